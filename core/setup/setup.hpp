@@ -1,0 +1,158 @@
+// Setup: what the pilot told us, in pilot units, exactly as contract v1 names it.
+// Plain data; an empty optional means "not told": plant/ estimates it and the report lists it.
+#pragma once
+
+#include <array>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace hotband {
+
+enum class Chemistry { lipo, lihv, liion, lifepo4 };
+enum class Freewheel { diode, active };
+enum class Drive { six_step, sinusoidal };
+enum class BecKind { none, linear, switching };
+enum class LoadKind { propeller, fan, governed };
+enum class Cooling { open, vented, closed };
+enum class Orientation { vertical, horizontal };
+enum class FlightKind { sequence, shares };
+enum class RowKind { hold, flight };
+
+struct PackSetup {
+    double cells = 0;
+    double capacity_mAh = 0;
+    double parallel = 1;
+    Chemistry chemistry = Chemistry::lipo;
+    std::optional<double> cell_resistance_mOhm;  // of one cell at 25 deg C
+    std::optional<double> temperature_C;         // at the start; as the air when not told
+    double start_pct = 100;
+    double reserve_pct = 20;
+    double lead_length_cm = 20;  // one way, pack and ESC leads together
+    std::optional<double> lead_spacing_mm;
+    std::optional<double> lead_area_mm2;
+    std::optional<double> sag_floor_V;  // per cell under load
+};
+
+struct EscSetup {
+    double rating_A = 0;
+    std::optional<double> burst_A;
+    std::optional<double> cells_max;
+    double pwm_Hz = 0;
+    std::vector<double> pwm_choices_Hz = {8000, 16000, 24000};
+    Freewheel freewheel = Freewheel::diode;
+    Drive drive = Drive::six_step;
+    double full_on_pct = 97;  // at and above this throttle the bridge stops chopping
+    double limit_C = 100;
+    std::optional<double> switch_resistance_mOhm;  // one switch position at 25 deg C
+    std::optional<double> board_resistance_mOhm;
+    std::optional<double> transition_ns;
+    std::optional<double> dead_time_ns;
+    std::optional<double> diode_V;
+    std::optional<double> capacitor_uF;
+    std::optional<double> capacitor_esr_mOhm;
+    std::optional<double> capacitor_ripple_A;  // rated ripple current of the whole bank
+    std::optional<double> surface_cm2;
+    std::optional<double> mass_g;
+    std::optional<double> length_cm;
+    std::optional<double> idle_W;
+    BecKind bec_kind = BecKind::none;
+    double bec_V = 5;
+    double bec_A = 1;      // average drawn
+    std::optional<double> bec_max_A;  // what the supply is rated for
+};
+
+struct MotorSetup {
+    std::optional<double> kv_rpm_per_V;
+    std::optional<double> resistance_mOhm;  // line to line, 25 deg C
+    std::optional<double> inductance_uH;    // line to line
+    std::optional<double> no_load_A;
+    double poles = 14;
+    double count = 1;  // motors on this pack, each with its own ESC
+};
+
+struct ThrottlePoint {
+    double throttle_pct = 0;
+    double pack_A = 0;
+};
+
+struct LoadSetup {
+    LoadKind kind = LoadKind::propeller;
+    // propeller and fan: one of full_throttle_A, points, or shaft_W with shaft_rpm
+    std::optional<double> full_throttle_A;  // drawn by one ESC from the full pack
+    std::vector<ThrottlePoint> points;
+    std::optional<double> shaft_W;
+    std::optional<double> shaft_rpm;
+    std::optional<double> diameter_cm;  // of the propeller or fan
+    // governed rotor: hover_A with rotor_rpm and gear_ratio, or mass, diameter and rotors
+    std::optional<double> hover_A;
+    std::optional<double> rotor_rpm;
+    double gear_ratio = 1;  // motor turns for one rotor turn
+    std::optional<double> mass_kg;
+    std::optional<double> rotor_diameter_m;
+    double rotors = 1;
+    std::optional<double> figure_of_merit;
+};
+
+struct AirSetup {
+    double temperature_C = 25;
+    double altitude_m = 0;
+    Cooling cooling = Cooling::open;
+    Orientation orientation = Orientation::horizontal;
+    double flight_speed_mps = 0;
+    std::optional<double> wash_share;        // share of the propeller's wake that reaches the ESC
+    std::optional<double> bay_surface_cm2;   // closed bay: outer skin that gives the heat away
+    bool sun = false;
+};
+
+struct FlightPart {
+    double throttle_pct = 0;
+    double seconds = 0;    // kind sequence
+    double share_pct = 0;  // kind shares
+    std::optional<double> flight_speed_mps;
+};
+
+struct FlightSetup {
+    FlightKind kind = FlightKind::sequence;
+    std::vector<FlightPart> parts;
+    std::optional<double> start_C;  // of the ESC; as the air when not told
+};
+
+struct MeasuredRow {
+    RowKind kind = RowKind::hold;
+    double throttle_pct = 100;
+    std::optional<double> pack_A;   // mean over the hold
+    std::optional<double> hold_s;   // to the reserve when not told
+    std::optional<double> start_C;
+    std::optional<double> air_C;    // as air.temperature_C when not told
+    std::optional<double> pwm_Hz;   // as esc.pwm_Hz when not told
+    std::optional<double> esc_mean_C;
+    std::optional<double> esc_peak_C;
+    std::optional<double> esc_after_C;   // kind flight: read right after landing
+    std::optional<double> sensor_K;      // one-sigma error of this reading
+    std::vector<std::array<double, 2>> trace;  // [t_s, esc_C]
+    std::optional<double> flight_speed_mps;
+};
+
+struct AskedHold {
+    double throttle_pct = 100;
+    std::optional<double> pack_A;
+    std::optional<double> hold_s;
+    std::optional<double> start_C;
+    std::optional<double> flight_speed_mps;
+};
+
+struct Setup {
+    double version = 1;
+    std::string name;
+    PackSetup pack;
+    EscSetup esc;
+    MotorSetup motor;
+    LoadSetup load;
+    AirSetup air;
+    FlightSetup flight;
+    std::vector<MeasuredRow> measured;
+    std::vector<AskedHold> ask_holds;
+};
+
+}  // namespace hotband
