@@ -1,0 +1,9 @@
+// Runs the tests of whatever files it is built with (Catch2 v2 and v3).
+#if __has_include(<catch2/catch_session.hpp>)
+#include <catch2/catch_session.hpp>
+#else
+#define CATCH_CONFIG_RUNNER
+#include <catch2/catch.hpp>
+#endif
+
+int main(int argc, char** argv) { return Catch::Session().run(argc, argv); }

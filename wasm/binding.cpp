@@ -1,0 +1,97 @@
+// The wasm module's face: plain C calls, text in, text out. Nothing is computed here.
+//
+// Each call takes bytes of UTF-8 and gives the address of an Answer, to be given back with
+// hotband_free. Its text is {"ok": <JSON>} or {"problems": [{"path": "", "text": ""}, ...]}.
+#include <cstddef>
+#include <cstdint>
+#include <cstdlib>
+#include <cstring>
+#include <nlohmann/json.hpp>
+#include <string>
+#include <string_view>
+#include <variant>
+
+#include "report/door.hpp"
+
+#define HOTBAND_EXPORT(name) extern "C" [[clang::export_name(#name)]]
+
+namespace {
+
+using hotband::Problems;
+using hotband::Result;
+
+/// What a call gives back: the length in bytes, then the text right behind it.
+struct Answer {
+    std::uint32_t size;
+};
+
+std::string dump(const nlohmann::json& json) {
+    // `replace`: input that is not UTF-8 may be quoted in a message, and a throw would be a trap
+    return json.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
+}
+
+/// Memory that the caller frees. Out of memory is a trap, which the loader turns into an error.
+void* take(std::size_t size) {
+    auto* block = std::malloc(size);
+    if (block == nullptr && size > 0) std::abort();
+    return block;
+}
+
+Answer* give(const std::string& text) {
+    auto* answer = static_cast<Answer*>(take(sizeof(Answer) + text.size()));
+    answer->size = static_cast<std::uint32_t>(text.size());
+    std::memcpy(answer + 1, text.data(), text.size());
+    return answer;
+}
+
+Answer* give_json(const std::string& json) { return give(R"({"ok":)" + json + "}"); }
+
+Answer* give_problems(const Problems& problems) {
+    auto list = nlohmann::json::array();
+    for (const auto& problem : problems) {
+        list.push_back({{"path", problem.path}, {"text", problem.text}});
+    }
+    return give(R"({"problems":)" + dump(list) + "}");
+}
+
+Answer* give_result(const Result<std::string>& result) {
+    if (const auto* problems = std::get_if<Problems>(&result)) return give_problems(*problems);
+    return give_json(*std::get_if<std::string>(&result));
+}
+
+}  // namespace
+
+HOTBAND_EXPORT(hotband_alloc) void* hotband_alloc(std::size_t size) { return take(size); }
+
+HOTBAND_EXPORT(hotband_free) void hotband_free(void* block) { std::free(block); }
+
+/// A negative number of samples asks for the core's default.
+HOTBAND_EXPORT(hotband_advise)
+Answer* hotband_advise(const char* text, std::size_t size, int samples) {
+    const std::string_view setup(text, size);
+    return give_result(samples < 0 ? hotband::advise_text(setup)
+                                   : hotband::advise_text(setup, samples));
+}
+
+HOTBAND_EXPORT(hotband_cycle) Answer* hotband_cycle(const char* text, std::size_t size) {
+    return give_result(hotband::cycle_text({text, size}));
+}
+
+HOTBAND_EXPORT(hotband_heat) Answer* hotband_heat(const char* text, std::size_t size) {
+    return give_result(hotband::heat_text({text, size}));
+}
+
+/// A share-link text is no JSON of its own: it is given as a JSON string.
+HOTBAND_EXPORT(hotband_link) Answer* hotband_link(const char* text, std::size_t size) {
+    const auto result = hotband::link_text({text, size});
+    if (const auto* problems = std::get_if<Problems>(&result)) return give_problems(*problems);
+    return give_json(dump(*std::get_if<std::string>(&result)));
+}
+
+HOTBAND_EXPORT(hotband_unlink) Answer* hotband_unlink(const char* text, std::size_t size) {
+    return give_result(hotband::unlink_text({text, size}));
+}
+
+HOTBAND_EXPORT(hotband_fields) Answer* hotband_fields() {
+    return give_json(hotband::fields_text());
+}
