@@ -1,20 +1,21 @@
 // What do currents and voltages do within one PWM period, once everything has settled?
 //
 // Model: one conducting pair of a six-step bridge as a three-state piecewise-linear circuit:
-//   i_m  motor (line-to-line) current        i_s  pack current through the leads        v_c  link capacitor
-// Pack Voc behind R_src, L_src; capacitor C behind R_esr; high-side switch R_on on for D/f; otherwise
-// the freewheel path: the complementary switch (`active`, current may go negative) or a diode
-// V_f0 + r_d i (`diode`, current stops at zero); return switch R_on always on; motor R_m, L_m, E.
-// The periodic steady state is exact: matrix exponentials of the linear intervals, a linear solve for
-// the fixed point, second moments by doubling; nothing is sampled.
+//   i_m  motor (line-to-line) current        i_s  pack current through the leads        v_c  link
+//   capacitor
+// Pack Voc behind R_src, L_src; capacitor C behind R_esr; high-side switch R_on on for D/f;
+// otherwise the freewheel path: the complementary switch (`active`, current may go negative) or a
+// diode V_f0 + r_d i (`diode`, current stops at zero); return switch R_on always on; motor R_m,
+// L_m, E. The periodic steady state is exact: matrix exponentials of the linear intervals, a linear
+// solve for the fixed point, second moments by doubling; nothing is sampled.
 #pragma once
 
 namespace hotband {
 
 enum class CycleMode { active, diode };
 
-/// One circuit. Volts, ohms, henries, farads; E >= 0, 0 <= D <= 1, f, L_src, L_m, C > 0, R >= 0 with
-/// a positive resistance in the motor loop and in the pack loop.
+/// One circuit. Volts, ohms, henries, farads; E >= 0, 0 <= D <= 1, f, L_src, L_m, C > 0, R >= 0
+/// with a positive resistance in the motor loop and in the pack loop.
 struct CycleCase {
     CycleMode mode = CycleMode::diode;
     double Voc = 0;    // pack, open circuit (V)

@@ -1,8 +1,8 @@
 // How do junction, board and case warm and cool? Three nodes in a row, the last one to the air.
 //
 //   C_j dT_j/dt = P(T_j) - G_jb (T_j - T_b)         junction (the switches' silicon)
-//   C_b dT_b/dt = G_jb (T_j - T_b) - G_bs (T_b - T_s) + P_b   board, where the ESC's own sensor sits
-//   C_s dT_s/dt = G_bs (T_b - T_s) - A q(T_s, air)   case or heatsink
+//   C_b dT_b/dt = G_jb (T_j - T_b) - G_bs (T_b - T_s) + P_b   board, where the ESC's own sensor
+//   sits C_s dT_s/dt = G_bs (T_b - T_s) - A q(T_s, air)   case or heatsink
 #pragma once
 
 #include <array>
@@ -19,21 +19,21 @@ struct HeatPart {
 };
 
 struct HeatCase {
-    double Cj = 0, Cb = 0, Cs = 0;      // J/K
-    double Gjb = 0, Gbs = 0;            // W/K
-    double A = 0;                       // m2, convecting and radiating
-    double H = 0;                       // m, height (natural convection)
-    double L = 0;                       // m, length along the flow (forced)
-    double p = 101325;                  // Pa
-    double eps = 0;                     // emissivity
-    double a = 1, b = 0, alpha = 0;     // heat P = P0 (a + b (1 + alpha (Tj - 25)))
+    double Cj = 0, Cb = 0, Cs = 0;   // J/K
+    double Gjb = 0, Gbs = 0;         // W/K
+    double A = 0;                    // m2, convecting and radiating
+    double H = 0;                    // m, height (natural convection)
+    double L = 0;                    // m, length along the flow (forced)
+    double p = 101325;               // Pa
+    double eps = 0;                  // emissivity
+    double a = 1, b = 0, alpha = 0;  // heat P = P0 (a + b (1 + alpha (Tj - 25)))
     std::vector<HeatPart> schedule;
     std::array<double, 3> T_init = {};  // [Tj, Tb, Ts], deg C
     std::vector<double> times;          // s, any order, within the schedule
 };
 
-/// One row [Tj, Tb, Ts] (deg C) per asked time. Error-controlled to 1e-4 K. A case in thermal runaway
-/// gives infinities from the moment it passes 1000 deg C.
+/// One row [Tj, Tb, Ts] (deg C) per asked time. Error-controlled to 1e-4 K. A case in thermal
+/// runaway gives infinities from the moment it passes 1000 deg C.
 std::vector<std::array<double, 3>> march_heat(const HeatCase& c);
 
 }  // namespace hotband

@@ -1,0 +1,53 @@
+// Which circuit the plant's bridge is: six-step exactly, sinusoidal by averages. See esc.hpp.
+#include "bridge/esc.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "bridge/sinusoidal.hpp"
+
+namespace hotband {
+
+double switch_resistance_factor(double junction_C) {
+    const double x = junction_C - 25;
+    return 1 + 5.0e-3 * x + 1.6e-5 * x * x;
+}
+
+Cycle run_bridge(const Plant& p, const BridgeInput& in, bool extrema) {
+    const Unknowns& u = p.u;
+    // Electrolytics conduct better when warm: ESR halves over about 60 K (from memory).
+    const double esr = u.capacitor_esr * std::exp(-(in.board_C - 25) / 90);
+    const CycleCase c{
+        .mode = p.freewheel == Freewheel::active ? CycleMode::active : CycleMode::diode,
+        .Voc = in.Voc,
+        .R_src = in.R_src,
+        .L_src = u.lead_inductance,
+        .C = u.capacitance,
+        .R_esr = esr,
+        .R_on = u.switch_resistance * switch_resistance_factor(in.junction_C),
+        .V_f0 = p.diode_threshold,
+        .r_d = p.diode_slope,
+        .R_m = u.motor_resistance + u.board_resistance,
+        .L_m = u.motor_inductance,
+        .E = in.E,
+        .D = in.chopping ? in.duty : 1,
+        .f = p.pwm,
+    };
+    return p.drive == Drive::sinusoidal ? solve_sinusoidal(c) : solve_cycle(c, extrema);
+}
+
+double supply_current(const Plant& p, double V) {
+    constexpr double switching_bec_efficiency = 0.88;  // common practice
+    const double idle = p.u.idle_power / V;
+    switch (p.bec_kind) {
+        case BecKind::linear:
+            return idle + p.bec_A;
+        case BecKind::switching:
+            return idle + p.bec_V * p.bec_A / (switching_bec_efficiency * V);
+        case BecKind::none:
+            return idle;
+    }
+    return idle;
+}
+
+}  // namespace hotband

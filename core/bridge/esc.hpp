@@ -1,0 +1,47 @@
+// The ESC's bridge at one operating point: its currents (exact cycle, or the sinusoidal model) and
+// its losses term by term. One interface for every drive.
+#pragma once
+
+#include "bridge/cycle.hpp"
+#include "plant/plant.hpp"
+
+namespace hotband {
+
+/// What the bridge sees.
+struct BridgeInput {
+    double Voc = 0;        // V, pack at rest
+    double R_src = 0;      // Ohm, pack share and leads
+    double duty = 0;       // 0..1
+    bool chopping = true;  // false: full on, plain DC
+    double E = 0;          // V, back-EMF
+    double junction_C = 25;
+    double board_C = 25;
+};
+
+/// ESC losses, W. Each term is defined beside its formula in losses.cpp.
+struct Losses {
+    double conduction = 0, freewheel = 0, switching = 0, charge = 0, dead_time = 0, commutation = 0,
+           capacitor = 0, board = 0, supply = 0;
+
+    /// Heat that enters at the junctions; the rest enters at the board.
+    double at_junction() const {
+        return conduction + freewheel + switching + charge + dead_time + commutation;
+    }
+    double at_board() const { return capacitor + board + supply; }
+    double total() const { return at_junction() + at_board(); }
+};
+
+/// Switch resistance over its value at 25 deg C (dimensionless), -40..250 deg C: 1.45 at 100
+/// and 1.66 at 125 deg C, the middle of data-sheet ratings.
+double switch_resistance_factor(double junction_C);
+
+/// Currents and voltages of the bridge.
+Cycle run_bridge(const Plant& p, const BridgeInput& in, bool extrema = false);
+
+/// Every loss term at the cycle that run_bridge gave; `omega` is the motor's speed (rad/s).
+Losses bridge_losses(const Plant& p, const BridgeInput& in, const Cycle& c, double omega);
+
+/// Current (A) that BEC and electronics draw from a link at V volts.
+double supply_current(const Plant& p, double V);
+
+}  // namespace hotband

@@ -1,0 +1,201 @@
+// Load coefficient and duty map from told currents; see load_fit.hpp.
+#include "flight/load_fit.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "physics/constants.hpp"
+#include "physics/root.hpp"
+
+namespace hotband {
+namespace {
+
+constexpr double fit_temperature_C = 50;  // of the ESC while the pilot read the ammeter
+constexpr double current_tolerance = 1e-9;
+
+// One told current: throttle 0..1, A of one ESC, state of charge at which it was read.
+struct Point {
+    double throttle, current, charge;
+};
+
+Source fit_source(const Plant& p, double charge) {
+    return source_at(p, charge, p.pack.start_C, fit_temperature_C, fit_temperature_C);
+}
+
+std::vector<Point> told_points(const Setup& s, const Plant& p) {
+    std::vector<Point> points;
+    const double scale = p.u.current_scale / s.motor.count;
+    const double middle = 0.5 * (p.pack.start + p.pack.reserve);
+    for (const ThrottlePoint& t : s.load.points) {
+        points.push_back({t.throttle_pct / 100, t.pack_A * scale, p.pack.start});
+    }
+    for (const MeasuredRow& r : s.measured) {
+        if (r.kind == RowKind::hold && r.pack_A) {
+            points.push_back({r.throttle_pct / 100, *r.pack_A * scale, middle});
+        }
+    }
+    return points;
+}
+
+double pack_current(const Plant& p, const Demand& d, double charge) {
+    return operate(p, d, fit_source(p, charge)).i_pack;
+}
+
+// Coefficient that draws `current` at `throttle`: secant on its logarithm, current rises with load.
+double coefficient_for(Plant p, double throttle, double current, double charge) {
+    const Source s = fit_source(p, charge);
+    const double duty = throttle >= p.full_on ? 1 : p.load.duty_of_throttle.at(throttle);
+    // Averaged guess: E = D V - R I with I the motor's current.
+    const double I = std::max(1e-6, current / duty);
+    const double R = p.u.motor_resistance + p.u.board_resistance + 2 * p.u.switch_resistance;
+    const double E = std::max(0.05 * s.Voc, duty * (s.Voc - s.R_src * current) - R * I);
+    const double omega = p.u.kv * E;
+    const double k = std::max(1e-4 * I, I - p.u.no_load_current) / (p.u.kv * omega * omega);
+    const auto surplus = [&](double log_k) {
+        p.load.torque_coefficient = std::exp(log_k);
+        return std::log(current / pack_current(p, {.throttle = throttle}, charge));
+    };
+    const double guess = std::log(k);
+    const Root root = falling_root(surplus, guess - 12, guess + 12, guess, -0.8, current_tolerance);
+    return std::exp(root.x);
+}
+
+double duty_for(const Plant& p, double current, double charge) {
+    const auto surplus = [&](double duty) {
+        return current - pack_current(p, {.throttle = duty, .duty = duty}, charge);
+    };
+    constexpr double least = 0.01;
+    constexpr double most = 0.9999;
+    const double guess =
+        std::clamp(std::cbrt(current / pack_current(p, {.throttle = 1}, charge)), least, most);
+    const double slope = -3 * current / guess;
+    return falling_root(surplus, least, most, guess, slope, current_tolerance).x;
+}
+
+// Pool-adjacent-violators on duty over throttle, points at one throttle averaged, then the curve.
+MonotoneCurve monotone_map(std::vector<std::array<double, 2>> knots) {
+    std::sort(knots.begin(), knots.end());
+    struct Block {
+        double x_sum, y_sum, n;
+    };
+    std::vector<Block> blocks;
+    for (const auto& [x, y] : knots) {
+        Block b{x, y, 1};
+        while (!blocks.empty() && (blocks.back().y_sum * b.n >= b.y_sum * blocks.back().n ||
+                                   b.x_sum / b.n - blocks.back().x_sum / blocks.back().n < 1e-6)) {
+            b = {b.x_sum + blocks.back().x_sum, b.y_sum + blocks.back().y_sum,
+                 b.n + blocks.back().n};
+            blocks.pop_back();
+        }
+        blocks.push_back(b);
+    }
+    std::vector<double> x{0};
+    std::vector<double> y{0};
+    for (const Block& b : blocks) {
+        x.push_back(b.x_sum / b.n);
+        y.push_back(b.y_sum / b.n);
+    }
+    if (x.back() < 1) {
+        x.push_back(1);
+        y.push_back(1);
+    }
+    return make_monotone(std::move(x), std::move(y));
+}
+
+MonotoneCurve power_map(double exponent) {
+    std::vector<double> x;
+    std::vector<double> y;
+    constexpr int knots = 20;
+    for (int i = 0; i <= knots; ++i) {
+        x.push_back(static_cast<double>(i) / knots);
+        y.push_back(std::pow(x.back(), exponent));
+    }
+    return make_monotone(std::move(x), std::move(y));
+}
+
+double geometric_mean(const std::vector<double>& v) {
+    double sum = 0;
+    for (const double x : v) {
+        sum += std::log(x);
+    }
+    return std::exp(sum / static_cast<double>(v.size()));
+}
+
+void fit_square(const Setup& s, Plant& p) {
+    p.load.duty_of_throttle = power_map(p.u.throttle_curve);
+    const std::vector<Point> points = told_points(s, p);
+    std::vector<double> full;
+    std::vector<double> part;
+    for (const Point& q : points) {
+        if (q.throttle >= p.full_on) {
+            full.push_back(coefficient_for(p, 1, q.current, q.charge));
+        }
+    }
+    if (s.load.full_throttle_A) {
+        full.push_back(
+            coefficient_for(p, 1, *s.load.full_throttle_A * p.u.current_scale / s.motor.count, 1));
+    }
+    if (s.load.shaft_W && s.load.shaft_rpm) {
+        const double omega = *s.load.shaft_rpm * pi / 30;
+        full.push_back(*s.load.shaft_W / (omega * omega * omega));
+    }
+    if (full.empty()) {
+        // Only part-throttle points: the coefficient that fits them best with throttle taken as
+        // duty.
+        for (const Point& q : points) {
+            part.push_back(coefficient_for(p, q.throttle, q.current, q.charge));
+        }
+    }
+    p.load.torque_coefficient = geometric_mean(full.empty() ? part : full);
+    std::vector<std::array<double, 2>> knots;
+    for (const Point& q : points) {
+        if (q.throttle < p.full_on) {
+            knots.push_back({q.throttle, duty_for(p, q.current, q.charge)});
+        }
+    }
+    if (!knots.empty()) {
+        p.load.duty_of_throttle = monotone_map(std::move(knots));
+    }
+}
+
+// Rotor power from the hover current: the shaft power whose duty draws it at mid pack.
+void fit_hover_current(const Setup& s, Plant& p) {
+    const double wanted = *s.load.hover_A * p.u.current_scale / s.motor.count;
+    const double charge = 0.5 * (p.pack.start + p.pack.reserve);
+    const auto surplus = [&](double log_P) {
+        p.load.hover_power = std::exp(log_P);
+        return std::log(wanted / pack_current(p, {.throttle = 1}, charge));
+    };
+    const double guess = std::log(0.8 * wanted * fit_source(p, charge).Voc);
+    p.load.hover_power =
+        std::exp(falling_root(surplus, guess - 12, guess + 4, guess, -0.9, current_tolerance).x);
+}
+
+}  // namespace
+
+Plant fitted_plant(const Setup& s, std::span<const Prior> priors, std::span<const double> z) {
+    Plant p = make_plant(s, priors, z);
+    if (p.load.law == LoadLaw::square) {
+        fit_square(s, p);
+    } else if (s.load.hover_A) {
+        fit_hover_current(s, p);
+    }
+    return p;
+}
+
+Demand demand_for_current(const Plant& p, double throttle, double pack_A, double charge) {
+    Demand d{.throttle = throttle};
+    const double wanted = pack_A * p.u.current_scale / p.pack.share;
+    if (p.load.law == LoadLaw::square && throttle < p.full_on) {
+        d.duty = duty_for(p, wanted, charge);
+        return d;
+    }
+    const auto surplus = [&](double log_scale) {
+        d.load_scale = std::exp(log_scale);
+        return std::log(wanted / pack_current(p, d, charge));
+    };
+    d.load_scale = std::exp(falling_root(surplus, -6, 6, 0, -0.9, current_tolerance).x);
+    return d;
+}
+
+}  // namespace hotband

@@ -1,0 +1,416 @@
+// March and steady state of the heat network with the pack behind it; see mission.hpp.
+//
+// One step: the network is linear once the junction's loss is linearised at its temperature and the
+// case's conductance is taken at the step's middle; the linear step itself is exact (matrix
+// exponential).
+#include "flight/mission.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "bridge/interval.hpp"
+#include "physics/root.hpp"
+
+namespace hotband {
+namespace {
+
+constexpr std::array<double, 3> growth_C = {20, 60, 140};
+constexpr double map_junction_C = growth_C[1];
+constexpr double map_board_C = 50;
+
+double parabola(const std::array<double, 3>& x, const std::array<double, 3>& y, double at) {
+    const double l0 = (at - x[1]) * (at - x[2]) / ((x[0] - x[1]) * (x[0] - x[2]));
+    const double l1 = (at - x[0]) * (at - x[2]) / ((x[1] - x[0]) * (x[1] - x[2]));
+    const double l2 = (at - x[0]) * (at - x[1]) / ((x[2] - x[0]) * (x[2] - x[1]));
+    return l0 * y[0] + l1 * y[1] + l2 * y[2];
+}
+
+Operating operate_at(const Plant& p, const Demand& d, double Voc, double R_src, double junction_C) {
+    return operate(p, d, {Voc, R_src, junction_C, map_board_C});
+}
+
+DemandMap::Node node_of(const Operating& o) {
+    return {o.v_link,
+            o.i_pack,
+            o.i_motor,
+            o.omega,
+            o.shaft_W,
+            o.losses.at_junction(),
+            o.losses.at_board(),
+            o.air_speed};
+}
+
+// Conductances of the last links to the outside, W/K.
+struct Outside {
+    double body;  // case to its air
+    double bay;   // bay skin to the open air
+};
+
+Outside conductances(const Plant& p, double air_speed, double flight_speed, const HeatState& T) {
+    const HeatPlant& h = p.heat;
+    Ambient near = p.air;
+    near.speed = air_speed;
+    near.celsius = h.closed_bay ? T.bay : p.air.celsius;
+    Outside out{surface_conductance(h.surface, near, T.body), 0};
+    if (h.closed_bay) {
+        Ambient open = p.air;
+        open.speed = flight_speed;
+        out.bay = surface_conductance(h.bay, open, T.bay);
+    }
+    return out;
+}
+
+struct Heating {
+    double junction_W = 0;      // at the present junction temperature
+    double junction_slope = 0;  // W/K
+    double board_W = 0;
+};
+
+Heating heating_at(const DemandMap& map, const DemandMap::Node& n, double junction_C) {
+    const auto [factor, slope] = map.growth(junction_C);
+    return {n.junction_W * factor, n.junction_W * slope, n.board_W};
+}
+
+template <int N>
+Linear<N> network(const Plant& p, const Heating& q, const Outside& out, const HeatState& T) {
+    const HeatPlant& h = p.heat;
+    Linear<N> s;
+    s.A.setZero();
+    s.b.setZero();
+    s.A(0, 0) = (q.junction_slope - h.G_junction) / h.C_junction;
+    s.A(0, 1) = h.G_junction / h.C_junction;
+    s.b(0) = (q.junction_W - q.junction_slope * T.junction) / h.C_junction;
+    s.A(1, 0) = h.G_junction / h.C_board;
+    s.A(1, 1) = -(h.G_junction + h.G_case) / h.C_board;
+    s.A(1, 2) = h.G_case / h.C_board;
+    s.b(1) = q.board_W / h.C_board;
+    s.A(2, 1) = h.G_case / h.C_case;
+    s.A(2, 2) = -(h.G_case + out.body) / h.C_case;
+    if constexpr (N == 4) {
+        s.A(2, 3) = out.body / h.C_case;
+        s.A(3, 2) = out.body / h.C_bay;
+        s.A(3, 3) = -(out.body + out.bay) / h.C_bay;
+        s.b(3) = (out.bay * p.air.celsius + h.sun_W) / h.C_bay;
+    } else {
+        s.b(2) = (out.body * p.air.celsius + h.sun_W) / h.C_case;
+    }
+    return s;
+}
+
+struct HeatStep {
+    HeatState middle, end;
+};
+
+template <int N>
+HeatStep exact_step(const Linear<N>& s, const HeatState& T, double dt) {
+    Eigen::Matrix<double, N, 1> x;
+    x(0) = T.junction;
+    x(1) = T.board;
+    x(2) = T.body;
+    if constexpr (N == 4) {
+        x(3) = T.bay;
+    }
+    const Interval<N> half = make_interval(s, 0.5 * dt);
+    const auto state = [&](const Eigen::Matrix<double, N, 1>& y) {
+        HeatState out{y(0), y(1), y(2), T.bay};
+        if constexpr (N == 4) {
+            out.bay = y(3);
+        }
+        return out;
+    };
+    const Eigen::Matrix<double, N, 1> mid = half.phi * x + half.g;
+    const Eigen::Matrix<double, N, 1> end = half.phi * mid + half.g;
+    return {state(mid), state(end)};
+}
+
+template <int N>
+HeatStep heat_step(const Plant& p, const DemandMap& map, const DemandMap::Node& n,
+                   const HeatState& T, double dt) {
+    const Heating q = heating_at(map, n, T.junction);
+    // Case and bay half a step ahead, by an explicit guess that cannot run away.
+    const Outside first = conductances(p, n.air_speed, map.flight_speed, T);
+    const HeatState ahead = exact_step<N>(network<N>(p, q, first, T), T, 0.5 * dt).end;
+    const Outside middle = conductances(p, n.air_speed, map.flight_speed, ahead);
+    // The loss's own linearisation moves with the junction, which settles fast: take it there.
+    const Heating q_mid = heating_at(map, n, ahead.junction);
+    return exact_step<N>(network<N>(p, q_mid, middle, ahead), T, dt);
+}
+
+HeatStep heat_step(const Plant& p, const DemandMap& map, const DemandMap::Node& n,
+                   const HeatState& T, double dt) {
+    return p.heat.closed_bay ? heat_step<4>(p, map, n, T, dt) : heat_step<3>(p, map, n, T, dt);
+}
+
+Moment moment_of(const Plant& p, const DemandMap& map, double t, const HeatState& heat,
+                 double charge, double pack_C) {
+    const double v_link = link_voltage(p, map, charge, pack_C);
+    const DemandMap::Node n = map.at(v_link);
+    const double i_pack = std::max(0.0, n.i_pack);
+    const double cell = p.u.cell_resistance * cell_resistance_factor(pack_C, charge);
+    const double cell_V =
+        p.pack.cells->open_circuit_V.at(charge) - cell * i_pack * p.pack.share / p.pack.parallel;
+    return {t, map.throttle, heat, charge, pack_C, cell_V, v_link, i_pack, n.i_motor};
+}
+
+// Steps start short and grow with the leg, so that the fast rise at its start is resolved.
+double step_length(double into_leg, double expected) {
+    constexpr double first_s = 4;
+    constexpr double growth = 0.35;
+    const double most = std::max(10.0, expected / 16);
+    return std::min(first_s + growth * into_leg, most);
+}
+
+}  // namespace
+
+DemandMap::Node DemandMap::at(double v) const {
+    const size_t n = nodes.size();
+    size_t first = 0;
+    while (first + 3 < n && v > nodes[first + 2].v_link) {
+        ++first;
+    }
+    const Node& a = nodes[first];
+    const Node& b = nodes[first + 1];
+    const Node& c = nodes[first + 2];
+    const std::array<double, 3> x = {a.v_link, b.v_link, c.v_link};
+    const double l0 = (v - x[1]) * (v - x[2]) / ((x[0] - x[1]) * (x[0] - x[2]));
+    const double l1 = (v - x[0]) * (v - x[2]) / ((x[1] - x[0]) * (x[1] - x[2]));
+    const double l2 = 1 - l0 - l1;
+    const auto mix = [&](double Node::*m) { return l0 * a.*m + l1 * b.*m + l2 * c.*m; };
+    return {v,
+            mix(&Node::i_pack),
+            mix(&Node::i_motor),
+            mix(&Node::omega),
+            mix(&Node::shaft_W),
+            mix(&Node::junction_W),
+            mix(&Node::board_W),
+            mix(&Node::air_speed)};
+}
+
+std::array<double, 2> DemandMap::growth(double T) const {
+    const double value = parabola(growth_C, junction_growth, T);
+    const double slope =
+        (parabola(growth_C, junction_growth, T + 1) - parabola(growth_C, junction_growth, T - 1)) /
+        2;
+    return {value, slope};
+}
+
+DemandMap map_demand(const Plant& p, const Demand& d) {
+    DemandMap map;
+    map.throttle = d.throttle;
+    map.flight_speed = d.speed_mps.value_or(p.flight_speed);
+    const double middle = 0.5 * (p.pack.start + p.pack.reserve);
+    const double R_src = source_at(p, middle, p.pack.start_C, 0, 0).R_src;
+    const double series = p.pack.series;
+    const double V_top = series * p.pack.cells->open_circuit_V.at(p.pack.start) * 1.01;
+    const double V_low = series * p.pack.cells->open_circuit_V.at(p.pack.reserve) * 0.90;
+    const auto fill = [&](int count) {
+        map.nodes.clear();
+        int held = 0;
+        bool ok = true;
+        for (int i = 0; i < count; ++i) {
+            const double Voc = V_low + (V_top - V_low) * i / (count - 1);
+            const Operating o = operate_at(p, d, Voc, R_src, map_junction_C);
+            ok = ok && o.ok;
+            held += o.saturated ? 0 : 1;
+            map.nodes.push_back(node_of(o));
+        }
+        map.ok = ok;
+        map.saturated = held < count;
+        return held;
+    };
+    const int held = fill(3);
+    if (held > 0 && held < 3) {
+        // The rotor loses its speed somewhere in the pack: a kink that needs close nodes.
+        fill(17);
+    }
+    const double V_mid = 0.5 * (V_top + V_low);
+    const double at_60 = operate_at(p, d, V_mid, R_src, growth_C[1]).losses.at_junction();
+    for (size_t i = 0; i < growth_C.size(); ++i) {
+        map.junction_growth[i] =
+            i == 1 ? 1 : operate_at(p, d, V_mid, R_src, growth_C[i]).losses.at_junction() / at_60;
+    }
+    map.ok = map.ok && std::isfinite(map.junction_growth[0] + map.junction_growth[2]);
+    return map;
+}
+
+double link_voltage(const Plant& p, const DemandMap& map, double charge, double pack_C) {
+    const Source s = source_at(p, charge, pack_C, 0, 0);
+    double v = s.Voc - s.R_src * map.nodes.back().i_pack;
+    for (int i = 0; i < 30; ++i) {
+        const double f = s.Voc - s.R_src * map.at(v).i_pack - v;
+        const double d = 1e-3 * s.Voc;
+        const double slope = -1 - s.R_src * (map.at(v + d).i_pack - map.at(v - d).i_pack) / (2 * d);
+        const double step = f / slope;
+        v -= step;
+        if (std::abs(step) < 1e-10 * s.Voc) {
+            break;
+        }
+    }
+    return v;
+}
+
+March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& start, double most_s) {
+    March out;
+    HeatState heat{start.esc_C, start.esc_C, start.esc_C, p.air.celsius};
+    double charge = start.charge;
+    double pack_C = start.pack_C;
+    double t = 0;
+    size_t leg = 0;
+    double into_leg = 0;
+    double board_integral = 0;
+    const DemandMap* map = legs.front().map;
+    out.moments.push_back(moment_of(p, *map, t, heat, charge, pack_C));
+    out.peak_board = heat.board;
+    out.peak_junction = heat.junction;
+    constexpr size_t most_moments = 200000;
+    const auto take = [&](const Moment& m) {
+        out.moments.push_back(m);
+        out.peak_board = std::max(out.peak_board, m.heat.board);
+        out.peak_junction = std::max(out.peak_junction, m.heat.junction);
+    };
+    if (out.moments.back().cell_V < p.pack.sag_floor_V) {
+        out.ended_by = EndedBy::sag;
+        out.mean_board = heat.board;
+        return out;
+    }
+    while (out.moments.size() < most_moments) {
+        const Moment& now = out.moments.back();
+        const double drain = std::max(1e-9, now.i_pack * p.pack.share) / p.pack.charge;  // 1/s
+        const double to_reserve = (charge - p.pack.reserve) / drain;
+        const double left_of_leg = legs[leg].seconds - into_leg;
+        double dt =
+            std::min({step_length(into_leg, t + to_reserve), left_of_leg, to_reserve, most_s - t});
+        // Charge by the current at the step's middle.
+        const double charge_mid = std::max(p.pack.reserve, charge - 0.5 * dt * drain);
+        const double v_mid = link_voltage(p, *map, charge_mid, pack_C);
+        const DemandMap::Node n = map->at(v_mid);
+        const double i_mid = std::max(0.0, n.i_pack) * p.pack.share;
+        const HeatStep step = heat_step(p, *map, n, heat, dt);
+        const double cell = p.u.cell_resistance * cell_resistance_factor(pack_C, charge_mid);
+        const double pack_W = p.pack.series * cell / p.pack.parallel * i_mid * i_mid;
+        const double settle_pack = p.air.celsius + pack_W / p.pack.cooling;
+        const double fade = std::exp(-dt * p.pack.cooling / p.pack.heat_capacity);
+        const double next_pack_C = settle_pack + (pack_C - settle_pack) * fade;
+        const double next_charge = charge - dt * i_mid / p.pack.charge;
+        Moment next = moment_of(p, *map, t + dt, step.end, next_charge, next_pack_C);
+        if (next.cell_V < p.pack.sag_floor_V) {
+            // The floor is passed inside the step: stop there, straight line between its ends.
+            const double fall = now.cell_V - next.cell_V;
+            const double share =
+                fall > 0 ? std::clamp((now.cell_V - p.pack.sag_floor_V) / fall, 0.0, 1.0) : 1.0;
+            dt *= share;
+            next.t = t + dt;
+            next.charge = charge + share * (next_charge - charge);
+            next.cell_V = p.pack.sag_floor_V;
+            next.heat = heat_step(p, *map, n, heat, std::max(dt, 1e-6)).end;
+            board_integral += dt * 0.5 * (heat.board + next.heat.board);
+            t = next.t;
+            take(next);
+            out.ended_by = EndedBy::sag;
+            break;
+        }
+        board_integral += dt / 6 * (heat.board + 4 * step.middle.board + step.end.board);
+        out.peak_board = std::max(out.peak_board, step.middle.board);
+        out.peak_junction = std::max(out.peak_junction, step.middle.junction);
+        t += dt;
+        into_leg += dt;
+        heat = step.end;
+        charge = next_charge;
+        pack_C = next_pack_C;
+        const double reserve_slack = 1e-9 + 1e-6 * (p.pack.start - p.pack.reserve);
+        take(next);
+        if (!(heat.junction < runaway_junction_C)) {
+            out.ended_by = EndedBy::runaway;
+            break;
+        }
+        if (charge - p.pack.reserve <= reserve_slack) {
+            out.ended_by = EndedBy::reserve;
+            break;
+        }
+        if (t >= most_s * (1 - 1e-12)) {
+            out.ended_by = EndedBy::time;
+            break;
+        }
+        if (into_leg >= legs[leg].seconds * (1 - 1e-12)) {
+            leg = (leg + 1) % legs.size();
+            into_leg = 0;
+            if (legs[leg].map != map) {
+                map = legs[leg].map;
+                out.moments.push_back(moment_of(p, *map, t, heat, charge, pack_C));
+                if (out.moments.back().cell_V < p.pack.sag_floor_V) {
+                    out.ended_by = EndedBy::sag;
+                    break;
+                }
+            }
+        }
+    }
+    out.seconds = t;
+    out.mean_board = t > 0 ? board_integral / t : start.esc_C;
+    return out;
+}
+
+Steady settle(const Plant& p, const DemandMap& map, double v_link) {
+    const DemandMap::Node n = map.at(v_link);
+    const HeatPlant& h = p.heat;
+    Steady out;
+    // All temperatures follow from the case's; the bay, if any, from the same heat.
+    const auto state = [&](double body_C) {
+        HeatState T{0, 0, body_C, p.air.celsius};
+        double Q = 0;  // W through the case
+        if (h.closed_bay) {
+            const auto lack = [&](double bay_C) {
+                T.bay = bay_C;
+                const Outside g = conductances(p, n.air_speed, map.flight_speed, T);
+                Q = g.body * (body_C - bay_C);
+                return Q + h.sun_W - g.bay * (bay_C - p.air.celsius);
+            };
+            const double top = body_C + h.sun_W;
+            T.bay =
+                falling_root(lack, p.air.celsius, top, 0.5 * (body_C + p.air.celsius), -1, 1e-10).x;
+            lack(T.bay);
+        } else {
+            Q = conductances(p, n.air_speed, map.flight_speed, T).body * (body_C - p.air.celsius) -
+                h.sun_W;
+        }
+        T.board = body_C + Q / h.G_case;
+        T.junction = T.board + (Q - n.board_W) / h.G_junction;
+        return std::pair{T, Q};
+    };
+    const auto surplus = [&](double body_C) {
+        const auto [T, Q] = state(body_C);
+        return heating_at(map, n, T.junction).junction_W + n.board_W - Q;
+    };
+    // The hottest case that leaves the junction below its end.
+    const auto headroom = [&](double body_C) {
+        return runaway_junction_C - state(body_C).first.junction;
+    };
+    const double top =
+        falling_root(headroom, p.air.celsius, runaway_junction_C + 1, p.air.celsius + 60, -2, 1e-9)
+            .x;
+    if (!(surplus(top) < 0)) {
+        out.runaway = true;
+        return out;
+    }
+    const Root root =
+        falling_root(surplus, p.air.celsius, top, p.air.celsius + 40, -h.surface.area * 40, 1e-9);
+    out.heat = state(root.x).first;
+    out.runaway = !root.found;
+    return out;
+}
+
+double cool_down_seconds(const Plant& p, const HeatState& from, double within_K) {
+    DemandMap off;
+    off.nodes.assign(3, {});
+    off.junction_growth = {1, 1, 1};
+    HeatState T = from;
+    double t = 0;
+    constexpr double dt = 10;  // s
+    constexpr double longest = 6 * 3600;
+    while (T.board > p.air.celsius + within_K && t < longest) {
+        T = heat_step(p, off, off.nodes[0], T, dt).end;
+        t += dt;
+    }
+    return t;
+}
+
+}  // namespace hotband

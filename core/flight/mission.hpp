@@ -1,0 +1,94 @@
+// The march over a hold or a whole flight: charge, pack, junction, board and case, step by step.
+#pragma once
+
+#include <array>
+#include <limits>
+#include <vector>
+
+#include "flight/operating.hpp"
+
+namespace hotband {
+
+/// What one demand draws and loses, as smooth functions of link voltage and junction temperature:
+/// exact operating points at a few link voltages, joined by local parabolas.
+struct DemandMap {
+    struct Node {
+        double v_link = 0, i_pack = 0, i_motor = 0, omega = 0, shaft_W = 0, junction_W = 0,
+               board_W = 0, air_speed = 0;
+    };
+    std::vector<Node> nodes;  // rising link voltage
+    std::array<double, 3> junction_growth =
+        {};  // junction_W(T) / junction_W(60 deg C), T = 20, 60, 140
+    double throttle = 0;
+    double flight_speed = 0;
+    bool ok = false;
+    bool saturated = false;  // somewhere in the pack full duty cannot hold the rotor
+
+    Node at(double v_link) const;
+    /// Factor on junction_W and its slope (1/K) at a junction temperature.
+    std::array<double, 2> growth(double junction_C) const;
+};
+
+DemandMap map_demand(const Plant& p, const Demand& d);
+
+/// Temperatures of the network's nodes, deg C.
+struct HeatState {
+    double junction = 25, board = 25, body = 25, bay = 25;
+};
+
+/// State at one moment.
+struct Moment {
+    double t = 0;         // s
+    double throttle = 0;  // 0..1
+    HeatState heat;
+    double charge = 1;  // 0..1
+    double pack_C = 25;
+    double cell_V = 0;   // loaded
+    double v_link = 0;   // V
+    double i_pack = 0;   // A, one ESC
+    double i_motor = 0;  // A
+};
+
+enum class EndedBy { reserve, sag, runaway, time };
+
+struct March {
+    std::vector<Moment> moments;
+    double seconds = 0;
+    EndedBy ended_by = EndedBy::reserve;
+    double peak_board = 0, peak_junction = 0, mean_board = 0;  // deg C
+};
+
+/// One leg of a march: a demand for so long.
+struct Leg {
+    const DemandMap* map = nullptr;
+    double seconds = std::numeric_limits<double>::infinity();
+};
+
+struct MarchStart {
+    double esc_C = 25;
+    double charge = 1;
+    double pack_C = 25;
+};
+
+/// Repeats the legs until the pack's reserve, its sag floor, thermal runaway (junction beyond
+/// `runaway_junction_C`) or `most_s` ends it.
+March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& start,
+            double most_s = std::numeric_limits<double>::infinity());
+
+inline constexpr double runaway_junction_C = 250;  // silicon and solder are lost well below
+
+/// Where temperatures settle when the demand is held for ever on a source that does not empty.
+struct Steady {
+    HeatState heat;
+    bool runaway = false;  // losses outgrow the cooling: there is no settled temperature
+};
+Steady settle(const Plant& p, const DemandMap& map, double v_link);
+
+/// Link voltage at which pack and demand agree.
+double link_voltage(const Plant& p, const DemandMap& map, double charge, double pack_C);
+
+/// Seconds until the board has cooled from `from` to within `within_K` of the air, model standing,
+/// propeller still.
+double cool_down_seconds(const Plant& p, const HeatState& from, double within_K);
+
+}  // namespace hotband

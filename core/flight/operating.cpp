@@ -1,0 +1,163 @@
+// The operating point: an outer solve for back-EMF (or duty) round the exact switching cycle.
+//
+// Square law:  i_m(E) = needed current at omega = Kv E       unknown E
+// Rotors:      i_m(D) = needed current at the held speed      unknown D
+#include "flight/operating.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "physics/constants.hpp"
+#include "physics/propeller.hpp"
+#include "physics/root.hpp"
+
+namespace hotband {
+namespace {
+
+constexpr double tolerance_rel = 1e-11;
+
+// Iron and friction: half constant, half proportional to speed (common practice, no source).
+double no_load_current(const Plant& p, double omega) {
+    const double nominal = p.u.kv * p.pack.series * p.pack.cells->open_circuit_V.at(0.5);
+    return p.u.no_load_current * (0.5 + 0.5 * omega / nominal);
+}
+
+double loop_resistance(const Plant& p, const Source& s, double duty) {
+    const double R_on = p.u.switch_resistance * switch_resistance_factor(s.junction_C);
+    return p.u.motor_resistance + p.u.board_resistance + 2 * R_on + duty * duty * s.R_src;
+}
+
+BridgeInput bridge_input(const Source& s, double duty, bool chopping, double E) {
+    return {s.Voc, s.R_src, duty, chopping, E, s.junction_C, s.board_C};
+}
+
+// Averaged drive D Voc = E + R (k E^2 + i0): the guess that the exact solve starts from.
+double guess_emf(const Plant& p, const Source& s, double duty, double load_scale) {
+    const double R = loop_resistance(p, s, duty);
+    const double kv = p.u.kv;
+    const double a = R * load_scale * p.load.torque_coefficient * kv * kv * kv;
+    const double c = -(duty * s.Voc - R * p.u.no_load_current);
+    return a > 0 ? (-1 + std::sqrt(std::max(0.0, 1 - 4 * a * c))) / (2 * a) : -c;
+}
+
+struct Solved {
+    double duty, E;
+    Cycle cycle;
+    bool found, saturated;
+};
+
+Solved solve_square(const Plant& p, const Source& s, double duty, bool chopping,
+                    double load_scale) {
+    Cycle cycle;
+    const double effective = chopping ? duty : 1;
+    const auto lack = [&](double E) {
+        cycle = run_bridge(p, bridge_input(s, duty, chopping, E));
+        return cycle.i_m_avg - needed_current(p, p.u.kv * E, load_scale);
+    };
+    const double R = loop_resistance(p, s, effective);
+    const double guess = guess_emf(p, s, effective, load_scale);
+    const double kv = p.u.kv;
+    const double slope =
+        -1 / R - 2 * load_scale * p.load.torque_coefficient * kv * kv * kv * std::max(guess, 0.0);
+    const Root root = falling_root(lack, 0, s.Voc, guess, slope, tolerance_rel * s.Voc);
+    // No current turns the motor: it stands still.
+    const bool stalled = !root.found && lack(0) <= 0;
+    const double E = stalled ? 0 : root.x;
+    cycle = run_bridge(p, bridge_input(s, duty, chopping, E));
+    return {duty, E, cycle, root.found || stalled, false};
+}
+
+Solved solve_rotor(const Plant& p, const Source& s, double power_share) {
+    const LoadPlant& l = p.load;
+    const double omega = l.law == LoadLaw::constant_speed
+                             ? l.hover_speed
+                             : l.hover_speed * std::cbrt(std::max(power_share, 0.0));
+    const double E = omega / p.u.kv;
+    const double torque = l.hover_power * power_share / omega;
+    const double wanted = torque * p.u.kv + no_load_current(p, omega);
+    Cycle cycle;
+    const auto lack = [&](double duty) {
+        cycle = run_bridge(p, bridge_input(s, duty, true, E));
+        return wanted - cycle.i_m_avg;
+    };
+    constexpr double most_duty = 0.999;
+    if (lack(most_duty) > 0) {
+        // Full duty cannot hold the speed: the rotor slows with its pitch as set, torque ~ speed
+        // squared.
+        Plant slow = p;
+        slow.load.torque_coefficient = torque / (omega * omega);
+        Solved out = solve_square(slow, s, 1, false, 1);
+        out.duty = 1;
+        out.saturated = true;
+        return out;
+    }
+    const double R = loop_resistance(p, s, 0.6);
+    const double guess = std::clamp((E + R * wanted) / s.Voc, 0.01, most_duty);
+    const Root root = falling_root(lack, 0, most_duty, guess, -s.Voc / R, tolerance_rel);
+    cycle = run_bridge(p, bridge_input(s, root.x, true, E));
+    return {root.x, E, cycle, root.found, false};
+}
+
+}  // namespace
+
+double needed_current(const Plant& p, double omega, double load_scale) {
+    return load_scale * p.load.torque_coefficient * omega * omega * p.u.kv +
+           no_load_current(p, omega);
+}
+
+double air_speed_at_esc(const Plant& p, double shaft_W, double speed_mps) {
+    if (p.load.disc_area <= 0) {
+        return p.u.wash_share * speed_mps;
+    }
+    const double induced = induced_velocity(shaft_W * p.load.figure_of_merit, p.load.disc_area,
+                                            p.air_density, speed_mps);
+    return p.u.wash_share * (speed_mps + p.load.wake_factor * induced);
+}
+
+Source source_at(const Plant& p, double charge, double pack_C, double junction_C, double board_C) {
+    const PackPlant& k = p.pack;
+    const double cell = p.u.cell_resistance * cell_resistance_factor(pack_C, charge);
+    return {k.series * k.cells->open_circuit_V.at(charge),
+            k.series * cell / k.parallel * k.share + k.lead_resistance, junction_C, board_C};
+}
+
+Operating operate(const Plant& p, const Demand& d, const Source& s, bool extrema) {
+    Solved solved{};
+    bool chopping = true;
+    if (p.load.law == LoadLaw::square) {
+        chopping = d.duty ? *d.duty < 1 : d.throttle < p.full_on;
+        const double duty =
+            chopping ? d.duty.value_or(p.load.duty_of_throttle.at(d.throttle)) : 1.0;
+        solved = solve_square(p, s, duty, chopping, d.load_scale);
+    } else {
+        solved = solve_rotor(p, s, d.throttle * d.load_scale);
+        chopping = !solved.saturated;
+    }
+    const BridgeInput in = bridge_input(s, solved.duty, chopping, solved.E);
+    if (extrema) {
+        solved.cycle = run_bridge(p, in, true);
+    }
+    const Cycle& c = solved.cycle;
+    Operating o;
+    o.duty = solved.duty;
+    o.chopping = chopping;
+    o.saturated = solved.saturated;
+    o.omega = p.u.kv * solved.E;
+    const double torque = (c.i_m_avg - no_load_current(p, o.omega)) / p.u.kv;
+    o.shaft_W = std::max(0.0, torque * o.omega);
+    o.i_motor = c.i_m_avg;
+    o.i_pack = c.i_src_avg + supply_current(p, c.v_link_avg);
+    o.v_link = c.v_link_avg;
+    const double ripple2 = std::max(0.0, c.i_m_rms * c.i_m_rms - c.i_m_avg * c.i_m_avg);
+    const double ripple_copper = p.u.ac_resistance * p.u.motor_resistance * ripple2;
+    o.motor_ripple_W = ripple_copper * (1 + p.u.iron_ripple);
+    o.motor_W =
+        solved.E * c.i_m_avg + p.u.motor_resistance * c.i_m_avg * c.i_m_avg + o.motor_ripple_W;
+    o.air_speed = air_speed_at_esc(p, o.shaft_W, d.speed_mps.value_or(p.flight_speed));
+    o.losses = bridge_losses(p, in, c, o.omega);
+    o.cycle = c;
+    o.ok = solved.found && c.ok;
+    return o;
+}
+
+}  // namespace hotband

@@ -1,0 +1,58 @@
+// At which speed and current do pack, bridge, motor and load agree, and what does the ESC lose
+// there?
+#pragma once
+
+#include <optional>
+
+#include "bridge/esc.hpp"
+#include "plant/plant.hpp"
+
+namespace hotband {
+
+/// What the pilot asks of the drive. `throttle` is 0..1 for propellers and fans; for rotors it is
+/// shaft power over hover power. A told duty or load scale replaces what the throttle would give.
+struct Demand {
+    double throttle = 1;
+    std::optional<double> duty = {};       // square law only
+    double load_scale = 1;                 // on the load's torque
+    std::optional<double> speed_mps = {};  // flight speed; the plant's when empty
+};
+
+/// The pack as one ESC sees it, and the ESC's temperatures.
+struct Source {
+    double Voc = 0;    // V
+    double R_src = 0;  // Ohm, pack times ESCs on it, plus leads
+    double junction_C = 25;
+    double board_C = 25;
+};
+
+struct Operating {
+    double duty = 0;  // 0..1
+    bool chopping = true;
+    bool saturated = false;  // a rotor that full duty cannot hold at its speed
+    double omega = 0;        // rad/s, motor
+    double shaft_W = 0;
+    double i_pack = 0;   // A, this ESC's share, supply included
+    double i_motor = 0;  // A, mean line-to-line
+    double v_link = 0;   // V
+    double motor_ripple_W = 0;
+    double motor_W = 0;    // W into the motor
+    double air_speed = 0;  // m/s at the ESC
+    Losses losses;
+    Cycle cycle;
+    bool ok = false;
+};
+
+/// Solves one operating point. Tolerance 1e-11 of the open-circuit voltage on the back-EMF.
+Operating operate(const Plant& p, const Demand& d, const Source& s, bool extrema = false);
+
+/// Current the motor needs (A) to turn the load at `omega`, iron and friction included.
+double needed_current(const Plant& p, double omega, double load_scale);
+
+/// The pack behind one ESC at a state of charge (0..1) and pack temperature (deg C).
+Source source_at(const Plant& p, double charge, double pack_C, double junction_C, double board_C);
+
+/// Air speed at the ESC (m/s) for a shaft power and flight speed.
+double air_speed_at_esc(const Plant& p, double shaft_W, double speed_mps);
+
+}  // namespace hotband

@@ -1,0 +1,47 @@
+// Cell chemistries as data, and the resistance law; see pack.hpp.
+#include "physics/pack.hpp"
+
+#include <array>
+#include <cmath>
+
+#include "physics/constants.hpp"
+
+namespace hotband {
+
+const CellType& cell_type(Chemistry chemistry) {
+    static const std::vector<double> charge = {0,   0.05, 0.1, 0.2, 0.3, 0.4,
+                                               0.5, 0.6,  0.7, 0.8, 0.9, 1};
+    // Resistance times capacity: 10-25 mOhm Ah for a fresh LiPo cell (common practice, no source),
+    // taken at its geometric middle; Li-ion and LiFePO4 energy cells are stiffer limits of the
+    // trade.
+    static const std::array<CellType, 4> types = {{
+        {Chemistry::lipo, "LiPo",
+         make_monotone(charge,
+                       {3.27, 3.61, 3.69, 3.73, 3.77, 3.80, 3.84, 3.88, 3.95, 4.02, 4.11, 4.20}),
+         3.2, 0.0158, 140 * 3600.0, "rested LiPo cell, common practice"},
+        {Chemistry::lihv, "LiHV",
+         make_monotone(charge,
+                       {3.27, 3.61, 3.69, 3.74, 3.79, 3.83, 3.89, 3.97, 4.06, 4.15, 4.24, 4.35}),
+         3.2, 0.0158, 150 * 3600.0, "rested LiHV cell, common practice"},
+        {Chemistry::liion, "Li-ion",
+         make_monotone(charge,
+                       {2.70, 3.10, 3.25, 3.40, 3.50, 3.58, 3.66, 3.76, 3.86, 3.95, 4.05, 4.18}),
+         2.8, 0.060, 220 * 3600.0, "rested Li-ion power cell, common practice"},
+        {Chemistry::lifepo4, "LiFePO4",
+         make_monotone(charge,
+                       {2.60, 3.00, 3.15, 3.22, 3.25, 3.27, 3.28, 3.29, 3.30, 3.32, 3.34, 3.45}),
+         2.5, 0.025, 100 * 3600.0, "rested LiFePO4 cell, common practice"},
+    }};
+    return types[static_cast<size_t>(chemistry)];
+}
+
+double cell_resistance_factor(double celsius, double charge) {
+    constexpr double activation = 20e3;  // J/mol
+    constexpr double reference_K = 298.15;
+    const double cold =
+        std::exp(activation / gas_constant * (1 / kelvin(celsius) - 1 / reference_K));
+    const double empty = 1 + 0.6 * std::exp(-charge / 0.08);
+    return cold * empty;
+}
+
+}  // namespace hotband

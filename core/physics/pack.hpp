@@ -1,0 +1,30 @@
+// What does the pack give: open-circuit voltage over charge, resistance over temperature and
+// charge.
+#pragma once
+
+#include <string_view>
+
+#include "physics/monotone.hpp"
+#include "setup/setup.hpp"
+
+namespace hotband {
+
+/// One cell chemistry as data.
+struct CellType {
+    Chemistry chemistry;
+    std::string_view name;
+    MonotoneCurve open_circuit_V;  // of one rested cell over state of charge 0..1
+    double sag_floor_V;            // usual lowest voltage under load
+    double resistance_capacity;    // Ohm Ah of one fresh cell at 25 deg C, median
+    double energy_J_per_kg;        // for the pack's mass
+    std::string_view basis;
+};
+
+/// The chemistry's data. Tables: common practice, no source.
+const CellType& cell_type(Chemistry chemistry);
+
+/// Resistance relative to 25 deg C and a charged cell (dimensionless): Arrhenius with 20 kJ/mol in
+/// temperature (deg C), rising towards empty (common practice, no source). Charge 0..1.
+double cell_resistance_factor(double celsius, double charge);
+
+}  // namespace hotband

@@ -1,0 +1,31 @@
+// Actuator-disc momentum theory; see propeller.hpp.
+#include "physics/propeller.hpp"
+
+#include <cmath>
+
+namespace hotband {
+
+double induced_velocity(double useful_power, double area, double density, double speed) {
+    if (!(useful_power > 0)) {
+        return 0;
+    }
+    const double c = useful_power / (2 * density * area);
+    // v (V + v)^2 is convex and rising for v > 0 and the static root is never below the wanted one:
+    // Newton from there falls monotonically.
+    double v = std::cbrt(c);
+    for (int i = 0; i < 60; ++i) {
+        const double flow = speed + v;
+        const double next = v - (v * flow * flow - c) / (flow * flow + 2 * v * flow);
+        if (!(next < v)) {
+            break;
+        }
+        v = next;
+    }
+    return v;
+}
+
+double hover_power(double thrust, double area, double density, double figure_of_merit) {
+    return thrust * std::sqrt(thrust / (2 * density * area)) / figure_of_merit;
+}
+
+}  // namespace hotband

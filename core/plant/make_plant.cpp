@@ -1,0 +1,145 @@
+// Setup and a draw of the priors -> Plant. What is geometry or label, not belief, is worked out
+// here.
+#include <algorithm>
+#include <cmath>
+
+#include "physics/air.hpp"
+#include "physics/constants.hpp"
+#include "physics/propeller.hpp"
+#include "physics/wire.hpp"
+#include "plant/plant.hpp"
+
+namespace hotband {
+namespace {
+
+constexpr double solar_W_per_m2 = 800;   // clear noon on a level surface, common practice
+constexpr double dark_absorption = 0.9;  // black shrink-wrap
+constexpr double copper_rise_K = 40;     // motor winding over air in flight, common practice
+
+PackPlant make_pack(const Setup& s) {
+    const CellType& cell = cell_type(s.pack.chemistry);
+    PackPlant p;
+    p.cells = &cell;
+    p.series = s.pack.cells;
+    p.parallel = s.pack.parallel;
+    p.share = s.motor.count;
+    p.charge = s.pack.capacity_mAh * 3.6 * s.pack.parallel;
+    p.start = s.pack.start_pct / 100;
+    p.reserve = s.pack.reserve_pct / 100;
+    p.start_C = s.pack.temperature_C.value_or(s.air.temperature_C);
+    p.sag_floor_V = s.pack.sag_floor_V.value_or(cell.sag_floor_V);
+    const double energy = p.charge * p.series * cell.open_circuit_V.at(0.5);
+    const double mass = energy / cell.energy_J_per_kg;
+    p.heat_capacity = 1000 * mass;       // J/(kg K) of a lithium pouch cell, from memory
+    p.cooling = p.heat_capacity / 1500;  // settles in 25 minutes, common practice
+    const double area_mm2 =
+        s.pack.lead_area_mm2.value_or(std::clamp(0.06 * s.esc.rating_A, 0.5, 8.4));
+    p.lead_resistance =
+        lead_resistance(s.pack.lead_length_cm * 1e-2, area_mm2 * 1e-6, s.air.temperature_C + 20);
+    return p;
+}
+
+HeatPlant make_heat(const Setup& s, const Unknowns& u) {
+    HeatPlant h;
+    h.C_junction = 0.009 * s.esc.rating_A;  // silicon, clips and the copper under it, from memory
+    h.C_board = 0.45 * u.heat_capacity;
+    h.C_case = 0.55 * u.heat_capacity;
+    h.G_junction = 1 / u.junction_path;
+    h.G_case = 1 / u.case_path;
+    const double length = s.esc.length_cm ? *s.esc.length_cm * 1e-2 : 0.75 * std::sqrt(u.surface);
+    const bool horizontal = s.air.orientation == Orientation::horizontal;
+    // Natural convection: standing plate of the board's width; lying plate, area over perimeter.
+    const double width = 0.6 * length;
+    const double height = horizontal ? length * width / (2 * (length + width)) : width;
+    h.surface = {.area = u.surface,
+                 .height = height,
+                 .length = length,
+                 .emissivity = 0.85,
+                 .factor = u.convection,
+                 .horizontal = horizontal};
+    // A quarter of a body's surface is its shadow's area (Cauchy); inside a bay no sun reaches it.
+    h.sun_W = s.air.sun && s.air.cooling == Cooling::open
+                  ? dark_absorption * solar_W_per_m2 * u.surface / 4
+                  : 0;
+    h.closed_bay = s.air.cooling == Cooling::closed;
+    const double side = std::sqrt(u.bay_surface / 2);
+    h.bay = {.area = u.bay_surface,
+             .height = side,
+             .length = side,
+             .emissivity = 0.85,
+             .factor = 1,
+             .horizontal = false};
+    h.C_bay = 2000 * u.bay_surface;  // foam or film skin and the air in it, J/(m2 K), from memory
+    if (h.closed_bay && s.air.sun) {
+        h.sun_W = 0.6 * solar_W_per_m2 * u.bay_surface / 4;
+    }
+    return h;
+}
+
+LoadPlant make_load(const Setup& s, const Unknowns& u, double air_density) {
+    LoadPlant l;
+    const LoadSetup& in = s.load;
+    const double V = s.pack.cells * cell_type(s.pack.chemistry).open_circuit_V.at(0.5);
+    l.figure_of_merit = in.figure_of_merit.value_or(0.70);
+    if (in.kind == LoadKind::governed) {
+        const double diameter = in.rotor_diameter_m.value_or(0);
+        l.disc_area = pi / 4 * diameter * diameter;
+        const double rotors = in.mass_kg ? in.rotors : s.motor.count;
+        if (in.mass_kg) {
+            const double thrust = *in.mass_kg * gravity / rotors;
+            l.hover_power = hover_power(thrust, l.disc_area, air_density, l.figure_of_merit);
+        }
+        l.law = in.rotor_rpm ? LoadLaw::constant_speed : LoadLaw::fixed_pitch;
+        l.hover_speed =
+            in.rotor_rpm ? *in.rotor_rpm * in.gear_ratio * pi / 30 : u.kv * u.hover_duty * V;
+        return l;
+    }
+    // Disc from the power it absorbs: P = C_P rho n^3 D^5. C_P 0.053 for a 10 x 4.7 in propeller
+    // (UIUC propeller data); 1.6 for a ducted fan (common practice).
+    const double shaft = in.shaft_W.value_or(
+        0.8 * V * in.full_throttle_A.value_or(0.8 * s.esc.rating_A * s.motor.count) /
+        s.motor.count);
+    const double n = in.shaft_rpm ? *in.shaft_rpm / 60 : 0.85 * u.kv * V / (2 * pi);
+    const double power_coefficient = in.kind == LoadKind::fan ? 1.6 : 0.053;
+    const double diameter = in.diameter_cm
+                                ? *in.diameter_cm * 1e-2
+                                : std::pow(shaft / (power_coefficient * 1.2 * n * n * n), 0.2);
+    l.disc_area = pi / 4 * diameter * diameter;
+    l.wake_factor = in.kind == LoadKind::fan ? 1 : 2;
+    return l;
+}
+
+}  // namespace
+
+Plant make_plant(const Setup& s, std::span<const Prior> priors, std::span<const double> z) {
+    Plant p;
+    for (size_t i = 0; i < priors.size(); ++i) {
+        const Prior& row = priors[i];
+        p.u.*row.slot = row.to_si * prior_value(row, z.empty() ? 0.0 : z[i]);
+    }
+    p.drive = s.esc.drive;
+    p.freewheel = s.esc.freewheel;
+    p.pwm = s.esc.pwm_Hz;
+    p.full_on = s.esc.full_on_pct / 100;
+    p.rating_A = s.esc.rating_A;
+    p.limit_C = s.esc.limit_C;
+    // A fifth of the drop at the rated current grows with it; the rest is the junction's threshold.
+    p.diode_threshold = 0.8 * p.u.diode_drop;
+    p.diode_slope = 0.2 * p.u.diode_drop / s.esc.rating_A;
+    p.u.motor_resistance *= 1 + copper_tempco * (s.air.temperature_C + copper_rise_K - 25);
+    p.poles = s.motor.poles;
+    p.bec_kind = s.esc.bec_kind;
+    p.bec_V = s.esc.bec_V;
+    p.bec_A = s.esc.bec_A;
+    const double pressure = standard_pressure(s.air.altitude_m);
+    p.air = {s.air.temperature_C, pressure, 0};
+    p.air_density = air_at(s.air.temperature_C, pressure).density;
+    p.flight_speed = s.air.flight_speed_mps;
+    p.esc_start_C = s.flight.start_C.value_or(s.air.temperature_C);
+    p.pack = make_pack(s);
+    p.heat = make_heat(s, p.u);
+    p.load = make_load(s, p.u, p.air_density);
+    return p;
+}
+
+}  // namespace hotband

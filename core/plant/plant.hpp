@@ -1,0 +1,134 @@
+// Plant: every number the physics needs, in SI, for one ESC and its share of the pack.
+// Setup -> priors (each uncertain value a median, a spread and a basis) -> Plant for any draw of
+// them.
+#pragma once
+
+#include <optional>
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "physics/cooling.hpp"
+#include "physics/monotone.hpp"
+#include "physics/pack.hpp"
+#include "setup/setup.hpp"
+
+namespace hotband {
+
+/// The uncertain values, SI. One member for each row of the prior table.
+struct Unknowns {
+    double cell_resistance = 0;    // Ohm, one cell, 25 deg C
+    double lead_inductance = 0;    // H, loop
+    double switch_resistance = 0;  // Ohm, one position, 25 deg C
+    double board_resistance = 0;   // Ohm, traces and connectors
+    double transition = 0;         // s, each of turn-on and turn-off
+    double dead_time = 0;          // s, each edge
+    double diode_drop = 0;         // V, at the rated current and a working temperature
+    double capacitance = 0;        // F
+    double capacitor_esr = 0;      // Ohm, 25 deg C
+    double idle_power = 0;         // W, electronics
+    double recovery_charge = 0;    // C, diode reverse recovery
+    double output_charge = 0;      // C, one leg
+    double gate_charge = 0;        // C, one leg
+    double kv = 0;                 // (rad/s)/V
+    double motor_resistance = 0;   // Ohm, line to line, 25 deg C
+    double motor_inductance = 0;   // H, line to line
+    double no_load_current = 0;    // A, at full-throttle speed
+    double ac_resistance = 0;      // R_ac / R_dc of the motor at the PWM frequency (dimensionless)
+    double iron_ripple = 0;        // iron ripple loss over copper ripple loss (dimensionless)
+    double current_scale = 0;      // true over told currents (dimensionless)
+    double throttle_curve = 0;     // duty = throttle^curve where no points are told (dimensionless)
+    double hover_duty = 0;         // duty of a fixed-pitch rotor in hover (dimensionless)
+    double surface = 0;            // m2
+    double heat_capacity = 0;      // J/K, whole ESC
+    double junction_path = 0;      // K/W, junction to board
+    double case_path = 0;          // K/W, board to case
+    double convection = 0;         // factor on a flat plate's convection (dimensionless)
+    double wash_share = 0;         // air speed at the ESC over the slipstream's (dimensionless)
+    double bay_surface = 0;        // m2, skin of a closed bay
+};
+
+/// One row of the prior table: log-normal, median and log-spread in the unit the key names.
+struct Prior {
+    std::string_view key;
+    double median = 0;
+    double spread = 0;  // standard deviation of the natural logarithm; 0 fixes the value
+    bool told = false;  // typed in by the pilot: a small spread stands for meter and label error
+    std::string basis;
+    double to_si = 1;
+    double Unknowns::*slot = nullptr;
+};
+
+/// The prior table of a setup, in the order of Unknowns.
+std::vector<Prior> make_priors(const Setup& setup);
+
+/// Value of a prior at `z` standard deviations from its median, in its own unit.
+double prior_value(const Prior& prior, double z);
+
+/// How throttle becomes duty, and how hard the load pulls.
+enum class LoadLaw { square, constant_speed, fixed_pitch };
+
+struct LoadPlant {
+    LoadLaw law = LoadLaw::square;
+    double torque_coefficient = 0;   // N m s2, torque = k w2 (square)
+    double hover_speed = 0;          // rad/s of the motor at 100 % (rotor laws)
+    double hover_power = 0;          // W of shaft power for one motor at 100 % (rotor laws)
+    MonotoneCurve duty_of_throttle;  // both 0..1 (square)
+    double disc_area = 0;            // m2 of one propeller, fan or rotor
+    double figure_of_merit = 0;
+    double wake_factor = 2;  // far wake over induced velocity (1 for a duct's exit)
+};
+
+struct PackPlant {
+    const CellType* cells = nullptr;
+    double series = 0;
+    double parallel = 0;
+    double share = 1;   // ESCs on this pack: the sag comes from the total current
+    double charge = 0;  // C, whole pack
+    double start = 1;   // state of charge 0..1
+    double reserve = 0.2;
+    double start_C = 25;
+    double sag_floor_V = 3.2;    // per cell
+    double heat_capacity = 0;    // J/K
+    double cooling = 0;          // W/K
+    double lead_resistance = 0;  // Ohm, both ways, one ESC's
+};
+
+struct HeatPlant {
+    double C_junction = 0, C_board = 0, C_case = 0;  // J/K
+    double G_junction = 0, G_case = 0;               // W/K
+    Surface surface;
+    double sun_W = 0;
+    bool closed_bay = false;
+    Surface bay;       // outer skin
+    double C_bay = 0;  // J/K
+};
+
+struct Plant {
+    Unknowns u;
+    Drive drive = Drive::six_step;
+    Freewheel freewheel = Freewheel::diode;
+    double pwm = 8000;      // Hz
+    double full_on = 0.97;  // throttle 0..1 from which the bridge stops chopping
+    double rating_A = 0;
+    double limit_C = 100;
+    double diode_threshold = 0;  // V, part of the drop that does not grow with current
+    double diode_slope = 0;      // Ohm
+    double poles = 14;
+    BecKind bec_kind = BecKind::none;
+    double bec_V = 0, bec_A = 0;
+    PackPlant pack;
+    LoadPlant load;
+    HeatPlant heat;
+    Ambient air;               // speed is set by the operating point
+    double air_density = 1.2;  // kg/m3
+    double flight_speed = 0;   // m/s where a part does not say otherwise
+    double esc_start_C = 25;
+};
+
+/// The plant for one draw: z standard normal, one for each prior row (empty: all medians). The
+/// load's coefficient and duty map need the bridge and are fitted later, by flight/load_fit.
+Plant make_plant(const Setup& setup, std::span<const Prior> priors, std::span<const double> z = {});
+
+}  // namespace hotband
