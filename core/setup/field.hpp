@@ -1,0 +1,139 @@
+// What is a field? One row of a table: what it is called, what it accepts, and which member it
+// fills. Everything that reads, writes, lists or shares a field does so from its row.
+#pragma once
+
+#include <cstddef>
+#include <limits>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <type_traits>
+#include <utility>
+#include <variant>
+#include <vector>
+
+#include "setup/json.hpp"
+
+namespace hotband {
+
+enum class FieldType { number, integer, text, choice, flag, numbers, rows };
+
+/// What happens when the field is not told.
+enum class Presence {
+    standard,   // the struct's default stands
+    required,   // a problem
+    estimated,  // a prior takes its place and the report lists it
+    told,       // nothing takes its place; it is used only when told
+};
+
+/// The data of one row. `least` and `most` bound a number, each of several numbers or
+/// the characters of a text; `least_count` and `most_count` how many numbers or rows there are.
+struct FieldInfo {
+    std::string_view key = {};   // dotted from the owner: `pack.cells`
+    std::string_view code = {};  // two characters in the share link: permanent, never used again
+    FieldType type = FieldType::number;  // filled in from the member, but for `integer`
+    Presence presence = Presence::standard;
+    std::string_view unit = {};
+    double least = -std::numeric_limits<double>::infinity();
+    double most = std::numeric_limits<double>::infinity();
+    bool above = false;           // `least` itself is not accepted
+    bool even = false;            // integers: odd ones are refused
+    std::size_t least_count = 0;  // numbers and rows: how many
+    std::size_t most_count = 0;
+    std::vector<std::string_view> choices =
+        {};              // order is permanent: the share link keeps the index
+    bool quick = false;  // one of the page's quick questions
+    std::string_view label = {};
+    std::string_view help = {};
+    std::string_view only_with =
+        {};  // a choice field: dotted is from the root, a leaf from the row
+    std::vector<std::string_view> only_for = {};  // ... and the values this field goes with
+    bool tuple = false;                // rows: each is a list in table order, not an object
+    Json standard = {};                // the struct's default, null when it has none
+    std::vector<FieldInfo> rows = {};  // rows: the table of one
+};
+
+/// An enum member as the index of its choice.
+template <class Owner>
+struct ChoiceAccess {
+    std::size_t (*get)(const Owner&);
+    void (*set)(Owner&, std::size_t);
+};
+
+/// A list member whose elements have a table of their own.
+template <class Owner>
+struct RowsAccess {
+    void (*read)(const Json& list, const FieldInfo& info, Owner& owner, const std::string& path,
+                 Problems& problems);
+    Json (*write)(Owner& owner);
+    std::vector<FieldInfo> (*infos)();
+    bool tuple;
+};
+
+template <class Owner, class T>
+using MemberAccess = T& (*)(Owner&);
+
+template <class Owner>
+using Access =
+    std::variant<MemberAccess<Owner, double>, MemberAccess<Owner, std::optional<double>>,
+                 MemberAccess<Owner, std::string>, MemberAccess<Owner, bool>,
+                 MemberAccess<Owner, std::vector<double>>, ChoiceAccess<Owner>, RowsAccess<Owner>>;
+
+/// One row of the table of `Owner`.
+template <class Owner>
+struct Field {
+    FieldInfo info;
+    Access<Owner> access;
+};
+
+/// The class a pointer to member starts from.
+template <class Owner, class T>
+Owner owner_of(T Owner::*);
+template <auto First, auto...>
+struct OwnerOfPath {
+    using Type = decltype(owner_of(First));
+};
+template <auto... Path>
+using OwnerOf = typename OwnerOfPath<Path...>::Type;
+
+/// The member at the end of a path of member pointers.
+template <auto... Path, class Owner>
+auto& at(Owner& owner) {
+    return (owner.*....*Path);
+}
+
+/// Access to the member at the end of the path.
+template <auto... Path>
+auto to() {
+    using Owner = OwnerOf<Path...>;
+    using Member = std::remove_reference_t<decltype(at<Path...>(std::declval<Owner&>()))>;
+    if constexpr (std::is_enum_v<Member>) {
+        return Access<Owner>(ChoiceAccess<Owner>{
+            [](const Owner& owner) { return static_cast<std::size_t>(at<Path...>(owner)); },
+            [](Owner& owner, std::size_t index) {
+                at<Path...>(owner) = static_cast<Member>(index);
+            }});
+    } else {
+        return Access<Owner>(MemberAccess<Owner, Member>(
+            [](Owner& owner) -> Member& { return at<Path...>(owner); }));
+    }
+}
+
+/// Access to one place of an array.
+template <class Array, std::size_t Index>
+auto to_place() {
+    using Member = typename Array::value_type;
+    return Access<Array>(
+        MemberAccess<Array, Member>([](Array& array) -> Member& { return array[Index]; }));
+}
+
+/// The data of all rows of a table.
+template <class Owner>
+std::vector<FieldInfo> infos_of(const std::vector<Field<Owner>>& fields) {
+    std::vector<FieldInfo> infos;
+    infos.reserve(fields.size());
+    for (const Field<Owner>& field : fields) infos.push_back(field.info);
+    return infos;
+}
+
+}  // namespace hotband
