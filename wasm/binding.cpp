@@ -6,29 +6,29 @@
 #include <cstdint>
 #include <cstdlib>
 #include <cstring>
-#include <nlohmann/json.hpp>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <variant>
 
 #include "report/door.hpp"
+#include "setup/json.hpp"
 
 #define HOTBAND_EXPORT(name) extern "C" [[clang::export_name(#name)]]
 
 namespace {
 
+using hotband::Json;
+using hotband::JsonList;
+using hotband::JsonObject;
 using hotband::Problems;
 using hotband::Result;
+using hotband::write_json;
 
 /// What a call gives back: the length in bytes, then the text right behind it.
 struct Answer {
     std::uint32_t size;
 };
-
-std::string dump(const nlohmann::json& json) {
-    // `replace`: input that is not UTF-8 may be quoted in a message, and a throw would be a trap
-    return json.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
-}
 
 /// Memory that the caller frees. Out of memory is a trap, which the loader turns into an error.
 void* take(std::size_t size) {
@@ -47,11 +47,11 @@ Answer* give(const std::string& text) {
 Answer* give_json(const std::string& json) { return give(R"({"ok":)" + json + "}"); }
 
 Answer* give_problems(const Problems& problems) {
-    auto list = nlohmann::json::array();
+    JsonList list;
     for (const auto& problem : problems) {
-        list.push_back({{"path", problem.path}, {"text", problem.text}});
+        list.emplace_back(JsonObject{{"path", Json(problem.path)}, {"text", Json(problem.text)}});
     }
-    return give(R"({"problems":)" + dump(list) + "}");
+    return give(write_json(Json(JsonObject{{"problems", Json(std::move(list))}})));
 }
 
 Answer* give_result(const Result<std::string>& result) {
@@ -85,7 +85,7 @@ HOTBAND_EXPORT(hotband_heat) Answer* hotband_heat(const char* text, std::size_t 
 HOTBAND_EXPORT(hotband_link) Answer* hotband_link(const char* text, std::size_t size) {
     const auto result = hotband::link_text({text, size});
     if (const auto* problems = std::get_if<Problems>(&result)) return give_problems(*problems);
-    return give_json(dump(*std::get_if<std::string>(&result)));
+    return give_json(write_json(Json(*std::get_if<std::string>(&result))));
 }
 
 HOTBAND_EXPORT(hotband_unlink) Answer* hotband_unlink(const char* text, std::size_t size) {

@@ -2,7 +2,7 @@
 // the program bench_speed, as wasm from here, in one run on one machine.
 //   node tests/bench/speed.mjs BENCH_SPEED
 import { execFileSync } from "node:child_process";
-import { existsSync, readFileSync, readdirSync } from "node:fs";
+import { readFileSync, readdirSync } from "node:fs";
 import { basename, join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { brotliCompressSync } from "node:zlib";
@@ -53,7 +53,11 @@ const inWasm = setups.map((file) => {
 const of = (key, list) => list.map((times) => times[key]);
 const ratios = (key) => inWasm.map((times, i) => times[key] / native.reports[i][key]);
 console.log(`Times: median over ${setups.length} preset setups\n`);
-line("exact cycle, native, mean (worst), us", `${native.cycle.mean_us.toFixed(1)} (${native.cycle.worst_us.toFixed(1)})`, "goal 5");
+line(
+    "exact cycle, native, mean (worst), us",
+    `${native.cycle.mean_us.toFixed(1)} (${native.cycle.worst_us.toFixed(1)})`,
+    "goal 5",
+);
 line("nominal report, native, ms", span(of("nominal_ms", native.reports)), "goal 2");
 line("whole report, native, ms", span(of("whole_ms", native.reports)), "goal 16");
 line("nominal report, wasm, ms", span(of("nominal_ms", inWasm)));
@@ -61,24 +65,6 @@ line("whole report, wasm, ms", span(of("whole_ms", inWasm)));
 line("wasm / native, nominal report", span(ratios("nominal_ms"), 2), "goal 1.4");
 line("wasm / native, whole report", span(ratios("whole_ms"), 2), "goal 1.4");
 
-/** Raw and brotli bytes of all files under a folder that `wanted` takes. */
-function weight(folder, wanted) {
-    const files = readdirSync(folder, { recursive: true, withFileTypes: true })
-        .filter((entry) => entry.isFile() && wanted(entry.name))
-        .map((entry) => readFileSync(join(entry.parentPath ?? entry.path, entry.name)));
-    return {
-        raw: files.reduce((sum, bytes) => sum + bytes.length, 0),
-        brotli: files.reduce((sum, bytes) => sum + brotliCompressSync(bytes).length, 0),
-    };
-}
-
-console.log("\nBytes: raw / brotli\n");
-const bytes = ({ raw, brotli }) => `${raw} / ${brotli}`;
-line("hotband.wasm", bytes({ raw: wasm.length, brotli: brotliCompressSync(wasm).length }));
-const dist = join(root, "site/dist");
-if (existsSync(dist)) {
-    line("page without it", bytes(weight(dist, (name) => !name.endsWith(".wasm"))));
-    line("page with it", bytes(weight(dist, () => true)), "goal 150000 brotli");
-} else {
-    line("page", "not built", "site/run --build builds it");
-}
+console.log("\nBytes over the air\n");
+line("hotband.wasm, raw", String(wasm.length));
+line("hotband.wasm, brotli", String(brotliCompressSync(wasm).length));
