@@ -28,6 +28,7 @@ namespace {
 constexpr std::string_view kMark = "HB";
 constexpr std::string_view kVersion = "1";
 constexpr std::size_t kCheckLength = 8;
+constexpr const char* kMalformed = "is not in the form of a share link";
 constexpr std::string_view kHex = "0123456789ABCDEF";
 
 /// CRC-32 of ISO 3309 and ITU-T V.42: reflected polynomial EDB88320.
@@ -110,7 +111,7 @@ class Reader {
 
     Json read(const std::vector<FieldInfo>& infos) {
         Json object = pairs(infos);
-        if (fault_.empty() && at_ != text_.size()) fault_ = "is not in the form of a share link";
+        if (fault_.empty() && at_ != text_.size()) fault_ = kMalformed;
         return object;
     }
     const std::string& fault() const { return fault_; }
@@ -133,7 +134,7 @@ class Reader {
     }
 
     Json malformed() {
-        fault_ = "is not in the form of a share link";
+        fault_ = kMalformed;
         return Json{};
     }
 
@@ -263,15 +264,17 @@ Result<Setup> from_link(std::string_view given) {
     if (text.substr(body_end) != check_text(text.substr(0, body_end))) {
         return link_problem("is damaged or cut off: its check sum does not fit; copy it again");
     }
-    const std::size_t first_slash = text.find('/');
-    const std::string_view version =
-        text.substr(kMark.size(), std::min(first_slash, text.size()) - kMark.size());
+    std::string_view body = text.substr(0, body_end);
+    if (body.back() != '/') return link_problem(kMalformed);
+    body.remove_suffix(1);
+    const std::size_t slash = std::min(body.find('/'), body.size());
+    const std::string_view version = body.substr(kMark.size(), slash - kMark.size());
     if (version != kVersion) {
         return link_problem("is of version " + quoted(version) + ", newer than this one reads, " +
                             std::string(kVersion));
     }
     Problems problems;
-    Reader reader(text.substr(first_slash + 1, body_end - 1 - (first_slash + 1)));
+    Reader reader(body.substr(std::min(slash + 1, body.size())));
     const Json json = reader.read(setup_infos());
     if (!reader.fault().empty()) return link_problem(reader.fault());
     Setup setup = read_setup(json, problems);
