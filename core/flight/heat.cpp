@@ -90,8 +90,8 @@ std::vector<std::array<double, 3>> march_heat(const HeatCase& c) {
     std::iota(order.begin(), order.end(), size_t{0});
     std::stable_sort(order.begin(), order.end(),
                      [&](size_t i, size_t j) { return c.times[i] < c.times[j]; });
-    constexpr double infinity = std::numeric_limits<double>::infinity();
-    std::vector<std::array<double, 3>> rows(c.times.size(), {infinity, infinity, infinity});
+    constexpr double beyond = std::numeric_limits<double>::infinity();
+    std::vector<std::array<double, 3>> rows(c.times.size(), {beyond, beyond, beyond});
     March m{Vector3d(c.T_init[0], c.T_init[1], c.T_init[2]), 0.1};
     double t = 0;
     size_t part = 0;

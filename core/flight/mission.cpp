@@ -398,6 +398,22 @@ Steady settle(const Plant& p, const DemandMap& map, double v_link) {
     return out;
 }
 
+Response board_response(const Plant& p, double air_speed, double flight_speed, double body_C,
+                        double seconds, double start_C) {
+    const HeatState start{start_C, start_C, start_C, p.air.celsius};
+    HeatState warm = start;
+    warm.body = body_C;
+    const Outside out = conductances(p, air_speed, flight_speed, warm);
+    const auto board_after = [&](double junction_W, double board_W) {
+        const Heating q{junction_W, 0, board_W};
+        return p.heat.closed_bay
+                   ? exact_step<4>(network<4>(p, q, out, start), start, seconds).end.board
+                   : exact_step<3>(network<3>(p, q, out, start), start, seconds).end.board;
+    };
+    const double rest = board_after(0, 0);
+    return {rest, board_after(1, 0) - rest, board_after(0, 1) - rest};
+}
+
 double cool_down_seconds(const Plant& p, const HeatState& from, double within_K) {
     DemandMap off;
     off.nodes.assign(3, {});

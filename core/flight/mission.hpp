@@ -87,6 +87,14 @@ Steady settle(const Plant& p, const DemandMap& map, double v_link);
 /// Link voltage at which pack and demand agree.
 double link_voltage(const Plant& p, const DemandMap& map, double charge, double pack_C);
 
+/// Board temperature after a constant heat for so long is rest_C + per_junction_W Pj + per_board_W
+/// Pb, with the case's conductance taken at `body_C`.
+struct Response {
+    double rest_C = 0, per_junction_W = 0, per_board_W = 0;
+};
+Response board_response(const Plant& p, double air_speed, double flight_speed, double body_C,
+                        double seconds, double start_C);
+
 /// Seconds until the board has cooled from `from` to within `within_K` of the air, model standing,
 /// propeller still.
 double cool_down_seconds(const Plant& p, const HeatState& from, double within_K);

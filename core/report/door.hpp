@@ -1,4 +1,5 @@
-// The house's doors: text in, text out. The program and the wasm binding call these and nothing else.
+// The house's doors: text in, text out. The program and the wasm binding call these and nothing
+// else.
 #pragma once
 
 #include <string>

@@ -1,0 +1,118 @@
+// Which PWM frequency? The flight flown once for each choice.
+#include <algorithm>
+#include <cmath>
+
+#include "advise/rooms.hpp"
+#include "advise/text.hpp"
+#include "physics/constants.hpp"
+
+namespace hotband {
+namespace {
+
+// Time-weighted over the flight's parts, each at half-way charge and the flight's mean temperature.
+struct FlightMeans {
+    double esc_W = 0, ripple_W = 0, ripple_pct = 0, capacitor_A = 0;
+};
+
+FlightMeans flight_means(const Plant& p, const FlightRun& run) {
+    const Moment& last = run.march.moments.back();
+    const double charge = 0.5 * (p.pack.start + last.charge);
+    const double board_C = run.march.mean_board;
+    const double junction_C = board_C + 0.5 * (run.march.peak_junction - run.march.peak_board);
+    const Source s =
+        source_at(p, charge, 0.5 * (p.pack.start_C + last.pack_C), junction_C, board_C);
+    FlightMeans mean;
+    double all = 0;
+    double longest_chopping = 0;
+    for (size_t i = 0; i < run.plan.demands.size(); ++i) {
+        const Operating o = operate(p, run.plan.demands[i], s, true);
+        const double w = run.plan.seconds[i];
+        all += w;
+        mean.esc_W += w * o.losses.total();
+        mean.ripple_W += w * o.motor_ripple_W;
+        mean.capacitor_A = std::max(mean.capacitor_A, o.cycle.i_c_rms);
+        if (o.chopping && w > longest_chopping && o.i_motor > 0) {
+            longest_chopping = w;
+            mean.ripple_pct = 100 * (o.cycle.i_m_max - o.cycle.i_m_min) / o.i_motor;
+        }
+    }
+    mean.esc_W /= all;
+    mean.ripple_W /= all;
+    return mean;
+}
+
+}  // namespace
+
+FlightRun run_flight(const Plant& p, const FlightSetup& flight) {
+    FlightRun run;
+    run.plan = plan_flight(p, flight);
+    run.march = fly(p, run.plan);
+    return run;
+}
+
+PwmReport compare_pwm(const Setup& s, const Belief& belief) {
+    PwmReport report;
+    const PwmChoice* best = nullptr;
+    std::vector<double> frequencies = s.esc.pwm_choices_Hz;
+    frequencies.push_back(s.esc.pwm_Hz);
+    std::sort(frequencies.begin(), frequencies.end());
+    frequencies.erase(std::unique(frequencies.begin(), frequencies.end()), frequencies.end());
+    for (const double f : frequencies) {
+        Setup changed = s;
+        changed.esc.pwm_Hz = f;
+        const Plant p = middle_plant(changed, belief);
+        const FlightRun run = run_flight(p, s.flight);
+        const FlightMeans mean = flight_means(p, run);
+        PwmChoice c;
+        c.pwm_Hz = f;
+        c.esc_peak_C = run.march.peak_board;
+        c.motor_ripple_pct = mean.ripple_pct;
+        c.esc_loss_W = mean.esc_W;
+        c.motor_ripple_loss_W = mean.ripple_W;
+        c.total_loss_W = mean.esc_W + mean.ripple_W;
+        c.capacitor_rms_A = mean.capacitor_A;
+        c.resonance_ratio = f * 2 * pi * std::sqrt(p.u.lead_inductance * p.u.capacitance);
+        c.flight_s = run.march.seconds;
+        c.runaway = run.march.ended_by == EndedBy::runaway;
+        report.choices.push_back(c);
+    }
+    const double ceiling = s.esc.limit_C - margin_K;
+    const auto keeps = [&](const PwmChoice& c) { return !c.runaway && c.esc_peak_C <= ceiling; };
+    const bool any_keeps = std::any_of(report.choices.begin(), report.choices.end(), keeps);
+    for (const PwmChoice& c : report.choices) {
+        if (any_keeps && !keeps(c)) {
+            continue;
+        }
+        const bool better = best == nullptr || (any_keeps ? c.total_loss_W < best->total_loss_W
+                                                          : c.esc_peak_C < best->esc_peak_C);
+        best = better ? &c : best;
+    }
+    report.recommended_Hz = best->pwm_Hz;
+    const auto present = std::find_if(report.choices.begin(), report.choices.end(),
+                                      [&](const PwmChoice& c) { return c.pwm_Hz == s.esc.pwm_Hz; });
+    const double dT = best->esc_peak_C - present->esc_peak_C;
+    const double dW = best->total_loss_W - present->total_loss_W;
+    if (best->pwm_Hz == s.esc.pwm_Hz) {
+        report.text =
+            any_keeps
+                ? say("%.0f kHz wastes least of the choices that keep the ESC %.0f K under its "
+                      "limit.",
+                      best->pwm_Hz * 1e-3, margin_K)
+                : say("No choice keeps the ESC %.0f K under its limit; %.0f kHz is the coolest.",
+                      margin_K, best->pwm_Hz * 1e-3);
+    } else {
+        report.text =
+            say("%.0f kHz instead of %.0f: ESC %+.1f K, motor ripple %.0f %% instead of %.0f %%, "
+                "ESC and motor together %+.1f W.",
+                best->pwm_Hz * 1e-3, s.esc.pwm_Hz * 1e-3, dT, best->motor_ripple_pct,
+                present->motor_ripple_pct, dW);
+    }
+    if (best->resonance_ratio > 0.8 && best->resonance_ratio < 1.25) {
+        report.text +=
+            " Leads and capacitors resonate close to it: shorter leads or more capacitance help.";
+    }
+    report.text += " The motor's inductance decides the ripple; measure it if the choice is close.";
+    return report;
+}
+
+}  // namespace hotband

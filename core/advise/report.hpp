@@ -1,0 +1,177 @@
+// The report, contract v1, as plain structs. report/ turns it into JSON; advise/ fills it.
+#pragma once
+
+#include <array>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "bridge/esc.hpp"
+#include "setup/setup.hpp"
+
+namespace hotband {
+
+/// 10, 50 and 90 % of the draws. Without draws only the middle is known.
+struct Band {
+    std::optional<double> p10;
+    double p50 = 0;
+    std::optional<double> p90;
+};
+
+enum class Level { fine, watch, stop };
+
+struct Verdict {
+    Level level = Level::fine;
+    std::string headline;
+};
+
+struct EscReport {
+    Band peak_C;
+    double junction_peak_C = 0;
+    double limit_C = 100;
+    double margin_K = 0;
+    std::optional<double> chance_over_limit;
+    bool runaway = false;
+};
+
+struct SeriesRow {
+    double t_s = 0, throttle_pct = 0;
+    Band board_C;
+    double junction_C = 0, pack_V = 0, pack_A = 0, motor_A = 0, charge_pct = 0;
+};
+
+struct LongestHold {
+    double throttle_pct = 0, seconds = 0, peak_C = 0;
+};
+
+struct FlightReport {
+    double seconds = 0;
+    std::string ended_by;
+    double cool_down_s = 0;                  // until within 5 K of the air after landing
+    std::vector<LongestHold> longest_holds;  // shares: each share flown in one go
+    std::vector<SeriesRow> series;
+};
+
+/// Kelvin by cause; they add up to the rise exactly.
+struct WhyParts {
+    double conduction = 0, freewheel = 0, switching = 0, capacitor = 0, air = 0, run_time = 0,
+           other = 0;
+};
+struct Why {
+    double throttle_pct = 0;
+    double rise_over_full_K = 0;
+    WhyParts parts;
+    std::string text;
+};
+
+struct HoldReport {
+    double throttle_pct = 0, duty = 0, pack_A = 0, motor_A = 0, rpm = 0;
+    Losses losses;
+    double esc_efficiency = 0, motor_efficiency = 0, system_efficiency = 0;
+    std::optional<double> steady_C;  // empty: thermal runaway, it never settles
+    double hold_s = 0, hold_mean_C = 0;
+    Band hold_peak_C;
+    std::optional<double> share_reached;
+    std::optional<double> seconds_to_limit;
+    double air_speed_mps = 0;
+    bool saturated = false;
+    Why why;
+};
+
+struct ThrottleBand {
+    double from_pct = 0, to_pct = 0, hottest_pct = 0;
+    Level level = Level::fine;
+    std::string text;
+};
+
+struct PwmChoice {
+    double pwm_Hz = 0, esc_peak_C = 0, motor_ripple_pct = 0, esc_loss_W = 0,
+           motor_ripple_loss_W = 0, total_loss_W = 0, capacitor_rms_A = 0, resonance_ratio = 0,
+           flight_s = 0;
+    bool runaway = false;
+};
+struct PwmReport {
+    std::vector<PwmChoice> choices;
+    double recommended_Hz = 0;
+    std::string text;
+};
+
+struct Change {
+    std::string id, text;
+    double esc_peak_change_K = 0, flight_change_s = 0;
+    std::string cost;
+    Setup changed;  // the whole setup after it; report/ writes the difference as a merge patch
+};
+
+/// One check: a figure against a bound, and where the bound comes from.
+struct CheckItem {
+    std::string key, label;
+    double value = 0, bound = 0;
+    std::string unit;
+    bool ok = true;
+    std::string basis;
+};
+struct CheckGroup {
+    bool ok = true;
+    std::vector<CheckItem> items;
+};
+struct Checks {
+    CheckGroup rating, pack, capacitor, supply;
+};
+
+struct RowFit {
+    int row = 0;
+    double hold_mean_C = 0, hold_peak_C = 0;
+    std::optional<double> steady_C, share_reached;
+    double hold_s = 0, air_speed_mps = 0, motor_A = 0;
+    std::optional<double> trace_rms_K;
+};
+struct Misfit {
+    int row = 0;
+    double off_K = 0;
+    std::string text;
+};
+struct LearnedParameter {
+    std::string key;
+    std::array<double, 2> prior = {}, posterior = {};  // 10 and 90 %
+};
+struct NextRun {
+    double throttle_pct = 0, pwm_Hz = 0;
+    double band_before_K = 0, band_after_K = 0;
+    std::string text;
+};
+struct Learned {
+    int rows = 0;
+    std::vector<RowFit> fit;
+    std::vector<Misfit> misfit;
+    std::vector<LearnedParameter> parameters;
+    double widened = 1;  // factor on the spread where readings disagree
+    std::optional<NextRun> next_run;
+    std::string text;
+};
+
+struct Assumption {
+    std::string key;
+    double value = 0, low = 0, high = 0;
+    std::string basis;
+    bool told = false;
+};
+
+struct Report {
+    int samples = 0;
+    Verdict verdict;
+    EscReport esc;
+    FlightReport flight;
+    std::vector<HoldReport> holds;
+    std::vector<HoldReport> asked_holds;
+    std::vector<ThrottleBand> bands;
+    PwmReport pwm;
+    std::vector<Change> changes;
+    Why why;
+    Checks checks;
+    Learned learned;
+    std::vector<Assumption> assumptions;
+    std::vector<std::string> cautions;
+};
+
+}  // namespace hotband

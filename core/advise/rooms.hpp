@@ -1,0 +1,43 @@
+// The rooms of the advice, one function each: every one re-runs the model, none carries rules of
+// its own.
+#pragma once
+
+#include <span>
+#include <vector>
+
+#include "advise/report.hpp"
+#include "flight/hold.hpp"
+#include "learn/belief.hpp"
+
+namespace hotband {
+
+/// Kelvin under the limit that advice keeps: sensors, hot days and the model's own error.
+inline constexpr double margin_K = 10;
+
+/// A flight flown on one plant.
+struct FlightRun {
+    FlightPlan plan;
+    March march;
+};
+FlightRun run_flight(const Plant& p, const FlightSetup& flight);
+
+/// Figures of one hold; `full` is the full-throttle hold that `why` compares with.
+HoldReport report_hold(const Plant& p, const HoldRun& run, const HoldRun& full, double start_C);
+
+/// Split of the rise in peak temperature from the full-throttle hold to this one, in kelvin.
+Why explain(const Plant& p, const HoldRun& hold, const HoldRun& full, double start_C);
+
+/// Throttle bands to avoid, or the hottest one.
+std::vector<ThrottleBand> find_bands(const Setup& s, const std::vector<HoldReport>& holds);
+
+PwmReport compare_pwm(const Setup& s, const Belief& belief);
+
+/// Changed setups, flown, ranked by kelvin.
+std::vector<Change> find_changes(const Setup& s, const Belief& belief, const FlightRun& flight,
+                                 const PwmReport& pwm, const std::vector<HoldReport>& holds);
+
+Checks run_checks(const Setup& s, const Plant& p, const FlightRun& flight);
+
+std::vector<Assumption> list_assumptions(const Setup& s, const Belief& belief);
+
+}  // namespace hotband

@@ -1,0 +1,96 @@
+// Draws through the whole chain; see spread.hpp.
+#include "advise/spread.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "learn/sampling.hpp"
+
+namespace hotband {
+namespace {
+
+Band band_of(std::vector<double>& values) {
+    return {quantile(values, 0.1), quantile(values, 0.5), quantile(values, 0.9)};
+}
+
+// A peak for the statistics: a runaway has no temperature, it is hotter than everything.
+double peak_of(const March& m) {
+    return m.ended_by == EndedBy::runaway ? std::numeric_limits<double>::infinity() : m.peak_board;
+}
+
+// Board temperature at a time; after the landing it stays at the landing's.
+double board_at(const March& m, double t, size_t& hint) {
+    const std::vector<Moment>& all = m.moments;
+    while (hint + 1 < all.size() && all[hint + 1].t < t) {
+        ++hint;
+    }
+    if (hint + 1 >= all.size()) {
+        return all.back().heat.board;
+    }
+    const Moment& a = all[hint];
+    const Moment& b = all[hint + 1];
+    const double share = b.t > a.t ? std::clamp((t - a.t) / (b.t - a.t), 0.0, 1.0) : 1;
+    return a.heat.board + share * (b.heat.board - a.heat.board);
+}
+
+// Infinity is not a temperature JSON can carry: runaway shows as the junction's end.
+void cap(Band& b) {
+    for (std::optional<double>* v : {&b.p10, &b.p90}) {
+        if (*v && !std::isfinite(**v)) {
+            *v = runaway_junction_C;
+        }
+    }
+    if (!std::isfinite(b.p50)) {
+        b.p50 = runaway_junction_C;
+    }
+}
+
+}  // namespace
+
+void fill_bands(const Setup& s, const Belief& belief, int samples,
+                const std::vector<HoldAsk>& asked, Report& report) {
+    const auto rows = belief.priors.size();
+    const std::vector<double> xi = normal_draws(samples, static_cast<int>(rows));
+    const auto n = static_cast<size_t>(samples);
+    std::vector<double> flight_peak;
+    std::vector<std::vector<double>> series(report.flight.series.size());
+    std::vector<std::vector<double>> holds(report.holds.size());
+    std::vector<std::vector<double>> asked_peaks(asked.size());
+    double over = 0;
+    for (size_t k = 0; k < n; ++k) {
+        const std::vector<double> z = draw_of(belief, std::span(xi).subspan(k * rows, rows));
+        const Plant p = fitted_plant(s, belief.priors, z);
+        const FlightRun run = run_flight(p, s.flight);
+        flight_peak.push_back(peak_of(run.march));
+        over += flight_peak.back() > s.esc.limit_C ? 1 : 0;
+        size_t hint = 0;
+        for (size_t i = 0; i < series.size(); ++i) {
+            series[i].push_back(board_at(run.march, report.flight.series[i].t_s, hint));
+        }
+        for (size_t i = 0; i < holds.size(); ++i) {
+            const Demand d{.throttle = report.holds[i].throttle_pct / 100};
+            holds[i].push_back(peak_of(fly_hold(p, {d, {}, p.esc_start_C})));
+        }
+        for (size_t i = 0; i < asked.size(); ++i) {
+            asked_peaks[i].push_back(peak_of(fly_hold(p, asked[i])));
+        }
+    }
+    report.samples = samples;
+    report.esc.peak_C = band_of(flight_peak);
+    report.esc.chance_over_limit = over / samples;
+    for (size_t i = 0; i < series.size(); ++i) {
+        report.flight.series[i].board_C = band_of(series[i]);
+    }
+    for (size_t i = 0; i < holds.size(); ++i) {
+        report.holds[i].hold_peak_C = band_of(holds[i]);
+        cap(report.holds[i].hold_peak_C);
+    }
+    for (size_t i = 0; i < asked_peaks.size(); ++i) {
+        report.asked_holds[i].hold_peak_C = band_of(asked_peaks[i]);
+        cap(report.asked_holds[i].hold_peak_C);
+    }
+    cap(report.esc.peak_C);
+}
+
+}  // namespace hotband

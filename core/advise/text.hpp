@@ -1,0 +1,27 @@
+// Sentences with figures in them, in one style.
+#pragma once
+
+#include <cmath>
+#include <cstdarg>
+#include <cstdio>
+#include <string>
+
+namespace hotband {
+
+/// printf into a string.
+[[gnu::format(printf, 1, 2)]] inline std::string say(const char* format, ...) {
+    std::va_list args;
+    va_start(args, format);
+    char buffer[512];
+    std::vsnprintf(buffer, sizeof buffer, format, args);
+    va_end(args);
+    return buffer;
+}
+
+/// Seconds as minutes and seconds, `6:40`.
+inline std::string clock_text(double seconds) {
+    const long s = std::lround(seconds);
+    return say("%ld:%02ld", s / 60, s % 60);
+}
+
+}  // namespace hotband

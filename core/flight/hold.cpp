@@ -1,0 +1,74 @@
+// Holds and flights on top of the march; see hold.hpp.
+#include "flight/hold.hpp"
+
+#include <algorithm>
+
+namespace hotband {
+namespace {
+
+MarchStart start_of(const Plant& p, double esc_C) { return {esc_C, p.pack.start, p.pack.start_C}; }
+
+}  // namespace
+
+March fly_hold(const Plant& p, const HoldAsk& ask) {
+    const DemandMap map = map_demand(p, ask.demand);
+    return march(p, {{&map}}, start_of(p, ask.start_C),
+                 ask.seconds.value_or(std::numeric_limits<double>::infinity()));
+}
+
+HoldRun run_hold(const Plant& p, const HoldAsk& ask) {
+    HoldRun run;
+    run.map = map_demand(p, ask.demand);
+    run.march = march(p, {{&run.map}}, start_of(p, ask.start_C),
+                      ask.seconds.value_or(std::numeric_limits<double>::infinity()));
+    const Moment& last = run.march.moments.back();
+    run.mid_charge = 0.5 * (p.pack.start + last.charge);
+    const double pack_C = 0.5 * (p.pack.start_C + last.pack_C);
+    run.steady = settle(p, run.map, link_voltage(p, run.map, run.mid_charge, pack_C));
+    const double board_C = run.march.mean_board;
+    const double junction_C = board_C + (last.heat.junction - last.heat.board);
+    run.middle =
+        operate(p, ask.demand, source_at(p, run.mid_charge, pack_C, junction_C, board_C), true);
+    run.ok = run.map.ok && run.middle.ok;
+    return run;
+}
+
+std::optional<double> seconds_to(const March& march, double limit_C) {
+    for (size_t i = 0; i < march.moments.size(); ++i) {
+        const Moment& m = march.moments[i];
+        if (m.heat.board < limit_C) {
+            continue;
+        }
+        if (i == 0) {
+            return 0;
+        }
+        const Moment& before = march.moments[i - 1];
+        const double rise = m.heat.board - before.heat.board;
+        const double share = rise > 0 ? (limit_C - before.heat.board) / rise : 1;
+        return before.t + share * (m.t - before.t);
+    }
+    return {};
+}
+
+FlightPlan plan_flight(const Plant& p, const FlightSetup& flight) {
+    FlightPlan plan;
+    for (const FlightPart& part : flight.parts) {
+        plan.demands.push_back(
+            {.throttle = part.throttle_pct / 100, .speed_mps = part.flight_speed_mps});
+        plan.maps.push_back(map_demand(p, plan.demands.back()));
+        plan.seconds.push_back(flight.kind == FlightKind::sequence
+                                   ? part.seconds
+                                   : part.share_pct / 100 * share_cycle_s);
+    }
+    return plan;
+}
+
+March fly(const Plant& p, const FlightPlan& plan) {
+    std::vector<Leg> legs;
+    for (size_t i = 0; i < plan.maps.size(); ++i) {
+        legs.push_back({&plan.maps[i], plan.seconds[i]});
+    }
+    return march(p, legs, start_of(p, p.esc_start_C));
+}
+
+}  // namespace hotband

@@ -1,0 +1,47 @@
+// One throttle held, and one flight flown: the two questions every room after this asks.
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "flight/mission.hpp"
+
+namespace hotband {
+
+/// What is held, for how long (to the pack's end when empty), from which ESC temperature.
+struct HoldAsk {
+    Demand demand;
+    std::optional<double> seconds = {};
+    double start_C = 25;
+};
+
+/// A hold flown to its end, with where it would settle and what it loses half way.
+struct HoldRun {
+    DemandMap map;
+    March march;
+    Steady steady;  // at half-way charge
+    double mid_charge = 0.6;
+    Operating middle;  // at half-way charge and the hold's mean temperatures
+    bool ok = false;
+};
+
+/// Peak and mean only, for draws and fits.
+March fly_hold(const Plant& p, const HoldAsk& ask);
+
+HoldRun run_hold(const Plant& p, const HoldAsk& ask);
+
+/// Seconds into the march at which the board first passes `limit_C`; empty when it never does.
+std::optional<double> seconds_to(const March& march, double limit_C);
+
+/// A flight's parts as legs. Shares become short cycles of `share_cycle_s`.
+struct FlightPlan {
+    std::vector<DemandMap> maps;  // one for each part of the setup
+    std::vector<double> seconds;  // one for each part
+    std::vector<Demand> demands;
+};
+inline constexpr double share_cycle_s = 60;
+
+FlightPlan plan_flight(const Plant& p, const FlightSetup& flight);
+March fly(const Plant& p, const FlightPlan& plan);
+
+}  // namespace hotband
