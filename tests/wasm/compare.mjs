@@ -70,7 +70,12 @@ function native(words, input, asText = false) {
 
 /** The wasm module's answer, with its problems as the program prints them. */
 function viaWasm(door, ...input) {
-    const answer = core[door](...input);
+    let answer;
+    try {
+        answer = core[door](...input);
+    } catch (error) {
+        return { crash: error.message };
+    }
     if (!answer.problems) return answer;
     return {
         problems: answer.problems.map(({ path, text }) => (path ? `${path}: ${text}` : text)),

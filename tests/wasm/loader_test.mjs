@@ -1,0 +1,92 @@
+// Does the loader keep its word? Texts cross whole, and a failure of the core is an error after which
+// the next call works.
+//   node --test tests/wasm/loader_test.mjs
+import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
+import { fileURLToPath } from "node:url";
+import { test } from "node:test";
+import { load } from "../../wasm/load.mjs";
+
+const bytes = readFileSync(
+    fileURLToPath(new URL("../../site/public/hotband.wasm", import.meta.url)),
+);
+
+const setup = {
+    hotband: 1,
+    name: "Ünïcode ✈ 飛行機 🛩",
+    pack: { cells: 6, capacity_mAh: 5000 },
+    esc: { rating_A: 100, pwm_Hz: 8000 },
+    load: { kind: "propeller", full_throttle_A: 80 },
+    flight: { parts: [{ throttle_pct: 60, seconds: 40 }] },
+};
+
+test("bytes and a compiled module start the same core", async () => {
+    const fromBytes = await load(bytes);
+    const fromModule = await load(await WebAssembly.compile(bytes));
+    assert.deepEqual(fromBytes.fields(), fromModule.fields());
+});
+
+test("text beyond ASCII comes back as it went", async () => {
+    const core = await load(bytes);
+    const link = core.link(JSON.stringify(setup));
+    assert.equal(core.unlink(link.ok).ok.name, setup.name);
+});
+
+test("a text larger than the memory at the start is taken", async () => {
+    const core = await load(bytes);
+    const large = `{"hotband": 1, "name": "${"n".repeat(6e6)}"}`;
+    assert.ok(core.advise(large).problems.length > 0);
+    assert.ok(core.advise(JSON.stringify(setup), 0).ok);
+});
+
+test("a thousand calls leave nothing behind", async () => {
+    const module = await WebAssembly.compile(bytes);
+    let memory;
+    const start = WebAssembly.Instance;
+    WebAssembly.Instance = function (...words) {
+        const instance = new start(...words);
+        memory = instance.exports.memory;
+        return instance;
+    };
+    const core = await load(module).finally(() => (WebAssembly.Instance = start));
+    const text = JSON.stringify({ ...setup, name: "n".repeat(80) });
+    core.link(text);
+    const before = memory.buffer.byteLength;
+    for (let call = 0; call < 1000; call += 1) core.link(text + " ".repeat(100_000));
+    // each text and each answer would add 100 kB
+    assert.ok(memory.buffer.byteLength < before + 2e6);
+});
+
+test("after a failure the next call starts afresh", async () => {
+    const core = await load(bytes);
+    const broken = {
+        toString() {
+            throw new Error("no text");
+        },
+    };
+    assert.throws(() => core.link(broken), /the core failed in link: no text/);
+    assert.ok(core.fields().ok);
+});
+
+test("a trap is an error, and the next call starts afresh", async () => {
+    // the same exports from a module that always traps: bytes 00 0b are `unreachable end`
+    const trap = new WebAssembly.Module(trappingModule());
+    const core = await load(trap);
+    assert.throws(() => core.link("{}"), /the core failed in link: .*unreachable/);
+    assert.throws(() => core.link("{}"), /the core failed in link: .*unreachable/);
+});
+
+/** A module with memory and the exports hotband_alloc and hotband_link, both `unreachable`. */
+function trappingModule() {
+    const name = (text) => [text.length, ...new TextEncoder().encode(text)];
+    const section = (id, content) => [id, content.length, ...content];
+    const i32 = 0x7f;
+    return new Uint8Array([
+        ...[0x00, 0x61, 0x73, 0x6d, 0x01, 0x00, 0x00, 0x00],
+        ...section(1, [1, 0x60, 1, i32, 1, i32]),
+        ...section(3, [1, 0]),
+        ...section(5, [1, 0, 1]),
+        ...section(7, [2, ...name("memory"), 2, 0, ...name("hotband_alloc"), 0, 0]),
+        ...section(10, [1, 3, 0, 0x00, 0x0b]),
+    ]);
+}
