@@ -82,16 +82,12 @@ FlightReport report_flight(const Setup& s, const Plant& p, const FlightRun& run)
     return f;
 }
 
-HoldAsk ask_of(const Setup& s, const Plant& p, const AskedHold& a) {
-    HoldAsk ask;
-    const double throttle = a.throttle_pct / 100;
-    const double charge = 0.5 * (p.pack.start + p.pack.reserve);
-    ask.demand = a.pack_A ? demand_for_current(p, throttle, *a.pack_A, charge)
-                          : Demand{.throttle = throttle};
-    ask.demand.speed_mps = a.flight_speed_mps;
-    ask.seconds = a.hold_s;
-    ask.start_C = a.start_C.value_or(s.air.temperature_C);
-    return ask;
+BenchRun bench_of(const AskedHold& a) {
+    return {.throttle = a.throttle_pct / 100,
+            .pack_A = a.pack_A,
+            .seconds = a.hold_s,
+            .start_C = a.start_C,
+            .speed_mps = a.flight_speed_mps};
 }
 
 Verdict judge(const Report& r, const std::vector<ThrottleBand>& bands) {
@@ -169,7 +165,8 @@ std::vector<std::string> cautions(const Report& r) {
 
 Report advise(const Setup& s, const AdviseOptions& options) {
     Report r;
-    const Belief belief = prior_belief(s);
+    const Calibration calibration = calibrate(s);
+    const Belief& belief = calibration.belief;
     const Plant p = middle_plant(s, belief);
 
     const HoldRun full = run_hold(p, {{.throttle = 1}, {}, p.esc_start_C});
@@ -182,11 +179,12 @@ Report advise(const Setup& s, const AdviseOptions& options) {
                       : hottest;
     }
     r.why = r.holds[hottest].why;
-    std::vector<HoldAsk> asked;
+    std::vector<BenchRun> asked;
     for (const AskedHold& a : s.ask_holds) {
-        asked.push_back(ask_of(s, p, a));
-        const HoldRun run = run_hold(p, asked.back());
-        r.asked_holds.push_back(report_hold(p, run, full, asked.back().start_C));
+        asked.push_back(bench_of(a));
+        const BenchCase bench = bench_case(p, asked.back());
+        const HoldRun run = run_hold(bench.plant, bench.ask);
+        r.asked_holds.push_back(report_hold(bench.plant, run, full, bench.ask.start_C));
     }
 
     const FlightRun flight = run_flight(p, s.flight);
@@ -200,9 +198,9 @@ Report advise(const Setup& s, const AdviseOptions& options) {
     r.changes = find_changes(s, belief, flight, r.pwm, r.holds);
     r.checks = run_checks(s, p, flight);
     r.assumptions = list_assumptions(s, belief);
-    if (options.samples > 0) {
-        fill_bands(s, belief, options.samples, asked, r);
-    }
+    const Draws draws =
+        options.samples > 0 ? fill_bands(s, belief, options.samples, asked, r) : Draws{};
+    r.learned = report_learning(s, calibration, p, r.holds, draws);
     r.esc.margin_K = r.esc.limit_C - r.esc.peak_C.p50;
     r.bands = find_bands(s, r.holds);
     r.verdict = judge(r, r.bands);

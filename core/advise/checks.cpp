@@ -132,10 +132,16 @@ CheckGroup check_capacitor(const Setup& s, const Plant& p, const Points& at) {
     add(g, {"link_ripple_pct", "Link voltage ripple, peak to peak", swing, 10, "%", true,
             "a tenth of the link voltage; common practice"});
     const double ratio = p.pwm * 2 * pi * std::sqrt(p.u.lead_inductance * p.u.capacitance);
-    add(g,
-        {"resonance_ratio", "PWM frequency over the resonance of leads and capacitors", ratio, 1.25,
-         "x", true, "ripple grows when the two meet"},
-        true);
+    CheckItem resonance{"resonance_ratio",
+                        "PWM frequency over the resonance of leads and capacitors",
+                        ratio,
+                        1.25,
+                        "x",
+                        true,
+                        "between 0.8 and 1.25 the two meet and the ripple grows; from the cycle"};
+    resonance.ok = ratio > 1.25 || ratio < 0.8;
+    g.ok = g.ok && resonance.ok;
+    g.items.push_back(std::move(resonance));
     const double length = s.pack.lead_length_cm;
     const double missing = std::max(0.0, (length - 20) / 10 * 220);
     add(g, {"lead_capacitance_uF", "Extra capacitance for leads longer than 20 cm", missing,

@@ -7,12 +7,19 @@
 
 #include "advise/report.hpp"
 #include "flight/hold.hpp"
-#include "learn/belief.hpp"
+#include "learn/calibrate.hpp"
 
 namespace hotband {
 
 /// Kelvin under the limit that advice keeps: sensors, hot days and the model's own error.
 inline constexpr double margin_K = 10;
+
+/// The draws' own peaks, deg C, for what is asked of them next.
+struct Draws {
+    std::vector<double> xi;                  // standard normals, draw-major
+    std::vector<double> flight_peak;         // one for each draw
+    std::vector<std::vector<double>> holds;  // for each of the report's holds, one for each draw
+};
 
 /// A flight flown on one plant.
 struct FlightRun {
@@ -39,5 +46,9 @@ std::vector<Change> find_changes(const Setup& s, const Belief& belief, const Fli
 Checks run_checks(const Setup& s, const Plant& p, const FlightRun& flight);
 
 std::vector<Assumption> list_assumptions(const Setup& s, const Belief& belief);
+
+/// What the measured rows taught, row by row; `draws` empty leaves the next bench run out.
+Learned report_learning(const Setup& s, const Calibration& calibration, const Plant& p,
+                        const std::vector<HoldReport>& holds, const Draws& draws);
 
 }  // namespace hotband

@@ -10,7 +10,7 @@
 namespace hotband {
 namespace {
 
-Band band_of(std::vector<double>& values) {
+Band band_of(std::vector<double> values) {
     return {quantile(values, 0.1), quantile(values, 0.5), quantile(values, 0.9)};
 }
 
@@ -48,18 +48,20 @@ void cap(Band& b) {
 
 }  // namespace
 
-void fill_bands(const Setup& s, const Belief& belief, int samples,
-                const std::vector<HoldAsk>& asked, Report& report) {
+Draws fill_bands(const Setup& s, const Belief& belief, int samples,
+                 const std::vector<BenchRun>& asked, Report& report) {
     const auto rows = belief.priors.size();
-    const std::vector<double> xi = normal_draws(samples, static_cast<int>(rows));
+    Draws draws;
+    draws.xi = normal_draws(samples, static_cast<int>(rows));
+    std::vector<double>& flight_peak = draws.flight_peak;
+    std::vector<std::vector<double>>& holds = draws.holds;
+    holds.resize(report.holds.size());
     const auto n = static_cast<size_t>(samples);
-    std::vector<double> flight_peak;
     std::vector<std::vector<double>> series(report.flight.series.size());
-    std::vector<std::vector<double>> holds(report.holds.size());
     std::vector<std::vector<double>> asked_peaks(asked.size());
     double over = 0;
     for (size_t k = 0; k < n; ++k) {
-        const std::vector<double> z = draw_of(belief, std::span(xi).subspan(k * rows, rows));
+        const std::vector<double> z = draw_of(belief, std::span(draws.xi).subspan(k * rows, rows));
         const Plant p = fitted_plant(s, belief.priors, z);
         const FlightRun run = run_flight(p, s.flight);
         flight_peak.push_back(peak_of(run.march));
@@ -73,7 +75,8 @@ void fill_bands(const Setup& s, const Belief& belief, int samples,
             holds[i].push_back(peak_of(fly_hold(p, {d, {}, p.esc_start_C})));
         }
         for (size_t i = 0; i < asked.size(); ++i) {
-            asked_peaks[i].push_back(peak_of(fly_hold(p, asked[i])));
+            const BenchCase bench = bench_case(p, asked[i]);
+            asked_peaks[i].push_back(peak_of(fly_hold(bench.plant, bench.ask)));
         }
     }
     report.samples = samples;
@@ -91,6 +94,7 @@ void fill_bands(const Setup& s, const Belief& belief, int samples,
         cap(report.asked_holds[i].hold_peak_C);
     }
     cap(report.esc.peak_C);
+    return draws;
 }
 
 }  // namespace hotband

@@ -3,12 +3,36 @@
 
 #include <algorithm>
 
+#include "flight/load_fit.hpp"
+#include "physics/air.hpp"
+
 namespace hotband {
 namespace {
 
 MarchStart start_of(const Plant& p, double esc_C) { return {esc_C, p.pack.start, p.pack.start_C}; }
 
 }  // namespace
+
+BenchCase bench_case(const Plant& p, const BenchRun& run) {
+    BenchCase out{p, {}};
+    Plant& day = out.plant;
+    if (run.air_C) {
+        day.air.celsius = *run.air_C;
+        day.air_density = air_at(*run.air_C, p.air.pressure).density;
+    }
+    day.pwm = run.pwm_Hz.value_or(p.pwm);
+    const double charge = half_way_charge(p.pack, run.pack_A, run.seconds);
+    out.ask.demand = run.pack_A ? demand_for_current(day, run.throttle, *run.pack_A, charge)
+                                : Demand{.throttle = run.throttle};
+    out.ask.demand.speed_mps = run.speed_mps;
+    out.ask.seconds = run.seconds;
+    out.ask.start_C = run.start_C.value_or(day.air.celsius);
+    if (run.seconds) {
+        day.pack.reserve = 0.01;
+        day.pack.sag_floor_V = 0;
+    }
+    return out;
+}
 
 March fly_hold(const Plant& p, const HoldAsk& ask) {
     const DemandMap map = map_demand(p, ask.demand);

@@ -25,6 +25,21 @@ struct HoldRun {
     bool ok = false;
 };
 
+/// A bench run as the pilot tells it: throttle, and where told its current, length, start and air.
+struct BenchRun {
+    double throttle = 1;
+    std::optional<double> pack_A = {}, seconds = {}, start_C = {}, air_C = {}, pwm_Hz = {},
+                          speed_mps = {};
+};
+
+/// The bench run as a hold of the plant, and the plant as it was that day: a told length is flown
+/// out even below the reserve.
+struct BenchCase {
+    Plant plant;
+    HoldAsk ask;
+};
+BenchCase bench_case(const Plant& p, const BenchRun& run);
+
 /// Peak and mean only, for draws and fits.
 March fly_hold(const Plant& p, const HoldAsk& ask);
 

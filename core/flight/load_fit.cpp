@@ -25,13 +25,13 @@ Source fit_source(const Plant& p, double charge) {
 std::vector<Point> told_points(const Setup& s, const Plant& p) {
     std::vector<Point> points;
     const double scale = p.u.current_scale / s.motor.count;
-    const double middle = 0.5 * (p.pack.start + p.pack.reserve);
     for (const ThrottlePoint& t : s.load.points) {
         points.push_back({t.throttle_pct / 100, t.pack_A * scale, p.pack.start});
     }
     for (const MeasuredRow& r : s.measured) {
         if (r.kind == RowKind::hold && r.pack_A) {
-            points.push_back({r.throttle_pct / 100, *r.pack_A * scale, middle});
+            points.push_back({r.throttle_pct / 100, *r.pack_A * scale,
+                              half_way_charge(p.pack, r.pack_A, r.hold_s)});
         }
     }
     return points;
@@ -181,6 +181,15 @@ Plant fitted_plant(const Setup& s, std::span<const Prior> priors, std::span<cons
         fit_hover_current(s, p);
     }
     return p;
+}
+
+double half_way_charge(const PackPlant& pack, std::optional<double> pack_A,
+                       std::optional<double> seconds) {
+    const double empty = 0.02;
+    if (pack_A && seconds) {
+        return std::max(empty, pack.start - 0.5 * *pack_A * *seconds / pack.charge);
+    }
+    return 0.5 * (pack.start + pack.reserve);
 }
 
 Demand demand_for_current(const Plant& p, double throttle, double pack_A, double charge) {

@@ -11,9 +11,9 @@ using enum Presence;
 constexpr double kAbsoluteZero_C = -273.15;
 constexpr std::size_t kMostCases = 20000;
 
-const std::vector<Field<CycleCase>>& cycle_fields() {
+const FieldTable<CycleCase>& cycle_table() {
     using C = CycleCase;
-    static const auto fields = finish<C>({
+    static constexpr Field<CycleCase> kRows[] = {
         {{.key = "mode", .presence = required, .choices = {"active", "diode"}}, to<&C::mode>()},
         {{.key = "Voc", .presence = required, .unit = "V", .least = 0}, to<&C::Voc>()},
         {{.key = "R_src", .presence = required, .unit = "Ohm", .least = 0}, to<&C::R_src>()},
@@ -30,8 +30,9 @@ const std::vector<Field<CycleCase>>& cycle_fields() {
         {{.key = "E", .presence = required, .unit = "V", .least = 0}, to<&C::E>()},
         {{.key = "D", .presence = required, .least = 0, .most = 1}, to<&C::D>()},
         {{.key = "f", .presence = required, .unit = "Hz", .least = 0, .above = true}, to<&C::f>()},
-    });
-    return fields;
+    };
+    static const FieldTable<CycleCase> table(kRows);
+    return table;
 }
 
 /// A heat case as it is told: the start temperatures as a list of three.
@@ -40,9 +41,9 @@ struct HeatTold {
     std::vector<double> T_init;
 };
 
-const std::vector<Field<HeatPart>>& heat_part_fields() {
+const FieldTable<HeatPart>& heat_part_table() {
     using P = HeatPart;
-    static const auto fields = finish<P>({
+    static constexpr Field<HeatPart> kRows[] = {
         {{.key = "t_end", .presence = required, .unit = "s", .least = 0, .above = true},
          to<&P::t_end>()},
         {{.key = "P0", .presence = required, .unit = "W"}, to<&P::P0>()},
@@ -53,14 +54,15 @@ const std::vector<Field<HeatPart>>& heat_part_fields() {
           .least = kAbsoluteZero_C,
           .above = true},
          to<&P::T_amb>()},
-    });
-    return fields;
+    };
+    static const FieldTable<HeatPart> table(kRows);
+    return table;
 }
 
-const std::vector<Field<HeatTold>>& heat_fields() {
+const FieldTable<HeatTold>& heat_table() {
     using H = HeatCase;
     constexpr auto heat = &HeatTold::heat;
-    static const auto fields = finish<HeatTold>({
+    static constexpr Field<HeatTold> kRows[] = {
         {{.key = "Cj", .presence = required, .unit = "J/K", .least = 0, .above = true},
          to<heat, &H::Cj>()},
         {{.key = "Cb", .presence = required, .unit = "J/K", .least = 0, .above = true},
@@ -80,7 +82,7 @@ const std::vector<Field<HeatTold>>& heat_fields() {
         {{.key = "b"}, to<heat, &H::b>()},
         {{.key = "alpha", .unit = "1/K"}, to<heat, &H::alpha>()},
         {{.key = "schedule", .presence = required, .least_count = 1, .most_count = 10000},
-         to_rows<&heat_part_fields, heat, &H::schedule>()},
+         to_rows<&heat_part_table, heat, &H::schedule>()},
         {{.key = "T_init",
           .presence = required,
           .unit = "deg C",
@@ -91,8 +93,9 @@ const std::vector<Field<HeatTold>>& heat_fields() {
          to<&HeatTold::T_init>()},
         {{.key = "times", .presence = required, .unit = "s", .least = 0, .most_count = 100000},
          to<heat, &H::times>()},
-    });
-    return fields;
+    };
+    static const FieldTable<HeatTold> table(kRows);
+    return table;
 }
 
 void refuse_missing_diode(const Json& json, const std::string& path, std::string_view key,
@@ -105,7 +108,7 @@ void refuse_missing_diode(const Json& json, const std::string& path, std::string
 CycleCase read_cycle(const Json& json, const std::string& path, Problems& problems) {
     CycleCase c;
     const std::size_t problems_before = problems.size();
-    read_object(json, cycle_fields(), c, path, problems);
+    read_object(json, cycle_table().fields(), c, path, problems);
     const Json* mode = find(json, "mode");
     if (mode != nullptr && *mode == Json{std::string("diode")}) {
         refuse_missing_diode(json, path, "V_f0", problems);
@@ -126,7 +129,7 @@ CycleCase read_cycle(const Json& json, const std::string& path, Problems& proble
 HeatCase read_heat(const Json& json, const std::string& path, Problems& problems) {
     HeatTold read;
     const std::size_t problems_before = problems.size();
-    read_object(json, heat_fields(), read, path, problems);
+    read_object(json, heat_table().fields(), read, path, problems);
     HeatCase& heat = read.heat;
     if (problems.size() != problems_before) return heat;
     for (std::size_t i = 0; i < heat.T_init.size(); ++i) heat.T_init[i] = read.T_init[i];

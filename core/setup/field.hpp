@@ -2,7 +2,9 @@
 // fills. Everything that reads, writes, lists or shares a field does so from its row.
 #pragma once
 
+#include <array>
 #include <cstddef>
+#include <initializer_list>
 #include <limits>
 #include <optional>
 #include <string>
@@ -26,31 +28,59 @@ enum class Presence {
     told,       // nothing takes its place; it is used only when told
 };
 
-/// The data of one row. `least` and `most` bound a number, each of several numbers or
-/// the characters of a text; `least_count` and `most_count` how many numbers or rows there are.
+/// A few words, held in place so that a table is constant data.
+class Words {
+ public:
+    constexpr Words() = default;
+    constexpr Words(std::initializer_list<std::string_view> words) {
+        for (const std::string_view word : words) words_[count_++] = word;
+    }
+    constexpr const std::string_view* begin() const { return words_.data(); }
+    constexpr const std::string_view* end() const { return words_.data() + count_; }
+    constexpr std::size_t size() const { return count_; }
+    constexpr bool empty() const { return count_ == 0; }
+    constexpr std::string_view operator[](std::size_t index) const { return words_[index]; }
+
+ private:
+    static constexpr std::size_t kMost = 4;  // more do not compile
+    std::array<std::string_view, kMost> words_ = {};
+    std::size_t count_ = 0;
+};
+
+/// The data of one row.
 struct FieldInfo {
-    std::string_view key = {};   // dotted from the owner: `pack.cells`
-    std::string_view code = {};  // two characters in the share link: permanent, never used again
+    std::string_view key = {};  // dotted from the owner: `pack.cells`
+
+    /// Two characters in the share link: permanent, never used again.
+    std::string_view code = {};
+
     FieldType type = FieldType::number;  // filled in from the member, but for `integer`
     Presence presence = Presence::standard;
     std::string_view unit = {};
+
+    /// Bounds of a number, of each of several numbers, or of a text's count of characters.
     double least = -std::numeric_limits<double>::infinity();
     double most = std::numeric_limits<double>::infinity();
-    bool above = false;           // `least` itself is not accepted
-    bool even = false;            // integers: odd ones are refused
-    std::size_t least_count = 0;  // numbers and rows: how many
+    bool above = false;  // `least` itself is not accepted
+    bool even = false;   // integers: odd ones are refused
+
+    std::size_t least_count = 0;  // how many numbers or rows
     std::size_t most_count = 0;
-    std::vector<std::string_view> choices =
-        {};              // order is permanent: the share link keeps the index
+
+    Words choices = {};  // their order is permanent: the share link keeps the index
     bool quick = false;  // one of the page's quick questions
     std::string_view label = {};
     std::string_view help = {};
-    std::string_view only_with =
-        {};  // a choice field: dotted is from the root, a leaf from the row
-    std::vector<std::string_view> only_for = {};  // ... and the values this field goes with
-    bool tuple = false;                // rows: each is a list in table order, not an object
-    Json standard = {};                // the struct's default, null when it has none
-    std::vector<FieldInfo> rows = {};  // rows: the table of one
+
+    /// The field goes only with these values of another choice field: named from the root when its
+    /// key is dotted, else in the same row.
+    std::string_view only_with = {};
+    Words only_for = {};
+
+    // Filled in from the member:
+    bool tuple = false;              // rows: each is a list in table order, not an object
+    const Json* standard = nullptr;  // the struct's default; holds null when there is none
+    const std::vector<FieldInfo>* rows = nullptr;  // rows: the table of one
 };
 
 /// An enum member as the index of its choice.
@@ -66,7 +96,7 @@ struct RowsAccess {
     void (*read)(const Json& list, const FieldInfo& info, Owner& owner, const std::string& path,
                  Problems& problems);
     Json (*write)(Owner& owner);
-    std::vector<FieldInfo> (*infos)();
+    const std::vector<FieldInfo>& (*infos)();
     bool tuple;
 };
 
@@ -104,7 +134,7 @@ auto& at(Owner& owner) {
 
 /// Access to the member at the end of the path.
 template <auto... Path>
-auto to() {
+constexpr auto to() {
     using Owner = OwnerOf<Path...>;
     using Member = std::remove_reference_t<decltype(at<Path...>(std::declval<Owner&>()))>;
     if constexpr (std::is_enum_v<Member>) {
@@ -121,19 +151,10 @@ auto to() {
 
 /// Access to one place of an array.
 template <class Array, std::size_t Index>
-auto to_place() {
+constexpr auto to_place() {
     using Member = typename Array::value_type;
     return Access<Array>(
         MemberAccess<Array, Member>([](Array& array) -> Member& { return array[Index]; }));
-}
-
-/// The data of all rows of a table.
-template <class Owner>
-std::vector<FieldInfo> infos_of(const std::vector<Field<Owner>>& fields) {
-    std::vector<FieldInfo> infos;
-    infos.reserve(fields.size());
-    for (const Field<Owner>& field : fields) infos.push_back(field.info);
-    return infos;
 }
 
 }  // namespace hotband

@@ -87,7 +87,7 @@ std::string value_text(const Json& value, const FieldInfo& info) {
                 out += value_text(place, {});
             }
         } else {
-            out += pairs_text(item, info.rows);
+            out += pairs_text(item, *info.rows);
         }
     }
     return out + '$';
@@ -219,7 +219,7 @@ class Reader {
                 } while (fault_.empty() && take('/'));
                 items.push_back(Json{std::move(places)});
             } else {
-                items.push_back(pairs(info.rows));
+                items.push_back(pairs(*info.rows));
             }
         }
         if (fault_.empty() && !take('$')) return malformed();

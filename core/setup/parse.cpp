@@ -38,7 +38,7 @@ std::vector<double> with_choice(std::vector<double> choices, double frequency) {
 
 Json text_json(std::string_view text) { return Json{std::string(text)}; }
 
-Json texts_json(const std::vector<std::string_view>& texts) {
+Json texts_json(const Words& texts) {
     JsonList list;
     for (const std::string_view text : texts) list.push_back(text_json(text));
     return Json{std::move(list)};
@@ -84,7 +84,7 @@ Json info_json(const FieldInfo& info) {
         put(out, "least_count", Json{static_cast<double>(info.least_count)});
         put(out, "most_count", Json{static_cast<double>(info.most_count)});
     }
-    put(out, "default", info.presence == Presence::standard ? info.standard : Json{});
+    put(out, "default", info.presence == Presence::standard ? *info.standard : Json{});
     put(out, "estimated", Json{info.presence == Presence::estimated});
     put(out, "required", Json{info.presence == Presence::required});
     put(out, "quick", Json{info.quick});
@@ -96,7 +96,7 @@ Json info_json(const FieldInfo& info) {
     put(out, "help", text_json(info.help));
     if (info.type == FieldType::rows) {
         put(out, "tuple", Json{info.tuple});
-        put(out, "rows", infos_json(info.rows));
+        put(out, "rows", infos_json(*info.rows));
     }
     return out;
 }

@@ -30,7 +30,7 @@ std::string range_text(const FieldInfo& info) {
     return text;
 }
 
-std::string joined(const std::vector<std::string_view>& words, std::string_view last_separator) {
+std::string joined(const Words& words, std::string_view last_separator) {
     std::string text;
     for (std::size_t i = 0; i < words.size(); ++i) {
         if (i > 0) text += i + 1 == words.size() ? std::string(last_separator) : ", ";
@@ -206,7 +206,7 @@ struct Scope {
 std::string_view choice_made(const Scope& scope, std::string_view key) {
     const FieldInfo* info = info_of(scope.infos, key);
     const Json* told = find(scope.json, key);
-    const std::string* text = (told != nullptr ? *told : info->standard).as<std::string>();
+    const std::string* text = (told != nullptr ? told : info->standard)->as<std::string>();
     if (text == nullptr) return {};
     const auto choice = std::find(info->choices.begin(), info->choices.end(), *text);
     return choice == info->choices.end() ? std::string_view() : *choice;
@@ -231,7 +231,7 @@ void check_scope(const Scope& scope, const Scope& root, Problems& problems) {
         const JsonList* rows = told->as<JsonList>();
         if (info.type != FieldType::rows || info.tuple || rows == nullptr) continue;
         for (std::size_t i = 0; i < rows->size(); ++i) {
-            check_scope({(*rows)[i], info.rows, path_join(path, i)}, root, problems);
+            check_scope({(*rows)[i], *info.rows, path_join(path, i)}, root, problems);
         }
     }
 }

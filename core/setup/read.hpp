@@ -140,7 +140,7 @@ Json write_object(const std::vector<Field<Owner>>& fields, Owner& owner) {
     for (const Field<Owner>& field : fields) {
         Json value = write_value(field, owner);
         if (value.is_null()) continue;
-        if (field.info.presence == Presence::required || !(value == field.info.standard)) {
+        if (field.info.presence == Presence::required || !(value == *field.info.standard)) {
             put(object, field.info.key, std::move(value));
         }
     }
@@ -155,9 +155,9 @@ Json write_tuple(const std::vector<Field<Owner>>& fields, Owner& owner) {
     return Json{std::move(list)};
 }
 
-/// Access to a list member; `Table` gives the table of one element.
+/// Access to a list member; `Table` gives the FieldTable of one element.
 template <auto Table, bool Tuple, auto... Path>
-auto to_rows_as() {
+constexpr auto to_rows_as() {
     using Owner = OwnerOf<Path...>;
     using Element =
         typename std::remove_reference_t<decltype(at<Path...>(std::declval<Owner&>()))>::value_type;
@@ -171,9 +171,9 @@ auto to_rows_as() {
             for (std::size_t i = 0; i < rows.size(); ++i) {
                 Element element{};
                 if constexpr (Tuple) {
-                    read_tuple(rows[i], Table(), element, path_join(path, i), problems);
+                    read_tuple(rows[i], Table().fields(), element, path_join(path, i), problems);
                 } else {
-                    read_object(rows[i], Table(), element, path_join(path, i), problems);
+                    read_object(rows[i], Table().fields(), element, path_join(path, i), problems);
                 }
                 elements.push_back(std::move(element));
             }
@@ -182,50 +182,67 @@ auto to_rows_as() {
             JsonList rows;
             for (Element& element : at<Path...>(owner)) {
                 if constexpr (Tuple) {
-                    rows.push_back(write_tuple(Table(), element));
+                    rows.push_back(write_tuple(Table().fields(), element));
                 } else {
-                    rows.push_back(write_object(Table(), element));
+                    rows.push_back(write_object(Table().fields(), element));
                 }
             }
             return Json{std::move(rows)};
         },
-        [] { return infos_of(Table()); }, Tuple});
+        []() -> const std::vector<FieldInfo>& { return Table().infos(); }, Tuple});
 }
 
 /// A list of objects.
 template <auto Table, auto... Path>
-auto to_rows() {
+constexpr auto to_rows() {
     return to_rows_as<Table, false, Path...>();
 }
 
 /// A list of fixed-length lists.
 template <auto Table, auto... Path>
-auto to_tuples() {
+constexpr auto to_tuples() {
     return to_rows_as<Table, true, Path...>();
 }
 
-/// Completes a table with what the member itself tells: its type, its default, the rows below it.
+/// The rows of a struct, completed with what each member itself tells: its type, its default, the
+/// table of its rows. Made once and kept, as the rows point into it.
 template <class Owner>
-std::vector<Field<Owner>> finish(std::vector<Field<Owner>> fields) {
-    Owner standard{};
-    for (Field<Owner>& field : fields) {
-        FieldInfo& info = field.info;
-        if (std::holds_alternative<MemberAccess<Owner, std::string>>(field.access)) {
-            info.type = FieldType::text;
-        } else if (std::holds_alternative<MemberAccess<Owner, bool>>(field.access)) {
-            info.type = FieldType::flag;
-        } else if (std::holds_alternative<MemberAccess<Owner, std::vector<double>>>(field.access)) {
-            info.type = FieldType::numbers;
-        } else if (std::holds_alternative<ChoiceAccess<Owner>>(field.access)) {
-            info.type = FieldType::choice;
-        } else if (const auto* rows = std::get_if<RowsAccess<Owner>>(&field.access)) {
-            info.type = FieldType::rows;
-            info.rows = rows->infos();
-            info.tuple = rows->tuple;
+class FieldTable {
+ public:
+    template <std::size_t N>
+    explicit FieldTable(const Field<Owner> (&rows)[N]) : fields_(rows, rows + N), standards_(N) {
+        Owner standard{};
+        for (std::size_t i = 0; i < N; ++i) {
+            FieldInfo& info = fields_[i].info;
+            const Access<Owner>& access = fields_[i].access;
+            if (std::holds_alternative<MemberAccess<Owner, std::string>>(access)) {
+                info.type = FieldType::text;
+            } else if (std::holds_alternative<MemberAccess<Owner, bool>>(access)) {
+                info.type = FieldType::flag;
+            } else if (std::holds_alternative<MemberAccess<Owner, std::vector<double>>>(access)) {
+                info.type = FieldType::numbers;
+            } else if (std::holds_alternative<ChoiceAccess<Owner>>(access)) {
+                info.type = FieldType::choice;
+            } else if (const auto* list = std::get_if<RowsAccess<Owner>>(&access)) {
+                info.type = FieldType::rows;
+                info.rows = &list->infos();
+                info.tuple = list->tuple;
+            }
+            standards_[i] = write_value(fields_[i], standard);
+            info.standard = &standards_[i];
+            infos_.push_back(info);
         }
-        info.standard = write_value(field, standard);
     }
-    return fields;
-}
+    FieldTable(const FieldTable&) = delete;
+    FieldTable& operator=(const FieldTable&) = delete;
+
+    const std::vector<Field<Owner>>& fields() const { return fields_; }
+    const std::vector<FieldInfo>& infos() const { return infos_; }
+
+ private:
+    std::vector<Field<Owner>> fields_;
+    std::vector<Json> standards_;
+    std::vector<FieldInfo> infos_;
+};
 
 }  // namespace hotband

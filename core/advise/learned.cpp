@@ -1,0 +1,269 @@
+// What the measured rows taught: row by row, what does not fit, what cannot be told apart, what to
+// run next.
+#include <algorithm>
+#include <cmath>
+
+#include "advise/rooms.hpp"
+#include "advise/text.hpp"
+
+namespace hotband {
+namespace {
+
+constexpr double z10 = 1.2815515655446004;  // 90 % quantile of the standard normal
+
+RowFit fit_row(const Setup& s, const Plant& p, const Calibration& c, int index) {
+    const MeasuredRow& row = s.measured[static_cast<size_t>(index)];
+    RowFit fit;
+    fit.row = index;
+    if (row.kind == RowKind::flight) {
+        const March m = fly(p, plan_flight(p, s.flight));
+        fit.hold_mean_C = m.mean_board;
+        fit.hold_peak_C = m.peak_board;
+        fit.hold_s = m.seconds;
+        return fit;
+    }
+    const BenchCase bench = bench_case(p, bench_of(row));
+    const HoldRun run = run_hold(bench.plant, bench.ask);
+    const HoldReport h = report_hold(bench.plant, run, run, bench.ask.start_C);
+    fit.hold_mean_C = h.hold_mean_C;
+    fit.hold_peak_C = h.hold_peak_C.p50;
+    fit.steady_C = h.steady_C;
+    fit.share_reached = h.share_reached;
+    fit.hold_s = h.hold_s;
+    fit.air_speed_mps = h.air_speed_mps;
+    fit.motor_A = h.motor_A;
+    double squares = 0;
+    double points = 0;
+    for (size_t i = 0; i < c.readings.size(); ++i) {
+        if (c.readings[i].row == index && c.readings[i].kind == ReadingKind::trace) {
+            const double off = c.predicted[i] - c.readings[i].measured;
+            squares += off * off;
+            ++points;
+        }
+    }
+    if (points > 0) {
+        fit.trace_rms_K = std::sqrt(squares / points);
+    }
+    return fit;
+}
+
+// A row misfits when one of its readings is further off than two and a half of its own sigmas.
+std::vector<Misfit> find_misfits(const Setup& s, const Calibration& c) {
+    constexpr double too_far = 2.5;
+    std::vector<Misfit> out;
+    for (size_t row = 0; row < s.measured.size(); ++row) {
+        double worst = 0;
+        double sigmas = 0;
+        for (size_t i = 0; i < c.readings.size(); ++i) {
+            const Reading& r = c.readings[i];
+            const double off = r.measured - c.predicted[i];
+            if (r.row == static_cast<int>(row) && std::abs(off / r.sigma) > sigmas) {
+                sigmas = std::abs(off / r.sigma);
+                worst = off;
+            }
+        }
+        if (sigmas > too_far) {
+            out.push_back({static_cast<int>(row), worst,
+                           say("Row %zu (%.0f %%) reads %.0f K %s than everything else allows: "
+                               "check its airflow, "
+                               "sensor, length and start temperature.",
+                               row + 1, s.measured[row].throttle_pct, std::abs(worst),
+                               worst > 0 ? "hotter" : "cooler")});
+        }
+    }
+    return out;
+}
+
+std::vector<LearnedParameter> learned_parameters(const Belief& b) {
+    constexpr double moved = 0.25;    // sigmas
+    constexpr double narrowed = 0.9;  // of the prior's spread
+    std::vector<LearnedParameter> out;
+    for (size_t i = 0; i < b.priors.size(); ++i) {
+        const Prior& prior = b.priors[i];
+        const double spread = b.factor.row(static_cast<Eigen::Index>(i)).norm();
+        if (prior.spread == 0 || (std::abs(b.middle[i]) < moved && spread > narrowed)) {
+            continue;
+        }
+        out.push_back({std::string(prior.key),
+                       {prior_value(prior, -z10), prior_value(prior, z10)},
+                       {prior_value(prior, b.middle[i] - z10 * spread),
+                        prior_value(prior, b.middle[i] + z10 * spread)}});
+    }
+    return out;
+}
+
+const char* plain_name(std::string_view key) {
+    struct Name {
+        std::string_view key;
+        const char* name;
+    };
+    static constexpr std::array<Name, 12> names = {{
+        {"esc.switch_resistance_mOhm", "the switches' resistance"},
+        {"esc.board_resistance_mOhm", "the board's resistance"},
+        {"esc.transition_ns", "switching"},
+        {"esc.diode_V", "freewheeling"},
+        {"esc.capacitor_esr_mOhm", "the capacitors"},
+        {"esc.surface_cm2", "the ESC's surface"},
+        {"esc.mass_g", "the ESC's mass"},
+        {"esc.case_path_K_per_W", "the path from board to case"},
+        {"air.convection_factor", "the surface's cooling"},
+        {"air.wash_share", "the air reaching the ESC"},
+        {"motor.inductance_uH", "the motor's inductance"},
+        {"air.bay_surface_cm2", "the bay's skin"},
+    }};
+    for (const Name& n : names) {
+        if (n.key == key) {
+            return n.name;
+        }
+    }
+    return nullptr;
+}
+
+// Two causes that the readings leave entangled: the strongest posterior correlation between rows
+// that are still wide.
+std::string entangled(const Belief& b) {
+    const Eigen::MatrixXd covariance = b.factor * b.factor.transpose();
+    double strongest = 0.35;
+    std::string text;
+    for (size_t i = 0; i < b.priors.size(); ++i) {
+        for (size_t j = 0; j < i; ++j) {
+            const char* a = plain_name(b.priors[i].key);
+            const char* c = plain_name(b.priors[j].key);
+            const auto ii = static_cast<Eigen::Index>(i);
+            const auto jj = static_cast<Eigen::Index>(j);
+            const double rho =
+                std::abs(covariance(ii, jj)) / std::sqrt(covariance(ii, ii) * covariance(jj, jj));
+            if (a != nullptr && c != nullptr && rho > strongest) {
+                strongest = rho;
+                text = say(" The readings cannot tell %s from %s.", c, a);
+            }
+        }
+    }
+    return text;
+}
+
+struct Moments2 {
+    double var_x, var_y, cov;
+};
+
+Moments2 moments_of(std::span<const double> x, std::span<const double> y) {
+    const auto n = static_cast<double>(x.size());
+    double mx = 0;
+    double my = 0;
+    for (size_t i = 0; i < x.size(); ++i) {
+        mx += x[i] / n;
+        my += y[i] / n;
+    }
+    Moments2 m{0, 0, 0};
+    for (size_t i = 0; i < x.size(); ++i) {
+        m.var_x += (x[i] - mx) * (x[i] - mx) / n;
+        m.var_y += (y[i] - my) * (y[i] - my) / n;
+        m.cov += (x[i] - mx) * (y[i] - my) / n;
+    }
+    return m;
+}
+
+// The bench run whose predicted reading, with its sensor's error, leaves the flight's peak least
+// spread: var(flight | run) = var - cov^2 / (var_run + sigma^2), from the belief's draws.
+std::optional<NextRun> best_next_run(const Setup& s, const Belief& belief,
+                                     const std::vector<HoldReport>& holds, const Draws& draws) {
+    constexpr double sensor = 2.5;  // K
+    constexpr size_t few = 64;      // draws for frequencies other than the present one
+    constexpr double useful_K = 1;  // narrower by less is not worth a pack
+    const size_t rows = belief.priors.size();
+    const auto finite = [](std::span<const double> v) {
+        return std::all_of(v.begin(), v.end(), [](double x) { return std::isfinite(x); });
+    };
+    if (draws.flight_peak.size() < few || !finite(draws.flight_peak)) {
+        return {};
+    }
+    NextRun best;
+    double best_left = 1e300;
+    const auto consider = [&](double throttle_pct, double f, std::span<const double> run,
+                              std::span<const double> flight) {
+        if (!finite(run)) {
+            return;
+        }
+        const Moments2 m = moments_of(run, flight);
+        const double left = 1 - m.cov * m.cov / ((m.var_x + sensor * sensor) * m.var_y);
+        if (left < best_left) {
+            best_left = left;
+            best.throttle_pct = throttle_pct;
+            best.pwm_Hz = f;
+        }
+    };
+    for (size_t i = 0; i < holds.size(); ++i) {
+        const bool whole_tens =
+            std::fmod(holds[i].throttle_pct, 5) == 0 && holds[i].throttle_pct >= 30;
+        if (whole_tens && holds[i].throttle_pct <= 100) {
+            consider(holds[i].throttle_pct, s.esc.pwm_Hz, draws.holds[i], draws.flight_peak);
+        }
+    }
+    const std::span<const double> flight_few(draws.flight_peak.data(), few);
+    for (const double f : s.esc.pwm_choices_Hz) {
+        if (f == s.esc.pwm_Hz || s.load.kind == LoadKind::governed) {
+            continue;
+        }
+        for (const double pct : {60.0, 85.0}) {
+            std::vector<double> run;
+            for (size_t k = 0; k < few; ++k) {
+                Plant p = fitted_plant(
+                    s, belief.priors, draw_of(belief, std::span(draws.xi).subspan(k * rows, rows)));
+                p.pwm = f;
+                const March m = fly_hold(p, {{.throttle = pct / 100}, {}, p.air.celsius});
+                run.push_back(m.ended_by == EndedBy::runaway ? std::nan("") : m.peak_board);
+            }
+            consider(pct, f, run, flight_few);
+        }
+    }
+    const Moments2 now = moments_of(draws.flight_peak, draws.flight_peak);
+    best.band_before_K = 2 * z10 * std::sqrt(now.var_y);
+    best.band_after_K = best.band_before_K * std::sqrt(std::max(0.0, best_left));
+    if (best.band_before_K - best.band_after_K < useful_K) {
+        return {};
+    }
+    best.text = say(
+        "Next bench run that tells most: hold %.0f %% at %.0f kHz to the reserve, reading the "
+        "ESC's "
+        "temperature at the end. It should narrow this flight's range from %.0f K to about %.0f K.",
+        best.throttle_pct, best.pwm_Hz * 1e-3, best.band_before_K, best.band_after_K);
+    return best;
+}
+
+}  // namespace
+
+Learned report_learning(const Setup& s, const Calibration& c, const Plant& p,
+                        const std::vector<HoldReport>& holds, const Draws& draws) {
+    Learned out;
+    out.rows = static_cast<int>(s.measured.size());
+    for (int i = 0; i < out.rows; ++i) {
+        out.fit.push_back(fit_row(s, p, c, i));
+    }
+    out.misfit = find_misfits(s, c);
+    out.widened = c.widened;
+    if (!c.readings.empty()) {
+        out.parameters = learned_parameters(c.belief);
+    }
+    out.next_run = best_next_run(s, c.belief, holds, draws);
+    if (c.readings.empty()) {
+        out.text =
+            out.rows == 0
+                ? "Nothing measured yet: the range comes from estimates alone."
+                : "Currents are measured; a temperature reading would narrow the range most.";
+        return out;
+    }
+    out.text = say("Learned from %d measured row%s.", out.rows, out.rows == 1 ? "" : "s");
+    if (!c.converged) {
+        out.text += " The fit did not settle: take its figures with care.";
+    }
+    if (c.widened > 1) {
+        out.text +=
+            say(" The readings scatter %.1f times more than their sensors should: the range is "
+                "widened to match.",
+                c.widened);
+    }
+    out.text += entangled(c.belief);
+    return out;
+}
+
+}  // namespace hotband
