@@ -105,10 +105,10 @@ class SetupMaker {
                 list.push_back(Json{number(info)});
             } else if (info.tuple) {
                 JsonList places;
-                for (const FieldInfo& place : info.rows) places.push_back(Json{number(place)});
+                for (const FieldInfo& place : *info.rows) places.push_back(Json{number(place)});
                 list.push_back(Json{std::move(places)});
             } else {
-                list.push_back(info.key == "measured" ? measured(info.rows) : object(info.rows));
+                list.push_back(info.key == "measured" ? measured(*info.rows) : object(*info.rows));
             }
         }
         if (info.tuple) {  // the only one is the trace: in order of time, no time twice
@@ -206,13 +206,13 @@ inline bool holds_all_of(const Json& written, const Json& made,
         const Json* kept = find(written, info.key);
         if (told == nullptr) return kept == nullptr;
         if (info.type == FieldType::numbers) return true;  // sorted and joined by the set one
-        if (kept == nullptr) return *told == info.standard;
+        if (kept == nullptr) return *told == *info.standard;
         if (info.type != FieldType::rows || info.tuple) return *told == *kept;
         const JsonList& rows = *told->as<JsonList>();
         const JsonList& kept_rows = *kept->as<JsonList>();
         if (rows.size() != kept_rows.size()) return false;
         for (std::size_t i = 0; i < rows.size(); ++i) {
-            if (!holds_all_of(kept_rows[i], rows[i], info.rows)) return false;
+            if (!holds_all_of(kept_rows[i], rows[i], *info.rows)) return false;
         }
         return true;
     });
