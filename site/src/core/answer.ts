@@ -1,0 +1,108 @@
+// How does the page follow the setup? Each change is answered at once without the spread, then with
+// it; an answer that a newer change has overtaken is dropped, and bad entries keep the last good one.
+
+import { useEffect, useMemo, useRef, useState } from "preact/hooks";
+import type { JsonObject } from "../setup/json";
+import type { Door, Problem } from "./door";
+import type { Report } from "./report";
+
+/** A report and the setup it answers. `settled` when it holds the spread. */
+export interface Good {
+    report: Report;
+    setup: JsonObject;
+    settled: boolean;
+}
+
+export interface Following {
+    good: Good | undefined;
+    problems: Problem[];
+    /** the core itself failed: what it said */
+    failure: string | undefined;
+}
+
+/** Wait before the long answer, so that steps in quick succession cost short ones only. */
+const REST_MS = 150;
+
+const rest = (): Promise<void> => new Promise((done) => setTimeout(done, REST_MS));
+
+/** Runs one at a time; of those that come meanwhile only the last is run. */
+function latestOnly<T>(run: (value: T) => Promise<void>): (value: T) => void {
+    let waiting: { value: T } | undefined;
+    let running = false;
+    return (value) => {
+        waiting = { value };
+        if (running) return;
+        running = true;
+        void (async () => {
+            while (waiting) {
+                const next = waiting.value;
+                waiting = undefined;
+                await run(next);
+            }
+            running = false;
+        })();
+    };
+}
+
+/** `fallback` is answered first when the setup itself has bad entries and nothing good is known. */
+export function useAnswer(door: Door, setup: JsonObject, fallback?: JsonObject): Following {
+    const [following, setFollowing] = useState<Following>({
+        good: undefined,
+        problems: [],
+        failure: undefined,
+    });
+    const current = useRef(setup);
+    current.current = setup;
+
+    const ask = useMemo(() => {
+        const isCurrent = (asked: JsonObject): boolean => current.current === asked;
+
+        function answered(asked: JsonObject, report: Report, settled: boolean): void {
+            const good = { report, setup: asked, settled };
+            setFollowing({ good, problems: [], failure: undefined });
+        }
+        function failed(cause: unknown): void {
+            const failure = cause instanceof Error ? cause.message : String(cause);
+            setFollowing((f) => ({ ...f, failure }));
+        }
+
+        const askWhole = latestOnly(async (asked: JsonObject) => {
+            try {
+                if (!isCurrent(asked)) return;
+                const whole = await door.adviseWhole(asked);
+                if (isCurrent(asked) && "ok" in whole) answered(asked, whole.ok, true);
+            } catch (cause) {
+                failed(cause);
+            }
+        });
+        return latestOnly(async (asked: JsonObject) => {
+            try {
+                const quick = await door.adviseQuick(asked);
+                if (!isCurrent(asked)) return;
+                if ("problems" in quick) {
+                    const { problems } = quick;
+                    setFollowing((f) => ({ ...f, problems, failure: undefined }));
+                    return;
+                }
+                answered(asked, quick.ok, false);
+                void rest().then(() => askWhole(asked));
+            } catch (cause) {
+                failed(cause);
+            }
+        });
+    }, [door]);
+
+    useEffect(() => ask(setup), [ask, setup]);
+
+    const lost = following.good === undefined && following.problems.length > 0;
+    useEffect(() => {
+        if (!lost || !fallback) return;
+        void door.adviseWhole(fallback).then((answer) => {
+            if ("problems" in answer) return;
+            const good = { report: answer.ok, setup: fallback, settled: true };
+            setFollowing((f) => (f.good ? f : { ...f, good }));
+        });
+    }, [door, lost, fallback]);
+
+    return following;
+}

@@ -1,0 +1,54 @@
+// How does the page ask the core? One door: typed calls, each answering a value or the full list of
+// problems; a failure of the core itself is a rejected promise. Behind it stand two workers, so that a
+// short answer never waits for a long one.
+
+import { wrap, type Remote } from "comlink";
+import type { Answer } from "../../../wasm/load.mjs";
+import type { JsonObject } from "../setup/json";
+import { fieldTable, type CoreFields, type FieldTable } from "./fields";
+import type { Report } from "./report";
+import { startWorker } from "./start-worker";
+import { wasmModule } from "./wasm-module";
+import type { CoreCalls } from "./worker";
+
+export type { Answer, Problem } from "../../../wasm/load.mjs";
+
+export interface Door {
+    /** The quickest answer: without the spread. */
+    adviseQuick(setup: JsonObject): Promise<Answer<Report>>;
+    /** The whole answer, with as many draws as the core thinks right. */
+    adviseWhole(setup: JsonObject): Promise<Answer<Report>>;
+    link(setup: JsonObject): Promise<Answer<string>>;
+    unlink(link: string): Promise<Answer<JsonObject>>;
+    fields(): Promise<FieldTable>;
+}
+
+const NO_DRAWS = 0;
+
+async function startCore(module: WebAssembly.Module): Promise<Remote<CoreCalls>> {
+    const calls = wrap<CoreCalls>(startWorker());
+    await calls.start(module);
+    return calls;
+}
+
+export async function openDoor(): Promise<Door> {
+    const module = await wasmModule();
+    const quick = await startCore(module);
+    // started when first asked for: the first answer on the page is a quick one
+    let whole: Promise<Remote<CoreCalls>> | undefined;
+    return {
+        adviseQuick: (setup) =>
+            quick.advise(JSON.stringify(setup), NO_DRAWS) as Promise<Answer<Report>>,
+        async adviseWhole(setup) {
+            whole ??= startCore(module);
+            return (await whole).advise(JSON.stringify(setup)) as Promise<Answer<Report>>;
+        },
+        link: (setup) => quick.link(JSON.stringify(setup)),
+        unlink: (link) => quick.unlink(link) as Promise<Answer<JsonObject>>,
+        async fields() {
+            const answer = (await quick.fields()) as Answer<CoreFields>;
+            if ("problems" in answer) throw new Error("the core gives no field table");
+            return fieldTable(answer.ok);
+        },
+    };
+}

@@ -1,0 +1,136 @@
+// What does the core answer? Types of the report, version 1 (units stand in the names), and nothing
+// computed. p10 and p90 are null in the first, quick answer.
+
+export interface Spread {
+    p10: number | null;
+    p50: number;
+    p90: number | null;
+}
+
+export type Level = "fine" | "watch" | "stop";
+
+/** The rise of a hold over full throttle by cause; the parts add up. */
+export interface Why {
+    throttle_pct: number;
+    rise_over_full_K: number;
+    text: string;
+    parts_K: Record<string, number>;
+}
+
+export interface Hold {
+    throttle_pct: number;
+    duty: number;
+    pack_A: number;
+    motor_A: number;
+    rpm: number;
+    losses_W: Record<string, number>;
+    esc_efficiency: number;
+    motor_efficiency: number;
+    system_efficiency: number;
+    steady_C: number | null;
+    hold_s: number;
+    hold_mean_C: number;
+    hold_peak_C: Spread;
+    share_reached: number | null;
+    seconds_to_limit: number | null;
+    air_speed_mps: number;
+    why: Why;
+}
+
+export interface Moment {
+    t_s: number;
+    throttle_pct: number;
+    board_C: Spread;
+    junction_C: number;
+    pack_V: number;
+    pack_A: number;
+    motor_A: number;
+    charge_pct: number;
+}
+
+export interface Band {
+    from_pct: number;
+    to_pct: number;
+    hottest_pct: number;
+    level: Level;
+    text: string;
+}
+
+export interface PwmChoice {
+    pwm_Hz: number;
+    esc_peak_C: number;
+    runaway: boolean;
+    motor_ripple_pct: number;
+    esc_loss_W: number;
+    motor_ripple_loss_W: number;
+    total_loss_W: number;
+    capacitor_rms_A: number;
+    resonance_ratio: number;
+    flight_s: number;
+}
+
+export interface Change {
+    id: string;
+    text: string;
+    esc_peak_change_K: number;
+    flight_change_s: number;
+    cost: string;
+    /** JSON merge patch on the setup (RFC 7396). */
+    patch: Record<string, unknown>;
+}
+
+export interface Check {
+    key: string;
+    label: string;
+    value: number;
+    bound: number;
+    unit: string;
+    ok: boolean;
+    basis: string;
+}
+
+export interface Assumption {
+    key: string;
+    value: number;
+    low: number;
+    high: number;
+    /** from the pilot: what stands here is how exactly */
+    told: boolean;
+    basis: string;
+}
+
+export interface Report {
+    verdict: { level: Level; headline: string };
+    esc: {
+        peak_C: Spread;
+        junction_peak_C: number;
+        limit_C: number;
+        margin_K: number;
+        chance_over_limit: number | null;
+        runaway: boolean;
+    };
+    flight: {
+        seconds: number;
+        ended_by: string;
+        cool_down_s: number;
+        /** of a mix told in shares: each share flown in one go */
+        longest_holds: { throttle_pct: number; seconds: number; peak_C: number }[];
+        series: Moment[];
+    };
+    holds: Hold[];
+    bands: Band[];
+    pwm: { choices: PwmChoice[]; recommended_Hz: number; text: string };
+    changes: Change[];
+    why: Why;
+    checks: Record<string, { ok: boolean; items: Check[] }>;
+    learned: {
+        rows: number;
+        text: string;
+        misfit: { row: number; off_K: number; text: string }[];
+        fit: { row: number; hold_mean_C: number; hold_peak_C: number }[];
+        next_run: { text: string } | null;
+        parameters: { key: string; prior: [number, number]; posterior: [number, number] }[];
+    };
+    assumptions: Assumption[];
+    cautions: string[];
+}

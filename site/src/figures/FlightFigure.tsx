@@ -1,0 +1,211 @@
+// What happens over the flight? Board and junction temperature, pack voltage and charge against time.
+
+import { useRef, useState } from "preact/hooks";
+import type uPlot from "uplot";
+import type { Report } from "../core/report";
+import type { Look } from "../look/theme";
+import { clock, written } from "../words/numbers";
+import { plainWord, useWords } from "../words/scale";
+import { Figure, NumbersBelow, Pick, Readings, Table } from "./Figure";
+import {
+    AXIS_REM,
+    drawLimit,
+    hatch,
+    Plot,
+    rangeWith,
+    readingLine,
+    timeAxis,
+    valueAxis,
+    type PlotOptions,
+} from "./Plot";
+
+/** Rows of the table: about this many, evenly taken. */
+const TABLE_ROWS = 25;
+
+export function FlightFigure({ report }: { report: Report }) {
+    const words = useWords();
+    const { series, seconds, ended_by, longest_holds } = report.flight;
+    const [wish, setWish] = useState<number>();
+    const hottest = series.reduce(
+        (best, moment, i) =>
+            moment.board_C.p50 > (series[best]?.board_C.p50 ?? -Infinity) ? i : best,
+        0,
+    );
+    const picked = Math.min(wish ?? hottest, series.length - 1);
+    const shown = (celsius: number | null): number | null =>
+        celsius === null ? null : words.toShown(celsius);
+    const times = series.map((moment) => moment.t_s);
+    const heatData: uPlot.AlignedData = [
+        times,
+        series.map((moment) => shown(moment.board_C.p10)),
+        series.map((moment) => shown(moment.board_C.p90)),
+        series.map((moment) => shown(moment.board_C.p50)),
+        series.map((moment) => shown(moment.junction_C)),
+    ];
+    const packData: uPlot.AlignedData = [
+        times,
+        series.map((moment) => moment.pack_V),
+        series.map((moment) => moment.charge_pct),
+    ];
+    const now = useRef({ report, picked, words });
+    now.current = { report, picked, words };
+
+    const cursor = (look: Look) => (u: uPlot) => {
+        const moment = now.current.report.flight.series[now.current.picked];
+        if (moment) readingLine(u, moment.t_s, look);
+    };
+    const limit = (): number => now.current.words.toShown(now.current.report.esc.limit_C);
+
+    function heatOptions(look: Look): PlotOptions {
+        const spread = hatch(look.soft, undefined, 5);
+        return {
+            scales: {
+                x: { time: false },
+                y: { range: rangeWith(limit) },
+            },
+            series: [
+                {},
+                { stroke: look.soft, width: 1, points: { show: false } },
+                { stroke: look.soft, width: 1, points: { show: false } },
+                { stroke: look.ink, width: 2.5, points: { show: false } },
+                { stroke: look.ink, width: 1.5, dash: [2, 3], points: { show: false } },
+            ],
+            bands: [{ series: [2, 1], fill: () => spread as unknown as string }],
+            axes: [timeAxis(look), valueAxis(look)],
+            padding: [0.5 * look.rem, AXIS_REM * look.rem, 0, 0],
+            hooks: {
+                draw: [(u) => drawLimit(u, limit(), look), cursor(look)],
+            },
+        };
+    }
+
+    function packOptions(look: Look): PlotOptions {
+        return {
+            scales: { x: { time: false }, charge: { range: [0, 100] } },
+            series: [
+                {},
+                { stroke: look.ink, width: 2, points: { show: false } },
+                {
+                    scale: "charge",
+                    stroke: look.ink,
+                    width: 2,
+                    dash: [7, 4],
+                    points: { show: false },
+                },
+            ],
+            axes: [
+                timeAxis(look),
+                valueAxis(look),
+                valueAxis(look, { scale: "charge", side: 1, grid: { show: false } }),
+            ],
+            padding: [0.5 * look.rem, 0, 0, 0],
+            hooks: { draw: [cursor(look)] },
+        };
+    }
+
+    const moment = series[picked];
+    return (
+        <Figure
+            number={4}
+            title={`The flight lasts ${clock(seconds)}; it ends by: ${plainWord(ended_by)}.`}
+            picture={
+                <>
+                    <Plot
+                        data={heatData}
+                        options={heatOptions}
+                        shape={words.scale}
+                        height={12}
+                        picked={picked}
+                        onPick={setWish}
+                    />
+                    <Plot
+                        data={packData}
+                        options={packOptions}
+                        shape=""
+                        height={8}
+                        picked={picked}
+                        onPick={setWish}
+                    />
+                </>
+            }
+            caption={
+                <>
+                    Above: ESC temperature, {words.degree}, over the flight; hatched where 8 of 10
+                    fall, dotted the switches' junctions, red the limit. Below: pack voltage, V
+                    (full line, left) and charge, % (dashed, right).
+                </>
+            }
+        >
+            {moment && (
+                <>
+                    <Pick
+                        label="Read at"
+                        places={times}
+                        picked={picked}
+                        text={clock(moment.t_s)}
+                        start={0}
+                        end={AXIS_REM}
+                        onPick={setWish}
+                    />
+                    <Readings
+                        pairs={[
+                            [
+                                "ESC",
+                                <>
+                                    <b>
+                                        {words.temperature(moment.board_C.p50)} {words.degree}
+                                    </b>{" "}
+                                    {words.range(moment.board_C)}
+                                </>,
+                            ],
+                            ["Junction", `${words.temperature(moment.junction_C)} ${words.degree}`],
+                            ["Throttle", `${written(moment.throttle_pct)} %`],
+                            ["Pack voltage", `${written(moment.pack_V)} V`],
+                            ["Pack current", `${written(moment.pack_A)} A`],
+                            ["Charge left", `${written(moment.charge_pct)} %`],
+                            ["Cool again after", clock(report.flight.cool_down_s)],
+                        ]}
+                    />
+                </>
+            )}
+            {longest_holds.length > 0 && (
+                <Table
+                    caption="Each share flown in one go"
+                    head={["Throttle, %", "Time", `ESC peak, ${words.degree}`]}
+                    rows={longest_holds.map((one) => [
+                        written(one.throttle_pct),
+                        clock(one.seconds),
+                        words.temperature(one.peak_C),
+                    ])}
+                />
+            )}
+            <NumbersBelow>
+                <Table
+                    caption="The flight in numbers"
+                    head={[
+                        "Time",
+                        "Throttle, %",
+                        `ESC, ${words.degree}`,
+                        "10–90 %",
+                        `Junction, ${words.degree}`,
+                        "Pack, V",
+                        "Pack, A",
+                        "Charge, %",
+                    ]}
+                    rows={series
+                        .filter((_m, i) => i % Math.ceil(series.length / TABLE_ROWS) === 0)
+                        .map((m) => [
+                            clock(m.t_s),
+                            written(m.throttle_pct),
+                            words.temperature(m.board_C.p50),
+                            words.range(m.board_C),
+                            words.temperature(m.junction_C),
+                            written(m.pack_V),
+                            written(m.pack_A),
+                            written(m.charge_pct),
+                        ])}
+                />
+            </NumbersBelow>
+        </Figure>
+    );
+}

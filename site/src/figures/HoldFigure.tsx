@@ -1,0 +1,232 @@
+// Which throttle must not be held? Peak of a hold against throttle with its spread, the limit, the band
+// to avoid and the flight's own throttles.
+
+import { useRef } from "preact/hooks";
+import type uPlot from "uplot";
+import type { Report } from "../core/report";
+import type { Look } from "../look/theme";
+import { clock, written } from "../words/numbers";
+import { useWords } from "../words/scale";
+import { Figure, NumbersBelow, Pick, Readings, Table } from "./Figure";
+import {
+    drawLimit,
+    hatch,
+    Plot,
+    rangeWith,
+    readingLine,
+    throttleAxis,
+    valueAxis,
+    write,
+    type PlotOptions,
+} from "./Plot";
+
+interface Props {
+    report: Report;
+    picked: number;
+    onPick: (index: number) => void;
+}
+
+export function HoldFigure({ report, picked, onPick }: Props) {
+    const words = useWords();
+    const { holds, bands, esc } = report;
+    const shown = (celsius: number | null): number | null =>
+        celsius === null ? null : words.toShown(celsius);
+    const data: uPlot.AlignedData = [
+        holds.map((hold) => hold.throttle_pct),
+        holds.map((hold) => shown(hold.hold_peak_C.p10)),
+        holds.map((hold) => shown(hold.hold_peak_C.p90)),
+        holds.map((hold) => shown(hold.hold_peak_C.p50)),
+    ];
+    const now = useRef({ report, picked, words });
+    now.current = { report, picked, words };
+
+    const limit = (): number => now.current.words.toShown(now.current.report.esc.limit_C);
+
+    function options(look: Look): PlotOptions {
+        const spread = hatch(look.soft, undefined, 5);
+        return {
+            scales: {
+                x: { time: false, range: [0, 100] },
+                y: { range: rangeWith(limit) },
+            },
+            series: [
+                {},
+                { stroke: look.soft, width: 1, points: { show: false } },
+                { stroke: look.soft, width: 1, points: { show: false } },
+                { stroke: look.ink, width: 2.5, points: { show: false } },
+            ],
+            bands: [{ series: [2, 1], fill: () => spread as unknown as string }],
+            axes: [throttleAxis(look), valueAxis(look)],
+            hooks: {
+                drawClear: [(u) => drawBands(u, now.current.report, look)],
+                draw: [
+                    (u) => {
+                        const { report: r, picked: p, words: w } = now.current;
+                        drawLimit(u, limit(), look);
+                        drawOwn(u, r, look);
+                        const hold = r.holds[p];
+                        if (hold) {
+                            readingLine(u, hold.throttle_pct, look);
+                            dot(u, hold.throttle_pct, w.toShown(hold.hold_peak_C.p50), look);
+                        }
+                    },
+                ],
+            },
+        };
+    }
+
+    const hold = holds[picked];
+    return (
+        <Figure
+            number={1}
+            title={bands.map((band) => (
+                <span key={band.from_pct}>{words.sentence(band.text)} </span>
+            ))}
+            picture={
+                <Plot
+                    data={data}
+                    options={options}
+                    shape={words.scale}
+                    height={15}
+                    picked={picked}
+                    onPick={onPick}
+                />
+            }
+            caption={
+                <>
+                    Peak ESC temperature, {words.degree}, at the end of a hold, against throttle.
+                    Hatched: where 8 of 10 such ESCs fall. Shaded, with a bar at its foot: the
+                    hottest band. Triangles: the flight’s own throttles.
+                </>
+            }
+        >
+            {hold && (
+                <>
+                    <Pick
+                        label="Read at"
+                        places={holds.map((h) => h.throttle_pct)}
+                        picked={picked}
+                        text={`${written(hold.throttle_pct)} %`}
+                        start={(holds[0]?.throttle_pct ?? 0) / 100}
+                        onPick={onPick}
+                    />
+                    <Readings
+                        pairs={[
+                            [
+                                "Peak of the hold",
+                                <>
+                                    <b>
+                                        {words.temperature(hold.hold_peak_C.p50)} {words.degree}
+                                    </b>{" "}
+                                    {words.range(hold.hold_peak_C)}
+                                </>,
+                            ],
+                            [
+                                "Mean of the hold",
+                                `${words.temperature(hold.hold_mean_C)} ${words.degree}`,
+                            ],
+                            [
+                                "Would settle at",
+                                hold.steady_C === null
+                                    ? "never settles"
+                                    : `${words.temperature(hold.steady_C)} ${words.degree}`,
+                            ],
+                            ["Length of the hold", clock(hold.hold_s)],
+                            [
+                                "Limit passed after",
+                                hold.seconds_to_limit === null
+                                    ? "not passed"
+                                    : clock(hold.seconds_to_limit),
+                            ],
+                            ["Pack current", `${written(hold.pack_A)} A`],
+                            ["Motor current", `${written(hold.motor_A)} A`],
+                            ["Duty", written(hold.duty, 2)],
+                            ["Motor speed", `${written(hold.rpm)} rpm`],
+                            ["ESC efficiency", `${written(100 * hold.esc_efficiency)} %`],
+                            ["Air over the ESC", `${written(hold.air_speed_mps)} m/s`],
+                            ["Motor efficiency", `${written(100 * hold.motor_efficiency)} %`],
+                        ]}
+                    />
+                </>
+            )}
+            <NumbersBelow>
+                <Table
+                    caption={`Hold temperatures, limit ${words.temperature(esc.limit_C)} ${words.degree}`}
+                    head={[
+                        "Throttle, %",
+                        `Peak, ${words.degree}`,
+                        "10–90 %",
+                        `Settles, ${words.degree}`,
+                        "Hold",
+                        "Pack, A",
+                        "Motor, A",
+                    ]}
+                    mark={picked}
+                    rows={holds.map((h) => [
+                        written(h.throttle_pct),
+                        words.temperature(h.hold_peak_C.p50),
+                        words.range(h.hold_peak_C),
+                        words.temperature(h.steady_C),
+                        clock(h.hold_s),
+                        written(h.pack_A),
+                        written(h.motor_A),
+                    ])}
+                />
+            </NumbersBelow>
+        </Figure>
+    );
+}
+
+function drawBands(u: uPlot, report: Report, look: Look): void {
+    const { top, height } = u.bbox;
+    const thick = 6 * devicePixelRatio;
+    for (const band of report.bands) {
+        const avoid = band.level !== "fine";
+        const colour = avoid ? look.stop : look.soft;
+        const from = u.valToPos(band.from_pct, "x", true);
+        const to = u.valToPos(band.to_pct, "x", true);
+        u.ctx.save();
+        u.ctx.globalAlpha = look.dark ? 0.3 : 0.14;
+        u.ctx.fillStyle = colour;
+        u.ctx.fillRect(from, top, to - from, height);
+        u.ctx.globalAlpha = 1;
+        u.ctx.fillRect(from, top + height - thick, to - from, thick);
+        u.ctx.restore();
+        const foot = top + height - 1.5 * thick;
+        write(u, look, avoid ? "avoid" : "hottest", colour, (from + to) / 2, foot, "center");
+    }
+}
+
+function drawOwn(u: uPlot, report: Report, look: Look): void {
+    const size = 5 * devicePixelRatio;
+    const own = new Set(report.flight.series.map((moment) => moment.throttle_pct));
+    u.ctx.save();
+    u.ctx.fillStyle = look.ink;
+    for (const throttle of own) {
+        const x = u.valToPos(throttle, "x", true);
+        u.ctx.beginPath();
+        u.ctx.moveTo(x - size, u.bbox.top);
+        u.ctx.lineTo(x + size, u.bbox.top);
+        u.ctx.lineTo(x, u.bbox.top + 1.6 * size);
+        u.ctx.fill();
+    }
+    u.ctx.restore();
+}
+
+function dot(u: uPlot, x: number, y: number, look: Look): void {
+    u.ctx.save();
+    u.ctx.beginPath();
+    u.ctx.fillStyle = look.paper;
+    u.ctx.strokeStyle = look.touch;
+    u.ctx.lineWidth = 2.5 * devicePixelRatio;
+    u.ctx.arc(
+        u.valToPos(x, "x", true),
+        u.valToPos(y, "y", true),
+        4.5 * devicePixelRatio,
+        0,
+        2 * Math.PI,
+    );
+    u.ctx.fill();
+    u.ctx.stroke();
+    u.ctx.restore();
+}

@@ -1,0 +1,205 @@
+// Where does the heat go? Losses stacked by cause against throttle; at a throttle the causes stand
+// beside those at full throttle, and below them why the hottest hold is hotter.
+
+import { useMemo, useRef } from "preact/hooks";
+import type uPlot from "uplot";
+import type { Report } from "../core/report";
+import { heat } from "../look/ramp";
+import { useDark, type Look } from "../look/theme";
+import { signed, written } from "../words/numbers";
+import { plainWord, useWords } from "../words/scale";
+import { Figure, NumbersBelow, Pick, Table } from "./Figure";
+import { hatch, Plot, readingLine, throttleAxis, valueAxis, type PlotOptions } from "./Plot";
+
+interface Props {
+    report: Report;
+    picked: number;
+    onPick: (index: number) => void;
+}
+
+/** Causes that heat this ESC anywhere, in the report's order. */
+function causesOf(report: Report): string[] {
+    const names = Object.keys(report.holds[0]?.losses_W ?? {});
+    return names.filter((name) => report.holds.some((hold) => (hold.losses_W[name] ?? 0) > 0.005));
+}
+
+/** Plain and hatched in turn, so that neighbours differ without colour. */
+function fillOf(index: number, count: number, dark: boolean, paper: string): string {
+    const colour = heat(0.95 - (0.8 * index) / Math.max(count - 1, 1), dark);
+    return (index % 2 ? hatch(paper, colour, 6) : colour) as string;
+}
+
+export function LossFigure({ report, picked, onPick }: Props) {
+    const words = useWords();
+    const dark = useDark();
+    const { holds } = report;
+    const causes = useMemo(() => causesOf(report), [report]);
+    const data = useMemo<uPlot.AlignedData>(() => {
+        const sums = holds.map(() => 0);
+        const stacked = causes.map((cause) =>
+            holds.map((hold, i) => (sums[i] = (sums[i] ?? 0) + (hold.losses_W[cause] ?? 0))),
+        );
+        return [holds.map((hold) => hold.throttle_pct), ...stacked];
+    }, [report]);
+    const now = useRef({ holds, picked });
+    now.current = { holds, picked };
+
+    function options(look: Look): PlotOptions {
+        const fill = (index: number) => {
+            const made = fillOf(index, causes.length, look.dark, look.paper);
+            return () => made;
+        };
+        return {
+            scales: {
+                x: { time: false, range: [0, 100] },
+                y: { range: (_u, _low, high) => [0, 1.05 * (high || 1)] },
+            },
+            series: [
+                {},
+                ...causes.map((_cause, index) => ({
+                    stroke: look.paper,
+                    width: 1,
+                    points: { show: false },
+                    ...(index === 0 ? { fill: fill(0) } : {}),
+                })),
+            ],
+            bands: causes.slice(1).map((_cause, i) => ({
+                series: [i + 2, i + 1] as [number, number],
+                fill: fill(i + 1),
+            })),
+            axes: [throttleAxis(look), valueAxis(look)],
+            hooks: {
+                draw: [
+                    (u) => {
+                        const hold = now.current.holds[now.current.picked];
+                        if (hold) readingLine(u, hold.throttle_pct, look, true);
+                    },
+                ],
+            },
+        };
+    }
+
+    const hold = holds[picked];
+    const why = hold?.why ?? report.why;
+    const full = holds.at(-1);
+    const total = (losses: Record<string, number>): number =>
+        Object.values(losses).reduce((sum, watts) => sum + watts, 0);
+    const parts = Object.entries(why.parts_K);
+    const widest = Math.max(...parts.map(([, kelvin]) => Math.abs(kelvin)), 0.1);
+
+    return (
+        <Figure
+            number={2}
+            picture={
+                <Plot
+                    data={data}
+                    options={options}
+                    shape={causes.join()}
+                    height={13}
+                    picked={picked}
+                    onPick={onPick}
+                />
+            }
+            caption="Heat made in the ESC, W, stacked by cause, against throttle."
+        >
+            {hold && full && (
+                <>
+                    <Pick
+                        label="Read at"
+                        places={holds.map((h) => h.throttle_pct)}
+                        picked={picked}
+                        text={`${written(hold.throttle_pct)} %`}
+                        start={(holds[0]?.throttle_pct ?? 0) / 100}
+                        onPick={onPick}
+                    />
+                    <Table
+                        name="causes"
+                        caption="Heat by cause, W"
+                        head={[
+                            "Cause",
+                            `${written(hold.throttle_pct)} %`,
+                            `${written(full.throttle_pct)} %`,
+                            "Difference",
+                        ]}
+                        rows={[
+                            ...[...causes.entries()].reverse().map(([index, cause]) => [
+                                <>
+                                    <Swatch index={index} count={causes.length} dark={dark} />
+                                    {plainWord(cause)}
+                                </>,
+                                written(hold.losses_W[cause], 2),
+                                written(full.losses_W[cause], 2),
+                                signed((hold.losses_W[cause] ?? 0) - (full.losses_W[cause] ?? 0)),
+                            ]),
+                            [
+                                <b>all together</b>,
+                                written(total(hold.losses_W)),
+                                written(total(full.losses_W)),
+                                signed(total(hold.losses_W) - total(full.losses_W)),
+                            ],
+                        ]}
+                    />
+                </>
+            )}
+            <div class="why">
+                <h3>{words.sentence(why.text)}</h3>
+                <ul>
+                    {parts.map(([cause, kelvin]) => (
+                        <li key={cause}>
+                            <span>{plainWord(cause)}</span>
+                            <svg
+                                viewBox="-50 0 100 10"
+                                preserveAspectRatio="none"
+                                aria-hidden="true"
+                            >
+                                <rect
+                                    class={kelvin < 0 ? "cooler" : "hotter"}
+                                    x={Math.min(0, (50 * kelvin) / widest)}
+                                    y="1"
+                                    width={Math.abs((50 * kelvin) / widest)}
+                                    height="8"
+                                />
+                                <path d="M0 0V10" />
+                            </svg>
+                            <span class="figure">
+                                {words.difference(kelvin)} {words.kelvin}
+                            </span>
+                        </li>
+                    ))}
+                </ul>
+            </div>
+            <NumbersBelow>
+                <Table
+                    caption="Losses by cause against throttle, W"
+                    head={["Throttle, %", ...causes.map(plainWord), "all"]}
+                    mark={picked}
+                    rows={holds.map((h) => [
+                        written(h.throttle_pct),
+                        ...causes.map((cause) => written(h.losses_W[cause], 2)),
+                        written(total(h.losses_W)),
+                    ])}
+                />
+            </NumbersBelow>
+        </Figure>
+    );
+}
+
+function Swatch({ index, count, dark }: { index: number; count: number; dark: boolean }) {
+    const paint = (canvas: HTMLCanvasElement | null): void => {
+        const ctx = canvas?.getContext("2d");
+        if (!canvas || !ctx) return;
+        const paper = getComputedStyle(canvas).getPropertyValue("--paper").trim();
+        ctx.fillStyle = fillOf(index, count, dark, paper);
+        ctx.fillRect(0, 0, canvas.width, canvas.height);
+    };
+    return (
+        <canvas
+            key={`${index}-${count}-${dark}`}
+            class="swatch"
+            width={20 * devicePixelRatio}
+            height={14 * devicePixelRatio}
+            ref={paint}
+            aria-hidden="true"
+        />
+    );
+}

@@ -1,0 +1,197 @@
+// How does a chart stand on the page? One canvas that follows its width, the light and the text size;
+// a touch or drag picks the nearest reading. Its numbers stand in a table beside it.
+
+import { useLayoutEffect, useRef } from "preact/hooks";
+import uPlot from "uplot";
+import "uplot/dist/uPlot.min.css";
+import { clock } from "../words/numbers";
+import { lookOf, useDark, type Look } from "../look/theme";
+
+/** Left of the axes and right of their end, rem: the slider below a plot keeps to the same. */
+export const AXIS_REM = 2.4;
+export const END_REM = 0.75;
+
+export type PlotOptions = Omit<uPlot.Options, "width" | "height">;
+
+interface Props {
+    data: uPlot.AlignedData;
+    /** Called again when `shape` or the light changes; hooks may read what changes more often. */
+    options: (look: Look) => PlotOptions;
+    /** What the options depend on, as one text. */
+    shape: string;
+    /** rem */
+    height: number;
+    picked: number;
+    onPick: (index: number) => void;
+}
+
+export function Plot({ data, options, shape, height, picked, onPick }: Props) {
+    const box = useRef<HTMLDivElement>(null);
+    const plot = useRef<uPlot | undefined>(undefined);
+    const pick = useRef(onPick);
+    pick.current = onPick;
+    const latest = useRef(data);
+    latest.current = data;
+    const dark = useDark();
+
+    useLayoutEffect(() => {
+        const element = box.current;
+        if (!element) return;
+        const look = lookOf(element, dark);
+        const size = () => ({ width: element.clientWidth, height: height * look.rem });
+        const made = new uPlot(
+            {
+                ...size(),
+                legend: { show: false },
+                cursor: { show: false },
+                padding: [0.5 * look.rem, END_REM * look.rem, 0, 0],
+                select: { show: false, left: 0, top: 0, width: 0, height: 0 },
+                ...options(look),
+            },
+            latest.current,
+            element,
+        );
+        plot.current = made;
+
+        const take = (event: PointerEvent): void => {
+            const left = event.clientX - made.over.getBoundingClientRect().left;
+            pick.current(made.posToIdx(left));
+        };
+        made.over.addEventListener("pointerdown", take);
+        made.over.addEventListener("pointermove", (event) => {
+            if (event.buttons > 0) take(event);
+        });
+        const watch = new ResizeObserver(() => {
+            if (element.clientWidth > 0) made.setSize(size());
+        });
+        watch.observe(element);
+        return () => {
+            watch.disconnect();
+            made.destroy();
+            plot.current = undefined;
+        };
+    }, [shape, dark, height]);
+
+    useLayoutEffect(() => plot.current?.setData(data), [data]);
+    useLayoutEffect(() => plot.current?.redraw(false), [picked]);
+
+    return <div class="plot" ref={box} aria-hidden="true" />;
+}
+
+/** Axis in the page's own letters. */
+function axis(look: Look, more: uPlot.Axis = {}): uPlot.Axis {
+    return {
+        stroke: look.ink,
+        font: look.font,
+        labelFont: look.font,
+        labelSize: 1.3 * look.rem,
+        labelGap: 0,
+        gap: 3,
+        grid: { stroke: look.line, width: 1 },
+        ticks: { show: false },
+        ...more,
+    };
+}
+
+export const throttleAxis = (look: Look): uPlot.Axis =>
+    axis(look, { label: "Throttle, %", size: 1.6 * look.rem, space: 2.5 * look.rem });
+
+/** Steps of a time axis, s. */
+const TIME_STEPS = [5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200];
+
+export const timeAxis = (look: Look): uPlot.Axis =>
+    axis(look, {
+        values: (_u, seconds) => seconds.map(clock),
+        size: 1.6 * look.rem,
+        space: 3.2 * look.rem,
+        incrs: TIME_STEPS,
+    });
+
+export const valueAxis = (look: Look, more: uPlot.Axis = {}): uPlot.Axis =>
+    axis(look, { size: AXIS_REM * look.rem, space: 2 * look.rem, ...more });
+
+/** Room above and below what is drawn, the limit included. */
+export function rangeWith(limit: () => number): uPlot.Scale.Range {
+    return (_u, low, high) => {
+        const top = Math.max(high, limit());
+        const room = 0.08 * (top - low || 1);
+        return [low - room, top + room];
+    };
+}
+
+/** A word on the plot; `y` is its foot. */
+export function write(
+    u: uPlot,
+    look: Look,
+    text: string,
+    colour: string,
+    x: number,
+    y: number,
+    align: CanvasTextAlign,
+): void {
+    u.ctx.save();
+    u.ctx.font = look.font.replace(/^[\d.]+/, (px) => String(Number(px) * devicePixelRatio));
+    u.ctx.fillStyle = colour;
+    u.ctx.textAlign = align;
+    u.ctx.textBaseline = "bottom";
+    u.ctx.fillText(text, x, y);
+    u.ctx.restore();
+}
+
+/** Where the readings are taken: dashed; over fills with a rim that sets it off from them. */
+export function readingLine(u: uPlot, at: number, look: Look, rim = false): void {
+    if (rim) rule(u, "x", at, look.paper, 4);
+    rule(u, "x", at, look.touch, 1.5, [4, 3]);
+}
+
+/** The limit as a line with its name. */
+export function drawLimit(u: uPlot, limit: number, look: Look): void {
+    const y = rule(u, "y", limit, look.stop, 2);
+    const left = u.bbox.left + 6 * devicePixelRatio;
+    write(u, look, `limit ${Math.round(limit)}`, look.stop, left, y - 2, "left");
+}
+
+/** A line from edge to edge of the plot at a value of a scale. */
+function rule(
+    u: uPlot,
+    scale: string,
+    value: number,
+    stroke: string,
+    width: number,
+    dash: number[] = [],
+): number {
+    const at = Math.round(u.valToPos(value, scale, true));
+    const { left, top, width: w, height: h } = u.bbox;
+    const upright = scale === "x";
+    u.ctx.save();
+    u.ctx.beginPath();
+    u.ctx.strokeStyle = stroke;
+    u.ctx.lineWidth = width * devicePixelRatio;
+    u.ctx.setLineDash(dash.map((length) => length * devicePixelRatio));
+    u.ctx.moveTo(upright ? at : left, upright ? top : at);
+    u.ctx.lineTo(upright ? at : left + w, upright ? top + h : at);
+    u.ctx.stroke();
+    u.ctx.restore();
+    return at;
+}
+
+/** Slanted lines of one colour, `gap` CSS pixels apart. */
+export function hatch(colour: string, ground: string | undefined, gap: number): CanvasPattern {
+    const size = Math.round(gap * devicePixelRatio);
+    const tile = document.createElement("canvas");
+    tile.width = tile.height = size;
+    const ctx = tile.getContext("2d") as CanvasRenderingContext2D;
+    if (ground) {
+        ctx.fillStyle = ground;
+        ctx.fillRect(0, 0, size, size);
+    }
+    ctx.strokeStyle = colour;
+    ctx.lineWidth = Math.max(1, size / 5);
+    ctx.beginPath();
+    for (const shift of [-size, 0, size]) {
+        ctx.moveTo(shift - 1, size + 1);
+        ctx.lineTo(shift + size + 1, -1);
+    }
+    ctx.stroke();
+    return ctx.createPattern(tile, "repeat") as CanvasPattern;
+}

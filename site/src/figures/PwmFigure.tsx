@@ -1,0 +1,122 @@
+// Which PWM frequency? ESC heat, motor ripple heat and their sum for each choice, the recommended one
+// named, and one touch to try another.
+
+import type { Report } from "../core/report";
+import { clock, written } from "../words/numbers";
+import { useWords } from "../words/scale";
+import { Figure, NumbersBelow, Table } from "./Figure";
+
+interface Props {
+    report: Report;
+    chosen_Hz: number | undefined;
+    onChoose: (pwm_Hz: number) => void;
+}
+
+const kilo = (hertz: number): string => `${written(hertz / 1000, 4)} kHz`;
+
+export function PwmFigure({ report, chosen_Hz, onChoose }: Props) {
+    const words = useWords();
+    const { choices, recommended_Hz, text } = report.pwm;
+    return (
+        <Figure
+            number={3}
+            title={words.sentence(text)}
+            picture={<Choices {...{ report, chosen_Hz, onChoose }} />}
+            caption={
+                <>
+                    Heat wasted over the flight at each PWM frequency:{" "}
+                    <span class="key key-esc">in the ESC</span>,{" "}
+                    <span class="key key-ripple">as ripple in the motor</span>, and both together.
+                </>
+            }
+        >
+            <NumbersBelow>
+                <Table
+                    caption="PWM choices"
+                    head={[
+                        "PWM",
+                        `ESC peak, ${words.degree}`,
+                        "ESC, W",
+                        "Motor ripple, W",
+                        "Together, W",
+                        "Ripple, %",
+                        "Capacitor, A rms",
+                        "Times resonance",
+                        "Flight",
+                    ]}
+                    mark={choices.findIndex((choice) => choice.pwm_Hz === recommended_Hz)}
+                    rows={choices.map((choice) => [
+                        kilo(choice.pwm_Hz),
+                        words.temperature(choice.esc_peak_C),
+                        written(choice.esc_loss_W),
+                        written(choice.motor_ripple_loss_W),
+                        written(choice.total_loss_W),
+                        written(choice.motor_ripple_pct, 2),
+                        written(choice.capacitor_rms_A),
+                        written(choice.resonance_ratio),
+                        clock(choice.flight_s),
+                    ])}
+                />
+            </NumbersBelow>
+        </Figure>
+    );
+}
+
+function Choices({ report, chosen_Hz, onChoose }: Props) {
+    const words = useWords();
+    const { choices, recommended_Hz } = report.pwm;
+    const widest = Math.max(...choices.map((choice) => choice.total_loss_W), 0.1);
+    return (
+        <ul class="pwm">
+            {choices.map((choice) => (
+                <li
+                    key={choice.pwm_Hz}
+                    class={choice.pwm_Hz === recommended_Hz ? "recommended" : ""}
+                >
+                    <div class="pwm-name">
+                        <b>{kilo(choice.pwm_Hz)}</b>
+                        {choice.pwm_Hz === recommended_Hz && <span>◆ recommended</span>}
+                        {choice.pwm_Hz === chosen_Hz ? (
+                            <span>in use</span>
+                        ) : (
+                            <button
+                                type="button"
+                                aria-label={`Use ${kilo(choice.pwm_Hz)}`}
+                                onClick={() => onChoose(choice.pwm_Hz)}
+                            >
+                                Use
+                            </button>
+                        )}
+                    </div>
+                    <svg viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true">
+                        <rect
+                            class="bar-esc"
+                            width={(100 * choice.esc_loss_W) / widest}
+                            height="10"
+                        />
+                        <rect
+                            class="bar-ripple"
+                            x={(100 * choice.esc_loss_W) / widest}
+                            width={(100 * choice.motor_ripple_loss_W) / widest}
+                            height="10"
+                        />
+                    </svg>
+                    <p class="pwm-figures">
+                        <span>
+                            {written(choice.esc_loss_W)} + {written(choice.motor_ripple_loss_W)} ={" "}
+                            <b>{written(choice.total_loss_W)} W</b>
+                        </span>
+                        <span>
+                            ESC peak{" "}
+                            <b>
+                                {choice.runaway
+                                    ? "runaway"
+                                    : `${words.temperature(choice.esc_peak_C)} ${words.degree}`}
+                            </b>
+                        </span>
+                    </p>
+                </li>
+            ))}
+        </ul>
+    );
+}

@@ -1,0 +1,132 @@
+// How is a number entered? Typed with comma or point, or stepped with a thumb. What cannot be read as
+// a number is handed on as it stands: the core says what is accepted.
+
+import { useRef, useState } from "preact/hooks";
+import type { Field } from "../core/fields";
+import type { Json } from "../setup/json";
+import { read, stepped, written } from "../words/numbers";
+import { useWords } from "../words/scale";
+
+interface Props {
+    id: string;
+    field: Field;
+    value: Json | undefined;
+    /** where a stepper starts, and what an empty entry shows: the assumed value or the default */
+    base?: number | undefined;
+    /** the values a stepper goes through, when not any number */
+    stops?: number[] | undefined;
+    label?: string;
+    bad?: boolean;
+    describedBy?: string | undefined;
+    onValue: (value: Json | undefined) => void;
+}
+
+const HOLD_MS = 450;
+const REPEAT_MS = 110;
+
+export function NumberEntry(props: Props) {
+    const { id, field, value, base, onValue } = props;
+    const words = useWords();
+    const [draft, setDraft] = useState<string>();
+    const integer = field.type === "integer";
+    const label = props.label ?? field.label;
+
+    const latest = useRef(value);
+    latest.current = value;
+
+    const shown =
+        typeof value === "number"
+            ? written(words.shown(field, value), 6).replace("−", "-")
+            : typeof value === "string"
+              ? value
+              : "";
+
+    function typed(text: string): void {
+        setDraft(text);
+        if (text.trim() === "") return onValue(undefined);
+        const number = read(text);
+        onValue(number === undefined ? text : words.entered(field, number));
+    }
+
+    function step(direction: 1 | -1): void {
+        setDraft(undefined);
+        const from = typeof latest.current === "number" ? latest.current : base;
+        if (from === undefined) return;
+        if (props.stops?.length) {
+            const stops = [...props.stops].sort((a, b) => a - b);
+            const next =
+                direction > 0
+                    ? stops.find((stop) => stop > from)
+                    : stops.reverse().find((stop) => stop < from);
+            if (next !== undefined) onValue(next);
+            return;
+        }
+        const next = words.entered(field, stepped(words.shown(field, from), direction, integer));
+        onValue(Math.min(Math.max(next, field.least ?? -Infinity), field.most ?? Infinity));
+    }
+
+    return (
+        <span class={`number${props.bad ? " bad" : ""}`}>
+            <Stepper label={`${label}: less`} sign="−" onStep={() => step(-1)} />
+            <input
+                id={id}
+                type="text"
+                inputMode={field.least !== null && field.least < 0 ? "text" : "decimal"}
+                autocomplete="off"
+                enterkeyhint="done"
+                value={draft ?? shown}
+                placeholder={base === undefined ? "" : written(words.shown(field, base), 3)}
+                aria-label={props.label}
+                aria-invalid={props.bad ? "true" : undefined}
+                aria-describedby={props.describedBy}
+                onInput={(event) => typed(event.currentTarget.value)}
+                onFocus={(event) => event.currentTarget.select()}
+                onBlur={() => setDraft(undefined)}
+                onKeyDown={(event) => {
+                    if (event.key !== "ArrowUp" && event.key !== "ArrowDown") return;
+                    event.preventDefault();
+                    step(event.key === "ArrowUp" ? 1 : -1);
+                }}
+            />
+            <Stepper label={`${label}: more`} sign="+" onStep={() => step(1)} />
+        </span>
+    );
+}
+
+/** One step a touch; kept down, it repeats. */
+function Stepper({ label, sign, onStep }: { label: string; sign: string; onStep: () => void }) {
+    const timer = useRef<ReturnType<typeof setTimeout> | undefined>(undefined);
+    const repeated = useRef(false);
+    const act = useRef(onStep);
+    act.current = onStep;
+
+    function again(wait: number): void {
+        timer.current = setTimeout(() => {
+            repeated.current = true;
+            act.current();
+            again(REPEAT_MS);
+        }, wait);
+    }
+    const stop = (): void => clearTimeout(timer.current);
+
+    return (
+        <button
+            type="button"
+            aria-label={label}
+            onPointerDown={() => {
+                repeated.current = false;
+                again(HOLD_MS);
+            }}
+            onPointerUp={stop}
+            onPointerLeave={stop}
+            onPointerCancel={stop}
+            onContextMenu={(event) => event.preventDefault()}
+            onClick={() => {
+                if (!repeated.current) onStep();
+                repeated.current = false;
+            }}
+        >
+            {sign}
+        </button>
+    );
+}

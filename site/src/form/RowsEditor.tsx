@@ -1,0 +1,128 @@
+// How is a list entered that is not the throttle mix? Row by row; a new row is written in a form of its
+// own, kept on the phone until it is added, so that a half-written one never spoils the answer.
+
+import { useState } from "preact/hooks";
+import type { Field } from "../core/fields";
+import { keep, kept } from "../keep/phone";
+import { isObject, valueAt, type Json, type JsonObject } from "../setup/json";
+import { written } from "../words/numbers";
+import { spelled, useWords } from "../words/scale";
+import { problemAt, useEditing } from "./editing";
+import { EntryRow } from "./FieldEntry";
+
+const heldRow = (key: string): JsonObject => kept("rows")?.[key] ?? {};
+
+/** Whether a row's field goes with what the row's own choice says. */
+function goesWith(field: Field, columns: Field[], row: JsonObject): boolean {
+    if (!field.only_with) return true;
+    const chooser = columns.find((column) => column.key === field.only_with);
+    const chosen = row[field.only_with] ?? chooser?.default;
+    return typeof chosen !== "string" || (field.only_for ?? []).includes(chosen);
+}
+
+export function RowsEditor({ field, addLabel }: { field: Field; addLabel: string }) {
+    const { setup, edit, problems } = useEditing();
+    const words = useWords();
+    const [draft, setDraft] = useState<JsonObject>(() => heldRow(field.key));
+    const [open, setOpen] = useState<number>();
+
+    const list = valueAt(setup, field.key);
+    const rows = Array.isArray(list) ? list.filter(isObject) : [];
+    const columns = (field.rows ?? []).filter((column) => column.type !== "rows");
+
+    function hold(row: JsonObject): void {
+        setDraft(row);
+        keep("rows", { ...kept("rows"), [field.key]: row });
+    }
+
+    function summary(row: JsonObject): string {
+        return columns
+            .filter((column) => row[column.key] !== undefined)
+            .map((column) => {
+                const value = row[column.key];
+                const shown =
+                    typeof value === "number"
+                        ? `${written(words.shown(column, value), 4)} ${words.unit(column.unit)}`
+                        : spelled(String(value));
+                return `${column.label.toLowerCase()} ${shown}`;
+            })
+            .join(", ");
+    }
+
+    const fieldsOf = (
+        row: JsonObject,
+        pathOf: (key: string) => string,
+        set: (key: string, value: Json | undefined) => void,
+    ) =>
+        columns
+            .filter((column) => goesWith(column, columns, row))
+            .map((column) => (
+                <EntryRow
+                    key={column.key}
+                    field={column}
+                    path={pathOf(column.key)}
+                    value={row[column.key]}
+                    onValue={(value) => set(column.key, value)}
+                />
+            ));
+
+    function without(index: number): void {
+        const left = rows.filter((_row, i) => i !== index);
+        edit(field.key, left.length > 0 ? left : undefined);
+        setOpen(undefined);
+    }
+
+    const own = problemAt(problems, field.key);
+    return (
+        <div class="rows">
+            {own && <strong class="problem">▲ {words.sentence(own)}</strong>}
+            <ol>
+                {rows.map((row, index) => {
+                    const place = `${field.key}[${index}]`;
+                    const wrong = problems.some((problem) => problem.path.startsWith(place));
+                    return (
+                        <li key={index} class={wrong ? "bad" : ""}>
+                            <div class="row-line">
+                                <span>{summary(row)}</span>
+                                <button
+                                    type="button"
+                                    aria-expanded={open === index || wrong}
+                                    onClick={() => setOpen(open === index ? undefined : index)}
+                                >
+                                    Edit
+                                </button>
+                                <button type="button" onClick={() => without(index)}>
+                                    Remove
+                                </button>
+                            </div>
+                            {(open === index || wrong) &&
+                                fieldsOf(
+                                    row,
+                                    (key) => `${place}.${key}`,
+                                    (key, value) => edit(`${place}.${key}`, value),
+                                )}
+                        </li>
+                    );
+                })}
+            </ol>
+            <details class="new-row">
+                <summary>{addLabel}</summary>
+                {fieldsOf(
+                    draft,
+                    (key) => `new-${field.key}.${key}`,
+                    (key, value) => hold({ ...draft, [key]: value }),
+                )}
+                <button
+                    type="button"
+                    class="main"
+                    onClick={() => {
+                        edit(`${field.key}[${rows.length}]`, JSON.parse(JSON.stringify(draft)));
+                        hold({});
+                    }}
+                >
+                    Add
+                </button>
+            </details>
+        </div>
+    );
+}

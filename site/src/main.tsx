@@ -1,0 +1,27 @@
+// Where does the page start? The core is fetched and compiled, then the page is drawn; what stops it is
+// said in place of it.
+
+import { render } from "preact";
+import { App } from "./app";
+import { openDoor } from "./core/door";
+import { firstStart } from "./keep/link";
+import "./look/base.css";
+import "./look/form.css";
+import "./look/figures.css";
+import "./look/print.css";
+
+const page = document.getElementById("page") as HTMLElement;
+
+async function open(): Promise<void> {
+    const door = await openDoor();
+    const [table, start] = await Promise.all([door.fields(), firstStart(door)]);
+    page.replaceChildren();
+    render(<App door={door} table={table} start={start} />, page);
+}
+
+open().catch((cause: unknown) => {
+    const words = document.createElement("p");
+    words.setAttribute("role", "alert");
+    words.textContent = `Hotband could not start: ${cause instanceof Error ? cause.message : cause}`;
+    page.querySelector("main")?.replaceChildren(words);
+});

@@ -1,0 +1,97 @@
+// What goes on paper? One card for the flight box: verdict, throttle strip, what was told, holds, the
+// first changes, cautions and the QR code. Seen only in print.
+
+import type { Good } from "../core/answer";
+import { Table } from "../figures/Figure";
+import { HeatStrip, LevelMark } from "../figures/marks";
+import { useEditing } from "../form/editing";
+import { Qr } from "../keep/qr";
+import { isObject, valueAt } from "../setup/json";
+import { clock, written } from "../words/numbers";
+import { spelled, useWords } from "../words/scale";
+import { CautionList } from "./Cautions";
+
+const EVERY_PCT = 10;
+const FIRST_CHANGES = 3;
+
+export function FieldCard({ good, link }: { good: Good; link: string | undefined }) {
+    const { table } = useEditing();
+    const words = useWords();
+    const { report, setup } = good;
+    const { esc, verdict, flight, bands, pwm } = report;
+    const told = table.all
+        .map((field) => ({ field, value: valueAt(setup, field.key) }))
+        .filter(({ field, value }) => value !== undefined && field.key !== "name")
+        .flatMap(({ field, value }): [string, string][] => {
+            const name = field.label;
+            const unit = words.unit(field.unit);
+            if (typeof value === "number") {
+                return [[name, `${written(words.shown(field, value), 5)} ${unit}`]];
+            }
+            if (typeof value === "string") return [[name, spelled(value)]];
+            if (typeof value === "boolean") return [[name, value ? "yes" : "no"]];
+            return [];
+        });
+    const parts = valueAt(setup, "flight.parts");
+    const mix = (Array.isArray(parts) ? parts.filter(isObject) : [])
+        .map((part) =>
+            part.seconds === undefined
+                ? `${written(Number(part.share_pct))} % of the time at ${written(Number(part.throttle_pct))} %`
+                : `${written(Number(part.throttle_pct))} % for ${written(Number(part.seconds))} s`,
+        )
+        .join(", ");
+    const holds = report.holds.filter((hold) => hold.throttle_pct % EVERY_PCT === 0);
+    return (
+        <article class="card" aria-hidden="true">
+            <header>
+                <h2>{typeof setup.name === "string" ? setup.name : ""}</h2>
+                <p>Hotband field card</p>
+            </header>
+            <p class="card-verdict">{words.sentence(verdict.headline)}</p>
+            <p>
+                <LevelMark level={verdict.level} /> <b>{verdict.level}</b>: peak{" "}
+                {words.temperature(esc.peak_C.p50)} {words.degree} ({words.range(esc.peak_C)}),
+                limit {words.temperature(esc.limit_C)} {words.degree}, margin{" "}
+                {words.difference(esc.margin_K)} {words.kelvin}, flight {clock(flight.seconds)}.
+            </p>
+            <HeatStrip report={report} dark={false} id="strip-card" />
+            {bands.map((band) => (
+                <p key={band.from_pct}>{words.sentence(band.text)}</p>
+            ))}
+            <p>{words.sentence(pwm.text)}</p>
+            <div class="card-columns">
+                <Table
+                    caption="Hold temperatures"
+                    head={["Throttle, %", `Peak, ${words.degree}`, "10–90 %", "Hold"]}
+                    rows={holds.map((hold) => [
+                        written(hold.throttle_pct),
+                        words.temperature(hold.hold_peak_C.p50),
+                        words.range(hold.hold_peak_C),
+                        clock(hold.hold_s),
+                    ])}
+                />
+                <div>
+                    <dl>
+                        {told.map(([name, value]) => (
+                            <div key={name}>
+                                <dt>{name}</dt>
+                                <dd>{value}</dd>
+                            </div>
+                        ))}
+                    </dl>
+                    <p>{mix}</p>
+                </div>
+                {link && <Qr text={link} label="" />}
+            </div>
+            <ul>
+                {report.changes.slice(0, FIRST_CHANGES).map((change) => (
+                    <li key={change.id}>
+                        {words.sentence(change.text)}: {words.difference(change.esc_peak_change_K)}{" "}
+                        {words.kelvin}
+                    </li>
+                ))}
+            </ul>
+            <CautionList cautions={report.cautions} />
+        </article>
+    );
+}

@@ -1,0 +1,75 @@
+// What do the pilot's own readings say? Rows are entered here; below them what the prediction makes of
+// each, what does not fit, and which assumed values moved.
+
+import type { Report } from "../core/report";
+import { useEditing } from "../form/editing";
+import { RowsEditor } from "../form/RowsEditor";
+import { isObject, valueAt } from "../setup/json";
+import { written } from "../words/numbers";
+import { useWords } from "../words/scale";
+import { Table } from "../figures/Figure";
+import { Section } from "./Section";
+
+const MEASURED = "measured";
+
+export function Learn({ report }: { report: Report | undefined }) {
+    const { table, setup } = useEditing();
+    const words = useWords();
+    const field = table.find(MEASURED);
+    const list = valueAt(setup, MEASURED);
+    const rows = Array.isArray(list) ? list.filter(isObject) : [];
+    const learned = report?.learned;
+    const number = (value: unknown): number | null => (typeof value === "number" ? value : null);
+    return (
+        <Section id="learn">
+            {field && (
+                <>
+                    <p>{words.sentence(field.help)}</p>
+                    <RowsEditor field={field} addLabel="Add a reading" />
+                </>
+            )}
+            {learned && learned.rows > 0 && (
+                <>
+                    {learned.text && <p>{words.sentence(learned.text)}</p>}
+                    {learned.fit.length > 0 && (
+                        <Table
+                            caption={`Read and predicted, ${words.degree}`}
+                            head={["Row", "Mean read", "predicted", "Peak read", "predicted"]}
+                            rows={learned.fit.map((fit) => [
+                                fit.row + 1,
+                                words.temperature(number(rows[fit.row]?.esc_mean_C)),
+                                words.temperature(fit.hold_mean_C),
+                                words.temperature(number(rows[fit.row]?.esc_peak_C)),
+                                words.temperature(fit.hold_peak_C),
+                            ])}
+                        />
+                    )}
+                    {learned.misfit.map((misfit) => (
+                        <p class="problem" key={misfit.row}>
+                            ▲ {words.sentence(misfit.text)}
+                        </p>
+                    ))}
+                    {learned.parameters.length > 0 && (
+                        <Table
+                            caption="What was learned"
+                            head={["", "assumed before", "now"]}
+                            rows={learned.parameters.map(({ key, prior, posterior }) => {
+                                const known = table.find(key);
+                                const range = (pair: [number, number]): string =>
+                                    pair
+                                        .map((n) => written(known ? words.shown(known, n) : n))
+                                        .join("–");
+                                return [
+                                    known ? `${known.label}, ${words.unit(known.unit)}` : key,
+                                    range(prior),
+                                    range(posterior),
+                                ];
+                            })}
+                        />
+                    )}
+                    {learned.next_run && <p>{words.sentence(learned.next_run.text)}</p>}
+                </>
+            )}
+        </Section>
+    );
+}

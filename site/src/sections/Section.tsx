@@ -1,0 +1,34 @@
+// How is the page parted? Numbered nowhere, ruled off like a printed sheet; each section can be reached
+// from the contents.
+
+import type { ComponentChildren } from "preact";
+
+export const SECTIONS = [
+    ["model", "Your model"],
+    ["throttle", "Throttle and temperature"],
+    ["causes", "Where the heat goes"],
+    ["pwm", "PWM frequency"],
+    ["flight", "The flight"],
+    ["changes", "What would help"],
+    ["checks", "Checks"],
+    ["learn", "Learn from readings"],
+    ["assumed", "What is assumed"],
+    ["keep", "Keep and share"],
+    ["cautions", "Cautions"],
+] as const;
+
+export type SectionId = (typeof SECTIONS)[number][0];
+
+export const titleOf = (id: SectionId): string =>
+    SECTIONS.find(([section]) => section === id)?.[1] ?? "";
+
+export function Section({ id, children }: { id: SectionId; children: ComponentChildren }) {
+    return (
+        <section id={id} aria-labelledby={`${id}-title`}>
+            <h2 id={`${id}-title`} tabIndex={-1}>
+                {titleOf(id)}
+            </h2>
+            {children}
+        </section>
+    );
+}

@@ -1,0 +1,92 @@
+// How is a number read and written? The reader's own decimal sign, a comma or a point accepted, and a
+// browser whose language tag is no language does no harm.
+
+/** A language tag that Intl accepts. Some browsers report "C" or nothing, and Intl then throws. */
+function speech(): string {
+    try {
+        return Intl.NumberFormat.supportedLocalesOf([navigator.language])[0] ?? "en";
+    } catch {
+        return "en";
+    }
+}
+
+const formatters = new Map<number, Intl.NumberFormat>();
+
+function formatter(digits: number): Intl.NumberFormat {
+    let found = formatters.get(digits);
+    if (!found) {
+        // no grouping: a grouped number typed back would be read as a decimal one
+        found = new Intl.NumberFormat(speech(), {
+            maximumFractionDigits: digits,
+            useGrouping: false,
+            numberingSystem: "latn",
+        });
+        formatters.set(digits, found);
+    }
+    return found;
+}
+
+export const decimalSign = (): string => formatter(1).format(1.5).replace(/\d/g, "");
+
+/** Written with `significant` figures, whole numbers never cut; a dash for what is not a number. */
+export function written(value: number | null | undefined, significant = 3): string {
+    if (value === null || value === undefined || !Number.isFinite(value)) return "–";
+    const size = value === 0 ? 0 : Math.floor(Math.log10(Math.abs(value)));
+    const digits = Math.min(Math.max(significant - 1 - size, 0), 8);
+    const text = formatter(digits).format(value);
+    return /[1-9]/.test(text) ? text.replace("-", "−") : formatter(0).format(0);
+}
+
+/** Written with its sign, `+3` or `−3`. */
+export function signed(value: number | null | undefined, significant = 2): string {
+    const text = written(value, significant);
+    return value !== null && value !== undefined && value > 0 && text !== "0" ? `+${text}` : text;
+}
+
+/** Minutes and seconds, `5:07`; from an hour on `1 h 05 min`. */
+export function clock(seconds: number | null | undefined): string {
+    if (seconds === null || seconds === undefined || !Number.isFinite(seconds)) return "–";
+    const whole = Math.round(Math.abs(seconds));
+    const two = (n: number): string => String(n).padStart(2, "0");
+    const minutes = Math.floor(whole / 60);
+    const text =
+        minutes < 60
+            ? `${minutes}:${two(whole % 60)}`
+            : `${Math.floor(minutes / 60)}\u00a0h\u00a0${two(minutes % 60)}\u00a0min`;
+    return seconds < 0 && whole > 0 ? `−${text}` : text;
+}
+
+/** What was typed as a number; undefined when it is none. Comma or point, spaces, any minus sign. */
+export function read(text: string): number | undefined {
+    const plain = text
+        .replace(/[\s\u00a0\u202f]/g, "")
+        .replace(/[−–]/, "-")
+        .replace(",", ".");
+    if (!/^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(plain)) return undefined;
+    return Number(plain);
+}
+
+/** Several numbers, parted by spaces or semicolons, or by commas that a space follows. */
+export function readSeveral(text: string): number[] | undefined {
+    const words = text.split(/;|,\s|\s/).filter((word) => word.trim() !== "");
+    const numbers = words.map(read);
+    return numbers.every((n) => n !== undefined) ? (numbers as number[]) : undefined;
+}
+
+/** The step of a stepper near `value`: 1, 2 or 5 times a power of ten, a few per cent of it. */
+export function stepNear(value: number, integer: boolean): number {
+    if (value === 0) return 1;
+    const wish = Math.abs(value) / 20;
+    const power = 10 ** Math.floor(Math.log10(wish));
+    const mantissa = wish / power;
+    const step = (mantissa >= 5 ? 5 : mantissa >= 2 ? 2 : 1) * power;
+    return integer ? Math.max(1, Math.round(step)) : step;
+}
+
+/** The next multiple of the step above or below. */
+export function stepped(value: number, direction: 1 | -1, integer: boolean): number {
+    const step = stepNear(value, integer);
+    const count = value / step;
+    const next = direction > 0 ? Math.floor(count + 1e-6) + 1 : Math.ceil(count - 1e-6) - 1;
+    return Number((next * step).toPrecision(6));
+}
