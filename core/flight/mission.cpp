@@ -14,16 +14,8 @@
 namespace hotband {
 namespace {
 
-constexpr std::array<double, 3> growth_C = {20, 60, 140};
-constexpr double map_junction_C = growth_C[1];
+constexpr double map_junction_C = 60;
 constexpr double map_board_C = 50;
-
-double parabola(const std::array<double, 3>& x, const std::array<double, 3>& y, double at) {
-    const double l0 = (at - x[1]) * (at - x[2]) / ((x[0] - x[1]) * (x[0] - x[2]));
-    const double l1 = (at - x[0]) * (at - x[2]) / ((x[1] - x[0]) * (x[1] - x[2]));
-    const double l2 = (at - x[0]) * (at - x[1]) / ((x[2] - x[0]) * (x[2] - x[1]));
-    return l0 * y[0] + l1 * y[1] + l2 * y[2];
-}
 
 Operating operate_at(const Plant& p, const Demand& d, double Voc, double R_src, double junction_C) {
     return operate(p, d, {Voc, R_src, junction_C, map_board_C});
@@ -187,11 +179,13 @@ DemandMap::Node DemandMap::at(double v) const {
 }
 
 std::array<double, 2> DemandMap::growth(double T) const {
-    const double value = parabola(growth_C, junction_growth, T);
-    const double slope =
-        (parabola(growth_C, junction_growth, T + 1) - parabola(growth_C, junction_growth, T - 1)) /
-        2;
-    return {value, slope};
+    const double at_map = switch_resistance_factor(map_junction_C);
+    const auto factor = [&](double junction_C) {
+        const double more = switch_resistance_factor(junction_C) / at_map;
+        const double current = 1 - current_fall * (more - 1);
+        return growing_share * more * current * current + (1 - growing_share) * current;
+    };
+    return {factor(T), 0.5 * (factor(T + 1) - factor(T - 1))};
 }
 
 DemandMap map_demand(const Plant& p, const Demand& d) {
@@ -203,6 +197,8 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
     const double series = p.pack.series;
     const double V_top = series * p.pack.cells->open_circuit_V.at(p.pack.start) * 1.01;
     const double V_low = series * p.pack.cells->open_circuit_V.at(p.pack.reserve) * 0.90;
+    double conduction = 0;
+    double junction = 0;
     const auto fill = [&](int count) {
         map.nodes.clear();
         int held = 0;
@@ -213,6 +209,8 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
             ok = ok && o.ok;
             held += o.saturated ? 0 : 1;
             map.nodes.push_back(node_of(o));
+            conduction += o.losses.conduction;
+            junction += o.losses.at_junction();
         }
         map.ok = ok;
         map.saturated = held < count;
@@ -223,13 +221,13 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
         // The rotor loses its speed somewhere in the pack: a kink that needs close nodes.
         fill(17);
     }
-    const double V_mid = 0.5 * (V_top + V_low);
-    const double at_60 = operate_at(p, d, V_mid, R_src, growth_C[1]).losses.at_junction();
-    for (size_t i = 0; i < growth_C.size(); ++i) {
-        map.junction_growth[i] =
-            i == 1 ? 1 : operate_at(p, d, V_mid, R_src, growth_C[i]).losses.at_junction() / at_60;
+    map.growing_share = junction > 0 ? conduction / junction : 0;
+    const DemandMap::Node& centre = map.nodes[map.nodes.size() / 2];
+    if (p.load.law == LoadLaw::square && centre.i_motor > 0) {
+        const double R_on = p.u.switch_resistance * switch_resistance_factor(map_junction_C);
+        const double R = p.u.motor_resistance + p.u.board_resistance + 2 * R_on + R_src;
+        map.current_fall = 2 * R_on / (R + centre.omega / p.u.kv / (2 * centre.i_motor));
     }
-    map.ok = map.ok && std::isfinite(map.junction_growth[0] + map.junction_growth[2]);
     return map;
 }
 
@@ -417,7 +415,6 @@ Response board_response(const Plant& p, double air_speed, double flight_speed, d
 double cool_down_seconds(const Plant& p, const HeatState& from, double within_K) {
     DemandMap off;
     off.nodes.assign(3, {});
-    off.junction_growth = {1, 1, 1};
     HeatState T = from;
     double t = 0;
     constexpr double dt = 10;  // s

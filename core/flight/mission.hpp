@@ -10,15 +10,17 @@
 namespace hotband {
 
 /// What one demand draws and loses, as smooth functions of link voltage and junction temperature:
-/// exact operating points at a few link voltages, joined by local parabolas.
+/// exact operating points at a few link voltages, joined by local parabolas. As the junction warms,
+/// conduction grows with the switches' resistance, while the motor current falls a little: at a
+/// fixed duty E + R i stays, and a load i ~ E^2 gives di/i = -dR / (R + E / 2 i).
 struct DemandMap {
     struct Node {
         double v_link = 0, i_pack = 0, i_motor = 0, omega = 0, shaft_W = 0, junction_W = 0,
                board_W = 0, air_speed = 0;
     };
-    std::vector<Node> nodes;  // rising link voltage
-    std::array<double, 3> junction_growth =
-        {};  // junction_W(T) / junction_W(60 deg C), T = 20, 60, 140
+    std::vector<Node> nodes;   // rising link voltage
+    double growing_share = 0;  // share of junction_W, at 60 deg C, that grows as the switches do
+    double current_fall = 0;   // relative fall of the motor current as their resistance doubles
     double throttle = 0;
     double flight_speed = 0;
     bool ok = false;

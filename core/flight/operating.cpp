@@ -50,21 +50,47 @@ Solved solve_square(const Plant& p, const Source& s, double duty, bool chopping,
                     double load_scale) {
     Cycle cycle;
     const double effective = chopping ? duty : 1;
-    const auto lack = [&](double E) {
+    const auto current = [&](double E) {
         cycle = run_bridge(p, bridge_input(s, duty, chopping, E));
-        return cycle.i_m_avg - needed_current(p, p.u.kv * E, load_scale);
+        return cycle.i_m_avg;
     };
-    const double R = loop_resistance(p, s, effective);
-    const double guess = guess_emf(p, s, effective, load_scale);
+    const auto lack = [&](double E) {
+        return current(E) - needed_current(p, p.u.kv * E, load_scale);
+    };
     const double kv = p.u.kv;
-    const double slope =
-        -1 / R - 2 * load_scale * p.load.torque_coefficient * kv * kv * kv * std::max(guess, 0.0);
-    const Root root = falling_root(lack, 0, s.Voc, guess, slope, tolerance_rel * s.Voc);
-    // No current turns the motor: it stands still.
-    const bool stalled = !root.found && lack(0) <= 0;
-    const double E = stalled ? 0 : root.x;
-    cycle = run_bridge(p, bridge_input(s, duty, chopping, E));
-    return {duty, E, cycle, root.found || stalled, false};
+    const double load = load_scale * p.load.torque_coefficient * kv * kv * kv;  // A/V2
+    const double iron = no_load_current(p, 0);
+    const double iron_slope = no_load_current(p, kv) - iron;  // A/V
+    const double R = loop_resistance(p, s, effective);
+    double E = guess_emf(p, s, effective, load_scale);
+    double slope = -1 / R - 2 * load * std::max(E, 0.0);
+    // While the current flows all the time it is affine in E, so two cycles give the line, its
+    // crossing with the load's parabola is exact, and a third cycle confirms it.
+    double E_last = E;
+    double i_last = current(E);
+    E = std::clamp(E - (i_last - needed_current(p, kv * E, load_scale)) / slope, 0.0, s.Voc);
+    for (int tries = 0; tries < 3 && E != E_last; ++tries) {
+        const double i = current(E);
+        if (std::abs(i - needed_current(p, kv * E, load_scale)) <=
+            tolerance_rel * (std::abs(i) + iron)) {
+            return {duty, E, cycle, true, false};
+        }
+        const double line = (i - i_last) / (E - E_last);
+        E_last = E;
+        i_last = i;
+        // load E^2 + (iron_slope - line) E + (iron - (i - line E_last)) = 0
+        const double half = 0.5 * (iron_slope - line);
+        const double rest = iron - (i - line * E_last);
+        const double root = half * half - load * rest;
+        if (!(root >= 0) || !(line < 0)) {
+            break;
+        }
+        E = std::clamp(-rest / (half + std::sqrt(root)), 0.0, s.Voc);
+        slope = line;
+    }
+    const Root root = falling_root(lack, 0, s.Voc, E, slope, tolerance_rel * s.Voc);
+    current(root.x);
+    return {duty, root.x, cycle, root.found, false};
 }
 
 Solved solve_rotor(const Plant& p, const Source& s, double power_share) {
