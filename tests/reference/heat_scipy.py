@@ -10,7 +10,7 @@ from scipy.integrate import solve_ivp
 
 from _reference import Checks, program
 
-MARCH_K = 0.05   # K, what the contract promises for the march
+MARCH_K = 1e-4   # K, what heat.hpp promises for the whole march (the contract asks for 0.05 K)
 STEADY_K = 0.01  # K, a march far beyond the slowest time constant against the root of the balance
 
 
