@@ -5,8 +5,8 @@
 #include <fstream>
 #include <functional>
 #include <iostream>
-#include <iterator>
 #include <optional>
+#include <sstream>
 #include <string>
 #include <string_view>
 #include <system_error>
@@ -81,21 +81,31 @@ Result<Words> read_words(std::string_view command, const std::vector<std::string
     return read;
 }
 
-std::string all_of(std::istream& stream) {
-    return {std::istreambuf_iterator<char>(stream), std::istreambuf_iterator<char>()};
+/// Everything a stream has; empty when it breaks off, as a folder opened like a file does.
+std::optional<std::string> all_of(std::istream& stream) {
+    std::ostringstream text;
+    text << stream.rdbuf();
+    if (text.bad()) return std::nullopt;
+    return std::move(text).str();
 }
 
-bool from_standard_input(const std::optional<std::string>& operand) {
-    return !operand || *operand == "-";
-}
-
+/// The text of a file, or of standard input.
 Result<std::string> read_file(const std::optional<std::string>& operand) {
-    if (from_standard_input(operand)) return all_of(std::cin);
+    if (!operand || *operand == "-") {
+        if (auto text = all_of(std::cin)) return *std::move(text);
+        return problem("cannot read standard input");
+    }
     std::ifstream file(*operand, std::ios::binary);
-    auto text = all_of(file);
-    // a folder opens, but does not read
-    if (!file.is_open() || file.bad()) return problem("cannot read " + quoted(*operand));
-    return text;
+    if (file.is_open()) {
+        if (auto text = all_of(file)) return *std::move(text);
+    }
+    return problem("cannot read " + quoted(*operand));
+}
+
+/// The operand itself, or standard input.
+Result<std::string> read_text(const std::optional<std::string>& operand) {
+    if (operand && *operand != "-") return *operand;
+    return read_file(operand);
 }
 
 using Door = std::function<Result<std::string>(std::string_view)>;
@@ -115,9 +125,7 @@ Result<std::string> answer(std::string_view command, const std::vector<std::stri
     const auto& [operand, samples] = *std::get_if<Words>(&read);
 
     if (command == "fields") return hotband::fields_text();
-    if (command == "unlink") {
-        return hotband::unlink_text(from_standard_input(operand) ? all_of(std::cin) : *operand);
-    }
+    if (command == "unlink") return through(hotband::unlink_text, read_text(operand));
     if (command == "cycle") return through(hotband::cycle_text, read_file(operand));
     if (command == "heat") return through(hotband::heat_text, read_file(operand));
     if (command == "link") return through(hotband::link_text, read_file(operand));

@@ -108,6 +108,18 @@ function presets(folder) {
         ]);
 }
 
+/** A setup with a part's keys in the place of its own; a null clears one. */
+function withPart(setup, part) {
+    const made = { ...setup };
+    for (const [key, value] of Object.entries(part)) {
+        if (value === null) delete made[key];
+        else if (typeof value === "object" && !Array.isArray(value))
+            made[key] = withPart(made[key] ?? {}, value);
+        else made[key] = value;
+    }
+    return made;
+}
+
 // One case as in the contract, and what a grid changes in it.
 // prettier-ignore
 const cycleCase = {
@@ -133,7 +145,12 @@ const heats = [0, 0.5, 2, 8, 25].map((v) => ({
     schedule: heatCase.schedule.map((part) => ({ ...part, v })),
 }));
 
-for (const [name, setup] of presets("setups")) compareSetup(name, setup);
+const setups = presets("setups");
+for (const [name, setup] of setups) compareSetup(name, setup);
+for (const [name, part] of presets("parts")) {
+    const whole = withPart(JSON.parse(setups[0][1]), JSON.parse(part).setup);
+    compareSetup(`${name} in ${setups[0][0]}`, JSON.stringify(whole));
+}
 for (const [door, cases] of [
     ["cycle", cycles],
     ["heat", heats],
