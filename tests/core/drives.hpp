@@ -1,0 +1,76 @@
+// The stated drives that the physics tests share. Generic: no maker, no label.
+#pragma once
+
+#include "flight/load_fit.hpp"
+#include "flight/mission.hpp"
+#include "plant/plant.hpp"
+
+namespace hotband::test {
+
+/// Six cells of 5000 mAh, a 160 A class ESC with diode freewheel at 8 kHz, a propeller that draws
+/// 112 A from the full pack, about 100 A over all of it. Everything else is left to the priors.
+inline Setup six_cell_drive() {
+    Setup s;
+    s.pack.cells = 6;
+    s.pack.capacity_mAh = 5000;
+    s.esc.rating_A = 160;
+    s.esc.pwm_Hz = 8000;
+    s.load.full_throttle_A = 112;
+    return s;
+}
+
+/// Three cells of 2200 mAh, a 30 A class ESC, a propeller that draws 18 A, and a small outrunner:
+/// 1000 rpm/V, 110 mOhm, 0.9 A without load.
+inline Setup small_drive() {
+    Setup s;
+    s.pack.cells = 3;
+    s.pack.capacity_mAh = 2200;
+    s.esc.rating_A = 30;
+    s.esc.pwm_Hz = 8000;
+    s.motor.kv_rpm_per_V = 1000;
+    s.motor.resistance_mOhm = 110;
+    s.motor.no_load_A = 0.9;
+    s.load.full_throttle_A = 18;
+    return s;
+}
+
+/// An ESC alone with what its rating suggests, drawing its rated current at full throttle. The pack
+/// can deliver it: 20C.
+inline Setup at_rating(double rating_A, double cells) {
+    Setup s;
+    s.pack.cells = cells;
+    s.pack.capacity_mAh = 1000 * rating_A / 20;
+    s.esc.rating_A = rating_A;
+    s.esc.pwm_Hz = 8000;
+    s.load.full_throttle_A = rating_A;
+    return s;
+}
+
+/// The plant of a setup with all priors at their medians and its load fitted.
+inline Plant median_plant(const Setup& s) { return fitted_plant(s, make_priors(s)); }
+
+/// The plant in air of exactly this speed (m/s) at the ESC, whatever the propeller does.
+inline Plant in_air_of(Plant p, double speed) {
+    p.load.disc_area = 0;
+    p.u.wash_share = 1;
+    p.flight_speed = speed;
+    return p;
+}
+
+/// A throttle held from `start_C` until the pack ends it.
+inline March hold(const Plant& p, double throttle, double start_C = 25) {
+    const DemandMap map = map_demand(p, {.throttle = throttle});
+    return march(p, {{&map}}, {start_C, p.pack.start, p.pack.start_C});
+}
+
+/// Mean pack current of a march (A, one ESC), trapezoids between its moments.
+inline double mean_current(const March& m) {
+    double charge = 0;
+    for (size_t i = 1; i < m.moments.size(); ++i) {
+        charge += 0.5 * (m.moments[i].i_pack + m.moments[i - 1].i_pack) *
+                  (m.moments[i].t - m.moments[i - 1].t);
+    }
+    return charge / m.seconds;
+}
+
+}  // namespace hotband::test
