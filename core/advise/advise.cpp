@@ -63,7 +63,7 @@ FlightReport report_flight(const Setup& s, const Plant& p, const FlightRun& run)
         const Moment& m = all[i];
         SeriesRow row;
         row.t_s = m.t;
-        row.throttle_pct = 100 * m.throttle;
+        row.throttle_pct = percent(m.throttle);
         row.board_C.p50 = m.heat.board;
         row.junction_C = m.heat.junction;
         row.pack_A = m.i_pack * p.pack.share;

@@ -64,7 +64,7 @@ Why explain(const Plant& p, const HoldRun& hold, const HoldRun& full, double sta
     const double per_junction = 0.5 * (ff.per_junction_W + hh.per_junction_W);
     const double per_board = 0.5 * (ff.per_board_W + hh.per_board_W);
     Why why;
-    why.throttle_pct = 100 * hold.map.throttle;
+    why.throttle_pct = percent(hold.map.throttle);
     why.rise_over_full_K = hold.march.peak_board - full.march.peak_board;
     WhyParts& w = why.parts;
     w.conduction = per_junction * (b.conduction - a.conduction);
@@ -93,7 +93,7 @@ Why explain(const Plant& p, const HoldRun& hold, const HoldRun& full, double sta
 HoldReport report_hold(const Plant& p, const HoldRun& run, const HoldRun& full, double start_C) {
     const Operating& o = run.middle;
     HoldReport h;
-    h.throttle_pct = 100 * run.map.throttle;
+    h.throttle_pct = percent(run.map.throttle);
     h.duty = o.chopping ? o.duty : 1;
     h.pack_A = o.i_pack * p.pack.share;
     h.motor_A = o.i_motor;

@@ -2,6 +2,7 @@
 #include "advise/spread.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 
@@ -46,6 +47,49 @@ void cap(Band& b) {
     }
 }
 
+// Throttles whose holds are flown for every draw; the holds between them follow their neighbours'
+// ratio to the middle plant, which is smooth in throttle but for the step at full-on, and both its
+// sides are drawn.
+std::vector<size_t> drawn_holds(const std::vector<HoldReport>& holds) {
+    constexpr std::array<double, 6> wanted = {5, 20, 40, 60, 75, 90};
+    std::vector<size_t> out;
+    for (size_t i = 0; i < holds.size(); ++i) {
+        const double pct = holds[i].throttle_pct;
+        const bool whole = std::find(wanted.begin(), wanted.end(), pct) != wanted.end();
+        const bool last_chopping = i + 1 < holds.size() && holds[i + 1].throttle_pct == 100;
+        if (whole || last_chopping || pct >= 100) {
+            out.push_back(i);
+        }
+    }
+    return out;
+}
+
+// Peaks of all holds of one draw from those flown.
+std::vector<double> spread_to_all(const std::vector<size_t>& drawn,
+                                  const std::vector<double>& peaks,
+                                  const std::vector<HoldReport>& holds,
+                                  const std::vector<double>& middle, double start_C) {
+    std::vector<double> out(holds.size());
+    for (size_t i = 0, k = 0; i < holds.size(); ++i) {
+        while (k + 2 < drawn.size() && drawn[k + 1] < i) {
+            ++k;
+        }
+        const auto ratio = [&](size_t n) {
+            const double rise = middle[drawn[n]] - start_C;
+            return std::abs(rise) > 0.5 ? (peaks[n] - start_C) / rise : 1;
+        };
+        const double from = holds[drawn[k]].throttle_pct;
+        const double to = holds[drawn[k + 1]].throttle_pct;
+        const double share = std::clamp((holds[i].throttle_pct - from) / (to - from), 0.0, 1.0);
+        // A neighbour that runs away is hotter than everything, and so is what lies beside it.
+        const double mixed = share == 0   ? ratio(k)
+                             : share == 1 ? ratio(k + 1)
+                                          : (1 - share) * ratio(k) + share * ratio(k + 1);
+        out[i] = start_C + mixed * (middle[i] - start_C);
+    }
+    return out;
+}
+
 }  // namespace
 
 Draws fill_bands(const Setup& s, const Belief& belief, int samples,
@@ -59,6 +103,11 @@ Draws fill_bands(const Setup& s, const Belief& belief, int samples,
     const auto n = static_cast<size_t>(samples);
     std::vector<std::vector<double>> series(report.flight.series.size());
     std::vector<std::vector<double>> asked_peaks(asked.size());
+    const std::vector<size_t> drawn = drawn_holds(report.holds);
+    std::vector<double> middle;
+    for (const HoldReport& h : report.holds) {
+        middle.push_back(h.hold_peak_C.p50);
+    }
     double over = 0;
     for (size_t k = 0; k < n; ++k) {
         const std::vector<double> z = draw_of(belief, std::span(draws.xi).subspan(k * rows, rows));
@@ -70,9 +119,15 @@ Draws fill_bands(const Setup& s, const Belief& belief, int samples,
         for (size_t i = 0; i < series.size(); ++i) {
             series[i].push_back(board_at(run.march, report.flight.series[i].t_s, hint));
         }
-        for (size_t i = 0; i < holds.size(); ++i) {
+        std::vector<double> peaks;
+        for (const size_t i : drawn) {
             const Demand d{.throttle = report.holds[i].throttle_pct / 100};
-            holds[i].push_back(peak_of(fly_hold(p, {d, {}, p.esc_start_C})));
+            peaks.push_back(peak_of(fly_hold(p, {d, {}, p.esc_start_C})));
+        }
+        const std::vector<double> all =
+            spread_to_all(drawn, peaks, report.holds, middle, p.esc_start_C);
+        for (size_t i = 0; i < holds.size(); ++i) {
+            holds[i].push_back(all[i]);
         }
         for (size_t i = 0; i < asked.size(); ++i) {
             const BenchCase bench = bench_case(p, asked[i]);

@@ -24,4 +24,7 @@ inline std::string clock_text(double seconds) {
     return say("%ld:%02ld", s / 60, s % 60);
 }
 
+/// A share as a percentage, without the last digits that a division by 100 leaves.
+inline double percent(double share) { return std::round(share * 1e10) / 1e8; }
+
 }  // namespace hotband

@@ -13,11 +13,13 @@ double switch_resistance_factor(double junction_C) {
     return 1 + 5.0e-3 * x + 1.6e-5 * x * x;
 }
 
-Cycle run_bridge(const Plant& p, const BridgeInput& in, bool extrema) {
+namespace {
+
+CycleCase cycle_case(const Plant& p, const BridgeInput& in) {
     const Unknowns& u = p.u;
     // Electrolytics conduct better when warm: ESR halves over about 60 K (from memory).
     const double esr = u.capacitor_esr * std::exp(-(in.board_C - 25) / 90);
-    const CycleCase c{
+    return {
         .mode = p.freewheel == Freewheel::active ? CycleMode::active : CycleMode::diode,
         .Voc = in.Voc,
         .R_src = in.R_src,
@@ -33,7 +35,34 @@ Cycle run_bridge(const Plant& p, const BridgeInput& in, bool extrema) {
         .D = in.chopping ? in.duty : 1,
         .f = p.pwm,
     };
-    return p.drive == Drive::sinusoidal ? solve_sinusoidal(c) : solve_cycle(c, extrema);
+}
+
+std::variant<Circuit, CycleCase> drive_of(const Plant& p, const BridgeInput& in) {
+    if (p.drive == Drive::sinusoidal) {
+        return cycle_case(p, in);
+    }
+    return Circuit(cycle_case(p, in));
+}
+
+}  // namespace
+
+Bridge::Bridge(const Plant& p, const BridgeInput& in) : drive_(drive_of(p, in)) {}
+
+Cycle Bridge::solve(double Voc, double E, bool extrema) const {
+    if (const auto* circuit = std::get_if<Circuit>(&drive_)) {
+        return circuit->solve(Voc, E, extrema);
+    }
+    CycleCase c = *std::get_if<CycleCase>(&drive_);
+    c.Voc = Voc;
+    c.E = E;
+    return solve_sinusoidal(c);
+}
+
+double Bridge::motor_current(double Voc, double E) const {
+    if (const auto* circuit = std::get_if<Circuit>(&drive_)) {
+        return circuit->motor_current(Voc, E);
+    }
+    return solve(Voc, E).i_m_avg;
 }
 
 double supply_current(const Plant& p, double V) {

@@ -2,7 +2,9 @@
 // its losses term by term. One interface for every drive.
 #pragma once
 
-#include "bridge/cycle.hpp"
+#include <variant>
+
+#include "bridge/circuit.hpp"
 #include "plant/plant.hpp"
 
 namespace hotband {
@@ -35,10 +37,22 @@ struct Losses {
 /// and 1.66 at 125 deg C, the middle of data-sheet ratings.
 double switch_resistance_factor(double junction_C);
 
-/// Currents and voltages of the bridge.
-Cycle run_bridge(const Plant& p, const BridgeInput& in, bool extrema = false);
+/// The plant's bridge at one duty, made ready for any pack voltage and back-EMF. Of `in`, Voc and E
+/// are not used.
+class Bridge {
+ public:
+    Bridge(const Plant& p, const BridgeInput& in);
 
-/// Every loss term at the cycle that run_bridge gave; `omega` is the motor's speed (rad/s).
+    /// Mean motor current (A).
+    double motor_current(double Voc, double E) const;
+    /// Currents and voltages.
+    Cycle solve(double Voc, double E, bool extrema = false) const;
+
+ private:
+    std::variant<Circuit, CycleCase> drive_;  // six-step exactly; sinusoidal by averages
+};
+
+/// Every loss term at the cycle that the bridge gave; `omega` is the motor's speed (rad/s).
 Losses bridge_losses(const Plant& p, const BridgeInput& in, const Cycle& c, double omega);
 
 /// Current (A) that BEC and electronics draw from a link at V volts.

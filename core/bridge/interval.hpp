@@ -1,11 +1,13 @@
 // One linear interval of a switching circuit, solved exactly: x' = A x + b over a time T.
 //
-// Law:    x(T) = Phi x(0) + g,  Phi = exp(A T),  g = (integral of exp(A s) ds) b
+// Law:    x(T) = Phi x(0) + N b,  Phi = exp(A T),  N = integral of exp(A s) ds
+//         integral of x = N x(0) + K b,            K = integral of N(s) ds
 // Coded:  Taylor series on a step h = T / 2^k short enough that the series is exact to rounding,
 // then k
-//         doublings  Phi <- Phi^2,  g <- Phi g + g.
-// First and second moments double the same way, so nothing large is ever subtracted:
-//         m2 = m + Phi m + h g,   S2 = S + Phi S Phi' + Phi m g' + g m' Phi' + h g g'
+//         doublings  K <- 2 K + N^2,  N <- N + N Phi,  Phi <- Phi^2.
+// Second moments double the same way, so nothing large is ever subtracted:
+//         m2 = m + Phi m + h g,   S2 = S + Phi S Phi' + Phi m g' + g m' Phi' + h g g',   g = N b
+// Phi, N and K do not depend on b: one prepared interval serves every source voltage and back-EMF.
 #pragma once
 
 #include <Eigen/Dense>
@@ -15,27 +17,23 @@
 
 namespace hotband {
 
-/// x' = A x + b with N states.
-template <int N>
-struct Linear {
-    Eigen::Matrix<double, N, N> A;
-    Eigen::Matrix<double, N, 1> b;
-};
-
-/// The interval's map from its first to its last state, and the short step it was doubled from.
+/// The interval's maps, and those of the short step they were doubled from.
 template <int N>
 struct Interval {
-    Eigen::Matrix<double, N, N> phi, phi_step;
-    Eigen::Matrix<double, N, 1> g, g_step;
-    double step = 0;  // s
+    using Matrix = Eigen::Matrix<double, N, N>;
+    using Vector = Eigen::Matrix<double, N, 1>;
+    Matrix A;
+    Matrix phi, sum, mean_sum;  // Phi, N, K over the whole interval
+    Matrix phi_step, sum_step;  // Phi, N over the short step
+    double step = 0;            // s
     int doublings = 0;
-};
 
-/// Integrals over an interval: m of x (A s), S of x x' (A^2 s).
-template <int N>
-struct Moments {
-    Eigen::Matrix<double, N, 1> m;
-    Eigen::Matrix<double, N, N> S;
+    Vector end(const Vector& x0, const Vector& b) const {
+        return phi.lazyProduct(x0) + sum.lazyProduct(b);
+    }
+    Vector integral(const Vector& x0, const Vector& b) const {
+        return sum.lazyProduct(x0) + mean_sum.lazyProduct(b);
+    }
 };
 
 namespace interval_detail {
@@ -45,12 +43,14 @@ inline constexpr int terms = 13;
 inline constexpr int most_doublings = 40;
 }  // namespace interval_detail
 
-template <int N>
-Interval<N> make_interval(const Linear<N>& sys, double T) {
+/// `with_integral` false leaves K out, for who needs no means.
+template <int N, bool with_integral = true>
+Interval<N> make_interval(const Eigen::Matrix<double, N, N>& A, double T) {
     using namespace interval_detail;
     using Matrix = Eigen::Matrix<double, N, N>;
     Interval<N> out;
-    double norm = sys.A.cwiseAbs().rowwise().sum().maxCoeff() * T;
+    out.A = A;
+    double norm = A.cwiseAbs().rowwise().sum().maxCoeff() * T;
     double h = T;
     while (norm > step_norm && out.doublings < most_doublings) {
         norm *= 0.5;
@@ -58,63 +58,78 @@ Interval<N> make_interval(const Linear<N>& sys, double T) {
         ++out.doublings;
     }
     out.step = h;
-    // Horner form of N(h) = sum A^k h^(k+1) / (k+1)!; then g = N b and Phi = I + A N.
-    const Matrix Ah = sys.A * h;
-    Matrix sum = Matrix::Identity();
-    for (int k = terms; k >= 2; --k) {
-        sum = Matrix::Identity() + (Ah.lazyProduct(sum) * (1.0 / k)).eval();
-    }
-    out.g_step = (sum * sys.b) * h;
-    out.phi_step = Matrix::Identity() + Ah.lazyProduct(sum);
-    out.phi = out.phi_step;
-    out.g = out.g_step;
+    // K / h^2 = sum of (A h)^k / (k + 2)!, k = 0..11, in three blocks of four powers; then
+    // N = h (I + A h (K / h^2)) and Phi = I + A N.
+    const Matrix one = Matrix::Identity();
+    const Matrix X = A * h;
+    const Matrix X2 = X.lazyProduct(X);
+    const Matrix X3 = X2.lazyProduct(X);
+    const Matrix X4 = X2.lazyProduct(X2);
+    constexpr auto block = [](const Matrix& I, const Matrix& P, const Matrix& P2, const Matrix& P3,
+                              double first, double n) {
+        const double c1 = first / n;
+        const double c2 = c1 / (n + 1);
+        const double c3 = c2 / (n + 2);
+        return Matrix(first * I + c1 * P + c2 * P2 + c3 * P3);
+    };
+    const Matrix b2 = block(one, X, X2, X3, 1.0 / 3628800, 11);                  // 1/10! ..
+    const Matrix b1 = block(one, X, X2, X3, 1.0 / 720, 7) + X4.lazyProduct(b2);  // 1/6! ..
+    const Matrix b0 = block(one, X, X2, X3, 1.0 / 2, 3) + X4.lazyProduct(b1);    // 1/2! ..
+    out.mean_sum = b0 * (h * h);
+    out.sum = (one + X.lazyProduct(b0)) * h;
+    out.phi = one + A.lazyProduct(out.sum);
+    out.phi_step = out.phi;
+    out.sum_step = out.sum;
     for (int k = 0; k < out.doublings; ++k) {
-        out.g += (out.phi.lazyProduct(out.g)).eval();
+        if constexpr (with_integral) {
+            out.mean_sum = (2 * out.mean_sum + out.sum.lazyProduct(out.sum)).eval();
+        }
+        out.sum += (out.sum.lazyProduct(out.phi)).eval();
         out.phi = (out.phi.lazyProduct(out.phi)).eval();
     }
     return out;
 }
 
-/// Moments over the interval from the first state x0.
+/// Second moments (integral of x x') over the interval from the first state x0 with input b.
 template <int N>
-Moments<N> moments(const Linear<N>& sys, const Interval<N>& iv,
-                   const Eigen::Matrix<double, N, 1>& x0) {
+Eigen::Matrix<double, N, N> second_moments(const Interval<N>& iv,
+                                           const Eigen::Matrix<double, N, 1>& x0,
+                                           const Eigen::Matrix<double, N, 1>& b) {
     using namespace interval_detail;
     using Vector = Eigen::Matrix<double, N, 1>;
     using Matrix = Eigen::Matrix<double, N, N>;
-    // x(t) = sum d_k (t/h)^k on the short step.
+    // x(t) = sum d_k (t/h)^k on the short step; products of degree `terms` and more are rounding.
     std::array<Vector, terms> d;
     d[0] = x0;
-    d[1] = (sys.A.lazyProduct(x0) + sys.b) * iv.step;
+    d[1] = (iv.A.lazyProduct(x0) + b) * iv.step;
     for (int k = 2; k < terms; ++k) {
-        d[k] = (sys.A.lazyProduct(d[k - 1])).eval() * (iv.step / k);
+        d[k] = (iv.A.lazyProduct(d[k - 1])).eval() * (iv.step / k);
     }
-    Moments<N> out{Vector::Zero(), Matrix::Zero()};
+    Vector m = Vector::Zero();
+    Matrix S = Matrix::Zero();
     for (int k = terms - 1; k >= 0; --k) {
-        out.m += d[k] * (iv.step / (k + 1));
-        Vector row = d[k] * (iv.step / (2 * k + 1));
-        Vector rest = Vector::Zero();
+        m += d[k] * (iv.step / (k + 1));
+        Vector rest = 0.5 * d[k] * (iv.step / (2 * k + 1));
         for (int j = std::min(terms - 1, terms - 1 - k); j > k; --j) {
             rest += d[j] * (iv.step / (j + k + 1));
         }
-        out.S += row.lazyProduct(d[k].transpose());
-        out.S += rest.lazyProduct(d[k].transpose()) + d[k].lazyProduct(rest.transpose());
+        const Matrix outer = rest.lazyProduct(d[k].transpose());
+        S += outer + outer.transpose();
     }
     Matrix phi = iv.phi_step;
-    Vector g = iv.g_step;
+    Vector g = iv.sum_step.lazyProduct(b);
     double h = iv.step;
     for (int k = 0; k < iv.doublings; ++k) {
-        const Vector pm = phi.lazyProduct(out.m);
-        const Matrix cross = pm.lazyProduct(g.transpose());
-        const Matrix half = phi.lazyProduct(out.S);
-        out.S += (half.lazyProduct(phi.transpose())).eval() + cross + cross.transpose() +
-                 (g.lazyProduct(g.transpose())) * h;
-        out.m += pm + g * h;
+        const Vector pm = phi.lazyProduct(m);
+        const Matrix cross = (pm + 0.5 * h * g).lazyProduct(g.transpose());
+        const Matrix half = phi.lazyProduct(S);
+        S += (half.lazyProduct(phi.transpose())).eval() + cross + cross.transpose();
+        m += pm + g * h;
         g += (phi.lazyProduct(g)).eval();
         phi = (phi.lazyProduct(phi)).eval();
         h *= 2;
     }
-    return out;
+    return S;
 }
 
 struct Range {
@@ -125,42 +140,40 @@ struct Range {
     }
 };
 
-/// Widens `range` by the extremes of y = w x + y0 inside the interval. Walks in the short steps,
+/// Widens `range` by the extremes of y = w x inside the interval. Walks in the short steps,
 /// which are far shorter than any swing of the circuit, and bisects the slope's change of sign.
 template <int N>
-void widen_by_extremes(const Linear<N>& sys, const Interval<N>& iv,
-                       const Eigen::Matrix<double, N, 1>& x0, const Eigen::Matrix<double, 1, N>& w,
-                       double y0, Range& range) {
+void widen_by_extremes(const Interval<N>& iv, const Eigen::Matrix<double, N, 1>& x0,
+                       const Eigen::Matrix<double, N, 1>& b, const Eigen::Matrix<double, 1, N>& w,
+                       Range& range) {
     using Vector = Eigen::Matrix<double, N, 1>;
     constexpr int most_walk = 14;  // 16384 steps; beyond that the circuit is stiff, not swinging
-    Linear<N> s = sys;
     const int walk = std::min(iv.doublings, most_walk);
     const double h = std::ldexp(iv.step, iv.doublings - walk);
-    const Interval<N> hop = make_interval(s, h);
-    const auto slope = [&](const Vector& x) { return w.dot((sys.A * x + sys.b).transpose()); };
+    const Interval<N> hop = make_interval<N>(iv.A, h);
+    const auto slope = [&](const Vector& x) { return w.dot((iv.A * x + b).transpose()); };
     Vector x = x0;
     for (long k = 0; k < (1L << walk); ++k) {
-        const Vector next = hop.phi * x + hop.g;
+        const Vector next = hop.end(x, b);
         if (slope(x) * slope(next) < 0) {
             double from = 0;
             double to = h;
             Vector left = x;
             for (int i = 0; i < 48 && to - from > 1e-9 * h; ++i) {
-                const double mid = 0.5 * (to - from);
-                const Interval<N> half = make_interval(s, mid);
-                const Vector xm = half.phi * left + half.g;
-                if (slope(left) * slope(xm) <= 0) {
-                    to = from + mid;
+                const double half = 0.5 * (to - from);
+                const Vector middle = make_interval<N>(iv.A, half).end(left, b);
+                if (slope(left) * slope(middle) <= 0) {
+                    to = from + half;
                 } else {
-                    left = xm;
-                    from += mid;
+                    left = middle;
+                    from += half;
                 }
             }
-            range.take(w.dot(left.transpose()) + y0);
+            range.take(w.dot(left.transpose()));
         }
         x = next;
     }
-    range.take(w.dot(x.transpose()) + y0);
+    range.take(w.dot(x.transpose()));
 }
 
 }  // namespace hotband

@@ -36,14 +36,16 @@ BenchCase bench_case(const Plant& p, const BenchRun& run) {
 
 March fly_hold(const Plant& p, const HoldAsk& ask) {
     const DemandMap map = map_demand(p, ask.demand);
-    return march(p, {{&map}}, start_of(p, ask.start_C),
+    return march(p, {{&map, std::numeric_limits<double>::infinity(), nullptr}},
+                 start_of(p, ask.start_C),
                  ask.seconds.value_or(std::numeric_limits<double>::infinity()));
 }
 
 HoldRun run_hold(const Plant& p, const HoldAsk& ask) {
     HoldRun run;
     run.map = map_demand(p, ask.demand);
-    run.march = march(p, {{&run.map}}, start_of(p, ask.start_C),
+    run.march = march(p, {{&run.map, std::numeric_limits<double>::infinity(), nullptr}},
+                      start_of(p, ask.start_C),
                       ask.seconds.value_or(std::numeric_limits<double>::infinity()));
     const Moment& last = run.march.moments.back();
     run.mid_charge = 0.5 * (p.pack.start + last.charge);
@@ -88,9 +90,33 @@ FlightPlan plan_flight(const Plant& p, const FlightSetup& flight) {
 }
 
 March fly(const Plant& p, const FlightPlan& plan) {
+    // Legs flown in turn, or, where that would take thousands of them, their mixture: a turn is
+    // then far shorter than anything but the junction can follow.
+    constexpr double most_legs = 1200;
+    double turn = 0;
+    for (const double s : plan.seconds) {
+        turn += s;
+    }
+    std::vector<double> shares;
+    double drain = 0;  // A
+    size_t hardest = 0;
+    const double v = p.pack.series * p.pack.cells->open_circuit_V.at(0.5);
+    for (size_t i = 0; i < plan.maps.size(); ++i) {
+        shares.push_back(plan.seconds[i] / turn);
+        drain += shares[i] * plan.maps[i].pack_current(v);
+        hardest = plan.maps[i].pack_current(v) > plan.maps[hardest].pack_current(v) ? i : hardest;
+    }
+    const double flight_s =
+        (p.pack.start - p.pack.reserve) * p.pack.charge / std::max(1e-6, drain * p.pack.share);
+    const double legs_flown = flight_s / turn * static_cast<double>(plan.maps.size());
+    if (legs_flown > most_legs) {
+        const DemandMap mixed = mix_demands(plan.maps, shares);
+        return march(p, {{&mixed, std::numeric_limits<double>::infinity(), &plan.maps[hardest]}},
+                     start_of(p, p.esc_start_C));
+    }
     std::vector<Leg> legs;
     for (size_t i = 0; i < plan.maps.size(); ++i) {
-        legs.push_back({&plan.maps[i], plan.seconds[i]});
+        legs.push_back({&plan.maps[i], plan.seconds[i], nullptr});
     }
     return march(p, legs, start_of(p, p.esc_start_C));
 }

@@ -131,11 +131,12 @@ void fit_square(const Setup& s, Plant& p) {
             full.push_back(coefficient_for(p, 1, q.current, q.charge));
         }
     }
-    if (s.load.full_throttle_A) {
+    // Measured points count most, then the full-throttle current, then the shaft power.
+    if (full.empty() && s.load.full_throttle_A) {
         full.push_back(
             coefficient_for(p, 1, *s.load.full_throttle_A * p.u.current_scale / s.motor.count, 1));
     }
-    if (s.load.shaft_W && s.load.shaft_rpm) {
+    if (full.empty() && s.load.shaft_W && s.load.shaft_rpm) {
         const double omega = *s.load.shaft_rpm * pi / 30;
         full.push_back(*s.load.shaft_W / (omega * omega * omega));
     }

@@ -17,10 +17,6 @@ namespace {
 constexpr double map_junction_C = 60;
 constexpr double map_board_C = 50;
 
-Operating operate_at(const Plant& p, const Demand& d, double Voc, double R_src, double junction_C) {
-    return operate(p, d, {Voc, R_src, junction_C, map_board_C});
-}
-
 DemandMap::Node node_of(const Operating& o) {
     return {o.v_link,
             o.i_pack,
@@ -64,6 +60,12 @@ Heating heating_at(const DemandMap& map, const DemandMap::Node& n, double juncti
 }
 
 template <int N>
+struct Linear {
+    Eigen::Matrix<double, N, N> A;
+    Eigen::Matrix<double, N, 1> b;
+};
+
+template <int N>
 Linear<N> network(const Plant& p, const Heating& q, const Outside& out, const HeatState& T) {
     const HeatPlant& h = p.heat;
     Linear<N> s;
@@ -102,7 +104,7 @@ HeatStep exact_step(const Linear<N>& s, const HeatState& T, double dt) {
     if constexpr (N == 4) {
         x(3) = T.bay;
     }
-    const Interval<N> half = make_interval(s, 0.5 * dt);
+    const Interval<N> half = make_interval<N, false>(s.A, 0.5 * dt);
     const auto state = [&](const Eigen::Matrix<double, N, 1>& y) {
         HeatState out{y(0), y(1), y(2), T.bay};
         if constexpr (N == 4) {
@@ -110,18 +112,43 @@ HeatStep exact_step(const Linear<N>& s, const HeatState& T, double dt) {
         }
         return out;
     };
-    const Eigen::Matrix<double, N, 1> mid = half.phi * x + half.g;
-    const Eigen::Matrix<double, N, 1> end = half.phi * mid + half.g;
+    const Eigen::Matrix<double, N, 1> mid = half.end(x, s.b);
+    const Eigen::Matrix<double, N, 1> end = half.end(mid, s.b);
     return {state(mid), state(end)};
+}
+
+// State half a step ahead, for what changes slowly over it: each node alone, its neighbours held.
+HeatState look_ahead(const Plant& p, const Heating& q, const Outside& out, const HeatState& T,
+                     double dt) {
+    const HeatPlant& h = p.heat;
+    const auto relax = [&](double from, double to, double rate) {
+        return to + (from - to) * std::exp(-0.5 * dt * rate);
+    };
+    HeatState ahead = T;
+    const double board_to = (q.junction_W + q.board_W + h.G_case * T.body) / h.G_case;
+    ahead.board = relax(T.board, board_to, h.G_case / h.C_board);
+    ahead.junction =
+        relax(T.junction, ahead.board + q.junction_W / h.G_junction, h.G_junction / h.C_junction);
+    const double near = h.closed_bay ? T.bay : p.air.celsius;
+    const double sun = h.closed_bay ? 0 : h.sun_W;
+    const double body_to =
+        (h.G_case * 0.5 * (T.board + ahead.board) + out.body * near + sun) / (h.G_case + out.body);
+    ahead.body = relax(T.body, body_to, (h.G_case + out.body) / h.C_case);
+    if (h.closed_bay) {
+        const double bay_to =
+            (out.body * 0.5 * (T.body + ahead.body) + out.bay * p.air.celsius + h.sun_W) /
+            (out.body + out.bay);
+        ahead.bay = relax(T.bay, bay_to, (out.body + out.bay) / h.C_bay);
+    }
+    return ahead;
 }
 
 template <int N>
 HeatStep heat_step(const Plant& p, const DemandMap& map, const DemandMap::Node& n,
                    const HeatState& T, double dt) {
     const Heating q = heating_at(map, n, T.junction);
-    // Case and bay half a step ahead, by an explicit guess that cannot run away.
     const Outside first = conductances(p, n.air_speed, map.flight_speed, T);
-    const HeatState ahead = exact_step<N>(network<N>(p, q, first, T), T, 0.5 * dt).end;
+    const HeatState ahead = look_ahead(p, q, first, T, dt);
     const Outside middle = conductances(p, n.air_speed, map.flight_speed, ahead);
     // The loss's own linearisation moves with the junction, which settles fast: take it there.
     const Heating q_mid = heating_at(map, n, ahead.junction);
@@ -133,8 +160,9 @@ HeatStep heat_step(const Plant& p, const DemandMap& map, const DemandMap::Node& 
     return p.heat.closed_bay ? heat_step<4>(p, map, n, T, dt) : heat_step<3>(p, map, n, T, dt);
 }
 
-Moment moment_of(const Plant& p, const DemandMap& map, double t, const HeatState& heat,
-                 double charge, double pack_C) {
+Moment moment_of(const Plant& p, const Leg& leg, double t, const HeatState& heat, double charge,
+                 double pack_C) {
+    const DemandMap& map = *leg.map;
     const double v_link = link_voltage(p, map, charge, pack_C);
     const DemandMap::Node n = map.at(v_link);
     const double i_pack = std::max(0.0, n.i_pack);
@@ -147,36 +175,45 @@ Moment moment_of(const Plant& p, const DemandMap& map, double t, const HeatState
 // Steps start short and grow with the leg, so that the fast rise at its start is resolved.
 double step_length(double into_leg, double expected) {
     constexpr double first_s = 4;
-    constexpr double growth = 0.35;
-    const double most = std::max(10.0, expected / 16);
+    constexpr double growth = 0.6;
+    const double most = std::max(12.0, expected / 9);
     return std::min(first_s + growth * into_leg, most);
 }
 
 }  // namespace
 
-DemandMap::Node DemandMap::at(double v) const {
-    const size_t n = nodes.size();
-    size_t first = 0;
-    while (first + 3 < n && v > nodes[first + 2].v_link) {
-        ++first;
+DemandMap::Weights DemandMap::weights(double v) const {
+    Weights w;
+    while (w.first + 3 < nodes.size() && v > nodes[w.first + 2].v_link) {
+        ++w.first;
     }
-    const Node& a = nodes[first];
-    const Node& b = nodes[first + 1];
-    const Node& c = nodes[first + 2];
-    const std::array<double, 3> x = {a.v_link, b.v_link, c.v_link};
-    const double l0 = (v - x[1]) * (v - x[2]) / ((x[0] - x[1]) * (x[0] - x[2]));
-    const double l1 = (v - x[0]) * (v - x[2]) / ((x[1] - x[0]) * (x[1] - x[2]));
-    const double l2 = 1 - l0 - l1;
-    const auto mix = [&](double Node::*m) { return l0 * a.*m + l1 * b.*m + l2 * c.*m; };
-    return {v,
-            mix(&Node::i_pack),
-            mix(&Node::i_motor),
-            mix(&Node::omega),
-            mix(&Node::shaft_W),
-            mix(&Node::junction_W),
-            mix(&Node::board_W),
-            mix(&Node::air_speed)};
+    const double a = nodes[w.first].v_link;
+    const double b = nodes[w.first + 1].v_link;
+    const double c = nodes[w.first + 2].v_link;
+    w.l0 = (v - b) * (v - c) / ((a - b) * (a - c));
+    w.l1 = (v - a) * (v - c) / ((b - a) * (b - c));
+    w.l2 = 1 - w.l0 - w.l1;
+    return w;
 }
+
+double DemandMap::mix(const Weights& w, double Node::*member) const {
+    const Node* n = &nodes[w.first];
+    return w.l0 * n[0].*member + w.l1 * n[1].*member + w.l2 * n[2].*member;
+}
+
+DemandMap::Node DemandMap::at(double v) const {
+    const Weights w = weights(v);
+    return {v,
+            mix(w, &Node::i_pack),
+            mix(w, &Node::i_motor),
+            mix(w, &Node::omega),
+            mix(w, &Node::shaft_W),
+            mix(w, &Node::junction_W),
+            mix(w, &Node::board_W),
+            mix(w, &Node::air_speed)};
+}
+
+double DemandMap::pack_current(double v) const { return mix(weights(v), &Node::i_pack); }
 
 std::array<double, 2> DemandMap::growth(double T) const {
     const double at_map = switch_resistance_factor(map_junction_C);
@@ -203,9 +240,12 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
         map.nodes.clear();
         int held = 0;
         bool ok = true;
+        std::vector<double> Voc;
         for (int i = 0; i < count; ++i) {
-            const double Voc = V_low + (V_top - V_low) * i / (count - 1);
-            const Operating o = operate_at(p, d, Voc, R_src, map_junction_C);
+            Voc.push_back(V_low + (V_top - V_low) * i / (count - 1));
+        }
+        for (const Operating& o :
+             operate_over(p, d, Voc, {0, R_src, map_junction_C, map_board_C})) {
             ok = ok && o.ok;
             held += o.saturated ? 0 : 1;
             map.nodes.push_back(node_of(o));
@@ -231,16 +271,53 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
     return map;
 }
 
+DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<double>& shares) {
+    DemandMap mixed = maps.front();
+    mixed.ok = true;
+    mixed.growing_share = mixed.current_fall = mixed.throttle = mixed.flight_speed = 0;
+    for (DemandMap::Node& n : mixed.nodes) {
+        n = {n.v_link, 0, 0, 0, 0, 0, 0, 0};
+    }
+    double junction = 0;
+    for (size_t i = 0; i < maps.size(); ++i) {
+        const DemandMap& m = maps[i];
+        const double share = shares[i];
+        mixed.ok = mixed.ok && m.ok;
+        mixed.saturated = mixed.saturated || m.saturated;
+        mixed.throttle += share * m.throttle;
+        mixed.flight_speed += share * m.flight_speed;
+        for (DemandMap::Node& n : mixed.nodes) {
+            const DemandMap::Node one = m.at(n.v_link);
+            n.i_pack += share * one.i_pack;
+            n.i_motor += share * one.i_motor;
+            n.omega += share * one.omega;
+            n.shaft_W += share * one.shaft_W;
+            n.junction_W += share * one.junction_W;
+            n.board_W += share * one.board_W;
+            n.air_speed += share * one.air_speed;
+        }
+        const double heat = share * m.nodes[m.nodes.size() / 2].junction_W;
+        junction += heat;
+        mixed.growing_share += heat * m.growing_share;
+        mixed.current_fall += heat * m.current_fall;
+    }
+    if (junction > 0) {
+        mixed.growing_share /= junction;
+        mixed.current_fall /= junction;
+    }
+    return mixed;
+}
+
 double link_voltage(const Plant& p, const DemandMap& map, double charge, double pack_C) {
     const Source s = source_at(p, charge, pack_C, 0, 0);
+    const double d = 1e-3 * s.Voc;
     double v = s.Voc - s.R_src * map.nodes.back().i_pack;
     for (int i = 0; i < 30; ++i) {
-        const double f = s.Voc - s.R_src * map.at(v).i_pack - v;
-        const double d = 1e-3 * s.Voc;
-        const double slope = -1 - s.R_src * (map.at(v + d).i_pack - map.at(v - d).i_pack) / (2 * d);
-        const double step = f / slope;
+        const double now = map.pack_current(v);
+        const double slope = -1 - s.R_src * (map.pack_current(v + d) - now) / d;
+        const double step = (s.Voc - s.R_src * now - v) / slope;
         v -= step;
-        if (std::abs(step) < 1e-10 * s.Voc) {
+        if (std::abs(step) < 1e-8 * s.Voc) {
             break;
         }
     }
@@ -257,7 +334,7 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
     double into_leg = 0;
     double board_integral = 0;
     const DemandMap* map = legs.front().map;
-    out.moments.push_back(moment_of(p, *map, t, heat, charge, pack_C));
+    out.moments.push_back(moment_of(p, legs[leg], t, heat, charge, pack_C));
     out.peak_board = heat.board;
     out.peak_junction = heat.junction;
     constexpr size_t most_moments = 200000;
@@ -290,7 +367,7 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         const double fade = std::exp(-dt * p.pack.cooling / p.pack.heat_capacity);
         const double next_pack_C = settle_pack + (pack_C - settle_pack) * fade;
         const double next_charge = charge - dt * i_mid / p.pack.charge;
-        Moment next = moment_of(p, *map, t + dt, step.end, next_charge, next_pack_C);
+        Moment next = moment_of(p, legs[leg], t + dt, step.end, next_charge, next_pack_C);
         if (next.cell_V < p.pack.sag_floor_V) {
             // The floor is passed inside the step: stop there, straight line between its ends.
             const double fall = now.cell_V - next.cell_V;
@@ -334,7 +411,7 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
             into_leg = 0;
             if (legs[leg].map != map) {
                 map = legs[leg].map;
-                out.moments.push_back(moment_of(p, *map, t, heat, charge, pack_C));
+                out.moments.push_back(moment_of(p, legs[leg], t, heat, charge, pack_C));
                 if (out.moments.back().cell_V < p.pack.sag_floor_V) {
                     out.ended_by = EndedBy::sag;
                     break;

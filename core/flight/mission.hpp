@@ -27,8 +27,17 @@ struct DemandMap {
     bool saturated = false;  // somewhere in the pack full duty cannot hold the rotor
 
     Node at(double v_link) const;
+    double pack_current(double v_link) const;  // A, of the node there
     /// Factor on junction_W and its slope (1/K) at a junction temperature.
     std::array<double, 2> growth(double junction_C) const;
+
+ private:
+    struct Weights {
+        size_t first = 0;
+        double l0 = 0, l1 = 0, l2 = 0;
+    };
+    Weights weights(double v_link) const;
+    double mix(const Weights& w, double Node::*member) const;
 };
 
 DemandMap map_demand(const Plant& p, const Demand& d);
@@ -60,10 +69,14 @@ struct March {
     double peak_board = 0, peak_junction = 0, mean_board = 0;  // deg C
 };
 
+/// Demands flown in turn so quickly that board and case feel only their mean: shares sum to 1.
+DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<double>& shares);
+
 /// One leg of a march: a demand for so long.
 struct Leg {
     const DemandMap* map = nullptr;
     double seconds = std::numeric_limits<double>::infinity();
+    const DemandMap* hardest = nullptr;  // whose sag counts, where the leg is a mixture
 };
 
 struct MarchStart {

@@ -22,17 +22,13 @@ double no_load_current(const Plant& p, double omega) {
     return p.u.no_load_current * (0.5 + 0.5 * omega / nominal);
 }
 
-double loop_resistance(const Plant& p, const Source& s, double duty) {
+double loop_resistance(const Plant& p, const BridgeInput& s, double duty) {
     const double R_on = p.u.switch_resistance * switch_resistance_factor(s.junction_C);
     return p.u.motor_resistance + p.u.board_resistance + 2 * R_on + duty * duty * s.R_src;
 }
 
-BridgeInput bridge_input(const Source& s, double duty, bool chopping, double E) {
-    return {s.Voc, s.R_src, duty, chopping, E, s.junction_C, s.board_C};
-}
-
 // Averaged drive D Voc = E + R (k E^2 + i0): the guess that the exact solve starts from.
-double guess_emf(const Plant& p, const Source& s, double duty, double load_scale) {
+double guess_emf(const Plant& p, const BridgeInput& s, double duty, double load_scale) {
     const double R = loop_resistance(p, s, duty);
     const double kv = p.u.kv;
     const double a = R * load_scale * p.load.torque_coefficient * kv * kv * kv;
@@ -41,39 +37,34 @@ double guess_emf(const Plant& p, const Source& s, double duty, double load_scale
 }
 
 struct Solved {
-    double duty, E;
-    Cycle cycle;
-    bool found, saturated;
+    double duty = 0, E = 0;
+    bool chopping = true;
+    bool found = false, saturated = false;
 };
 
-Solved solve_square(const Plant& p, const Source& s, double duty, bool chopping,
+Solved solve_square(const Plant& p, const Bridge& bridge, const BridgeInput& in,
                     double load_scale) {
-    Cycle cycle;
-    const double effective = chopping ? duty : 1;
-    const auto current = [&](double E) {
-        cycle = run_bridge(p, bridge_input(s, duty, chopping, E));
-        return cycle.i_m_avg;
-    };
     const auto lack = [&](double E) {
-        return current(E) - needed_current(p, p.u.kv * E, load_scale);
+        return bridge.motor_current(in.Voc, E) - needed_current(p, p.u.kv * E, load_scale);
     };
     const double kv = p.u.kv;
     const double load = load_scale * p.load.torque_coefficient * kv * kv * kv;  // A/V2
     const double iron = no_load_current(p, 0);
     const double iron_slope = no_load_current(p, kv) - iron;  // A/V
-    const double R = loop_resistance(p, s, effective);
-    double E = guess_emf(p, s, effective, load_scale);
+    const double effective = in.chopping ? in.duty : 1;
+    const double R = loop_resistance(p, in, effective);
+    double E = guess_emf(p, in, effective, load_scale);
     double slope = -1 / R - 2 * load * std::max(E, 0.0);
     // While the current flows all the time it is affine in E, so two cycles give the line, its
     // crossing with the load's parabola is exact, and a third cycle confirms it.
     double E_last = E;
-    double i_last = current(E);
-    E = std::clamp(E - (i_last - needed_current(p, kv * E, load_scale)) / slope, 0.0, s.Voc);
+    double i_last = bridge.motor_current(in.Voc, E);
+    E = std::clamp(E - (i_last - needed_current(p, kv * E, load_scale)) / slope, 0.0, in.Voc);
     for (int tries = 0; tries < 3 && E != E_last; ++tries) {
-        const double i = current(E);
+        const double i = bridge.motor_current(in.Voc, E);
         if (std::abs(i - needed_current(p, kv * E, load_scale)) <=
             tolerance_rel * (std::abs(i) + iron)) {
-            return {duty, E, cycle, true, false};
+            return {in.duty, E, in.chopping, true, false};
         }
         const double line = (i - i_last) / (E - E_last);
         E_last = E;
@@ -85,43 +76,97 @@ Solved solve_square(const Plant& p, const Source& s, double duty, bool chopping,
         if (!(root >= 0) || !(line < 0)) {
             break;
         }
-        E = std::clamp(-rest / (half + std::sqrt(root)), 0.0, s.Voc);
+        E = std::clamp(-rest / (half + std::sqrt(root)), 0.0, in.Voc);
         slope = line;
     }
-    const Root root = falling_root(lack, 0, s.Voc, E, slope, tolerance_rel * s.Voc);
-    current(root.x);
-    return {duty, root.x, cycle, root.found, false};
+    const Root root = falling_root(lack, 0, in.Voc, E, slope, tolerance_rel * in.Voc);
+    return {in.duty, root.x, in.chopping, root.found, false};
 }
 
-Solved solve_rotor(const Plant& p, const Source& s, double power_share) {
+// Shaft power and speed that a rotor asks for.
+struct RotorDemand {
+    double omega, torque, current;
+};
+
+RotorDemand rotor_demand(const Plant& p, double power_share) {
     const LoadPlant& l = p.load;
     const double omega = l.law == LoadLaw::constant_speed
                              ? l.hover_speed
                              : l.hover_speed * std::cbrt(std::max(power_share, 0.0));
-    const double E = omega / p.u.kv;
     const double torque = l.hover_power * power_share / omega;
-    const double wanted = torque * p.u.kv + no_load_current(p, omega);
-    Cycle cycle;
+    return {omega, torque, torque * p.u.kv + no_load_current(p, omega)};
+}
+
+Solved solve_rotor(const Plant& p, BridgeInput in, double power_share) {
+    if (!(power_share > 0)) {
+        return {0, 0, true, true, false};
+    }
+    const RotorDemand rotor = rotor_demand(p, power_share);
+    in.E = rotor.omega / p.u.kv;
     const auto lack = [&](double duty) {
-        cycle = run_bridge(p, bridge_input(s, duty, true, E));
-        return wanted - cycle.i_m_avg;
+        in.duty = duty;
+        return rotor.current - Bridge(p, in).motor_current(in.Voc, in.E);
     };
     constexpr double most_duty = 0.999;
     if (lack(most_duty) > 0) {
         // Full duty cannot hold the speed: the rotor slows with its pitch as set, torque ~ speed
         // squared.
         Plant slow = p;
-        slow.load.torque_coefficient = torque / (omega * omega);
-        Solved out = solve_square(slow, s, 1, false, 1);
-        out.duty = 1;
+        slow.load.torque_coefficient = rotor.torque / (rotor.omega * rotor.omega);
+        in.duty = 1;
+        in.chopping = false;
+        Solved out = solve_square(slow, Bridge(slow, in), in, 1);
         out.saturated = true;
         return out;
     }
-    const double R = loop_resistance(p, s, 0.6);
-    const double guess = std::clamp((E + R * wanted) / s.Voc, 0.01, most_duty);
-    const Root root = falling_root(lack, 0, most_duty, guess, -s.Voc / R, tolerance_rel);
-    cycle = run_bridge(p, bridge_input(s, root.x, true, E));
-    return {root.x, E, cycle, root.found, false};
+    const double R = loop_resistance(p, in, 0.6);
+    const double guess = std::clamp((in.E + R * rotor.current) / in.Voc, 0.01, most_duty);
+    const Root root = falling_root(lack, 0, most_duty, guess, -in.Voc / R, tolerance_rel);
+    return {root.x, in.E, true, root.found, false};
+}
+
+// Everything known of the point once duty and back-EMF are.
+Operating point_of(const Plant& p, const Demand& d, const Bridge& bridge, BridgeInput in,
+                   const Solved& solved, bool extrema) {
+    in.duty = solved.duty;
+    in.chopping = solved.chopping;
+    in.E = solved.E;
+    const Cycle c = bridge.solve(in.Voc, in.E, extrema);
+    Operating o;
+    o.duty = solved.duty;
+    o.chopping = solved.chopping;
+    o.saturated = solved.saturated;
+    o.omega = p.u.kv * solved.E;
+    const double torque = (c.i_m_avg - no_load_current(p, o.omega)) / p.u.kv;
+    o.shaft_W = std::max(0.0, torque * o.omega);
+    o.i_motor = c.i_m_avg;
+    o.i_pack = c.i_src_avg + supply_current(p, c.v_link_avg);
+    o.v_link = c.v_link_avg;
+    const double ripple2 = std::max(0.0, c.i_m_rms * c.i_m_rms - c.i_m_avg * c.i_m_avg);
+    const double ripple_copper = p.u.ac_resistance * p.u.motor_resistance * ripple2;
+    o.motor_ripple_W = ripple_copper * (1 + p.u.iron_ripple);
+    o.motor_W =
+        solved.E * c.i_m_avg + p.u.motor_resistance * c.i_m_avg * c.i_m_avg + o.motor_ripple_W;
+    o.air_speed = air_speed_at_esc(p, o.shaft_W, d.speed_mps.value_or(p.flight_speed));
+    o.losses = bridge_losses(p, in, c, o.omega);
+    o.cycle = c;
+    o.ok = solved.found && c.ok;
+    return o;
+}
+
+BridgeInput input_of(const Plant& p, const Demand& d, const Source& s) {
+    BridgeInput in{.Voc = s.Voc,
+                   .R_src = s.R_src,
+                   .duty = 1,
+                   .chopping = true,
+                   .E = 0,
+                   .junction_C = s.junction_C,
+                   .board_C = s.board_C};
+    if (p.load.law == LoadLaw::square) {
+        in.chopping = d.duty ? *d.duty < 1 : d.throttle < p.full_on;
+        in.duty = in.chopping ? d.duty.value_or(p.load.duty_of_throttle.at(d.throttle)) : 1.0;
+    }
+    return in;
 }
 
 }  // namespace
@@ -148,42 +193,33 @@ Source source_at(const Plant& p, double charge, double pack_C, double junction_C
 }
 
 Operating operate(const Plant& p, const Demand& d, const Source& s, bool extrema) {
-    Solved solved{};
-    bool chopping = true;
+    BridgeInput in = input_of(p, d, s);
     if (p.load.law == LoadLaw::square) {
-        chopping = d.duty ? *d.duty < 1 : d.throttle < p.full_on;
-        const double duty =
-            chopping ? d.duty.value_or(p.load.duty_of_throttle.at(d.throttle)) : 1.0;
-        solved = solve_square(p, s, duty, chopping, d.load_scale);
-    } else {
-        solved = solve_rotor(p, s, d.throttle * d.load_scale);
-        chopping = !solved.saturated;
+        const Bridge bridge(p, in);
+        return point_of(p, d, bridge, in, solve_square(p, bridge, in, d.load_scale), extrema);
     }
-    const BridgeInput in = bridge_input(s, solved.duty, chopping, solved.E);
-    if (extrema) {
-        solved.cycle = run_bridge(p, in, true);
+    const Solved solved = solve_rotor(p, in, d.throttle * d.load_scale);
+    in.duty = solved.duty;
+    in.chopping = solved.chopping;
+    return point_of(p, d, Bridge(p, in), in, solved, extrema);
+}
+
+std::vector<Operating> operate_over(const Plant& p, const Demand& d, std::span<const double> Voc,
+                                    const Source& s) {
+    std::vector<Operating> out;
+    BridgeInput in = input_of(p, d, s);
+    if (p.load.law != LoadLaw::square) {
+        for (const double V : Voc) {
+            out.push_back(operate(p, d, {V, s.R_src, s.junction_C, s.board_C}));
+        }
+        return out;
     }
-    const Cycle& c = solved.cycle;
-    Operating o;
-    o.duty = solved.duty;
-    o.chopping = chopping;
-    o.saturated = solved.saturated;
-    o.omega = p.u.kv * solved.E;
-    const double torque = (c.i_m_avg - no_load_current(p, o.omega)) / p.u.kv;
-    o.shaft_W = std::max(0.0, torque * o.omega);
-    o.i_motor = c.i_m_avg;
-    o.i_pack = c.i_src_avg + supply_current(p, c.v_link_avg);
-    o.v_link = c.v_link_avg;
-    const double ripple2 = std::max(0.0, c.i_m_rms * c.i_m_rms - c.i_m_avg * c.i_m_avg);
-    const double ripple_copper = p.u.ac_resistance * p.u.motor_resistance * ripple2;
-    o.motor_ripple_W = ripple_copper * (1 + p.u.iron_ripple);
-    o.motor_W =
-        solved.E * c.i_m_avg + p.u.motor_resistance * c.i_m_avg * c.i_m_avg + o.motor_ripple_W;
-    o.air_speed = air_speed_at_esc(p, o.shaft_W, d.speed_mps.value_or(p.flight_speed));
-    o.losses = bridge_losses(p, in, c, o.omega);
-    o.cycle = c;
-    o.ok = solved.found && c.ok;
-    return o;
+    const Bridge bridge(p, in);
+    for (const double V : Voc) {
+        in.Voc = V;
+        out.push_back(point_of(p, d, bridge, in, solve_square(p, bridge, in, d.load_scale), false));
+    }
+    return out;
 }
 
 }  // namespace hotband

@@ -26,7 +26,7 @@ constexpr Field<ThrottlePoint> kPointRows[] = {
     {{.key = "pack_A", .code = "IP", .presence = required, .unit = "A", .least = 0,
       .most = 1500, .above = true,
       .label = "Current",
-      .help = "Current one ESC draws from the pack at that throttle."},
+      .help = "Current from the pack at that throttle, all motors together."},
      to<&ThrottlePoint::pack_A>()},
 };
 
@@ -37,9 +37,9 @@ const FieldTable<ThrottlePoint>& point_table() {
 
 constexpr Field<FlightPart> kPartRows[] = {
     {{.key = "throttle_pct", .code = "TH", .presence = required, .unit = "%", .least = 0,
-      .most = 250, .above = true,
+      .most = 250,
       .label = "Throttle",
-      .help = "Throttle of this part. For a governed rotor: shaft power as a share of hover, "
+      .help = "Throttle of this part, 0 for a glide. For a governed rotor: shaft power as a share of hover, "
               "which may pass 100 %."},
      to<&FlightPart::throttle_pct>()},
     {{.key = "seconds", .code = "SE", .presence = told, .unit = "s", .least = 0.1,
@@ -98,7 +98,7 @@ constexpr Field<MeasuredRow> kMeasuredRows[] = {
     {{.key = "pack_A", .code = "IP", .presence = told, .unit = "A", .least = 0, .most = 1500,
       .above = true,
       .label = "Current",
-      .help = "Mean current one ESC drew from the pack over the hold."},
+      .help = "Mean current from the pack over the hold, all motors together."},
      to<&MeasuredRow::pack_A>()},
     {{.key = "hold_s", .code = "HS", .presence = told, .unit = "s", .least = 0.1, .most = 36000,
       .label = "Held for",
@@ -163,7 +163,7 @@ constexpr Field<AskedHold> kAskedRows[] = {
     {{.key = "pack_A", .code = "IP", .presence = told, .unit = "A", .least = 0, .most = 1500,
       .above = true,
       .label = "Current",
-      .help = "Current one ESC draws from the pack, if it is known."},
+      .help = "Current from the pack, all motors together, if it is known."},
      to<&AskedHold::pack_A>()},
     {{.key = "hold_s", .code = "HS", .presence = told, .unit = "s", .least = 0.1, .most = 36000,
       .label = "Held for",
@@ -416,7 +416,7 @@ constexpr Field<Setup> kSetupRows[] = {
     {{.key = "load.full_throttle_A", .code = "LI", .presence = told, .unit = "A", .least = 0.1,
       .most = 1500, .quick = true,
       .label = "Full-throttle current",
-      .help = "Current one ESC draws at full throttle from the full pack.",
+      .help = "Current from the freshly charged pack at full throttle, all motors together.",
       .only_with = "load.kind", .only_for = {"propeller", "fan"}},
      to<load, &LoadSetup::full_throttle_A>()},
     {{.key = "load.points", .code = "LP", .presence = told, .least_count = 1, .most_count = 100,
@@ -445,7 +445,7 @@ constexpr Field<Setup> kSetupRows[] = {
     {{.key = "load.hover_A", .code = "LH", .presence = told, .unit = "A", .least = 0.1,
       .most = 1500,
       .label = "Hover current",
-      .help = "Current one ESC draws from the pack in hover.", .only_with = "load.kind",
+      .help = "Current from the pack in hover, all motors together.", .only_with = "load.kind",
       .only_for = {"governed"}},
      to<load, &LoadSetup::hover_A>()},
     {{.key = "load.rotor_rpm", .code = "LR", .presence = told, .unit = "rpm", .least = 50,

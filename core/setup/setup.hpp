@@ -71,6 +71,7 @@ struct MotorSetup {
     double count = 1;  // motors on this pack, each with its own ESC
 };
 
+// Currents named pack_A, full_throttle_A and hover_A are the pack's: all motors together.
 struct ThrottlePoint {
     double throttle_pct = 0;
     double pack_A = 0;
@@ -79,7 +80,7 @@ struct ThrottlePoint {
 struct LoadSetup {
     LoadKind kind = LoadKind::propeller;
     // propeller and fan: one of full_throttle_A, points, or shaft_W with shaft_rpm
-    std::optional<double> full_throttle_A;  // drawn by one ESC from the full pack
+    std::optional<double> full_throttle_A;  // from the fresh pack, all motors together
     std::vector<ThrottlePoint> points;
     std::optional<double> shaft_W;
     std::optional<double> shaft_rpm;
