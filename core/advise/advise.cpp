@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "advise/rooms.hpp"
 #include "advise/spread.hpp"
@@ -54,6 +55,10 @@ FlightReport report_flight(const Setup& s, const Plant& p, const FlightRun& run)
     const std::vector<Moment>& all = run.march.moments;
     f.seconds = run.march.seconds;
     f.ended_by = end_name(run.march.ended_by);
+    f.limit_after_s = seconds_to(run.march, p.limit_C);
+    for (const DemandMap& map : run.plan.maps) {
+        f.governor_saturates = f.governor_saturates || map.saturated;
+    }
     f.cool_down_s = cool_down_seconds(p, all.back().heat, 5);
     const size_t stride = (all.size() + most_rows - 1) / most_rows;
     for (size_t i = 0; i < all.size(); ++i) {
@@ -82,6 +87,11 @@ FlightReport report_flight(const Setup& s, const Plant& p, const FlightRun& run)
     return f;
 }
 
+// A runaway's peak is not a number, and nothing is hotter.
+bool hotter(const HoldReport& a, const HoldReport& b) {
+    return std::isfinite(b.hold_peak_C.p50) && !(a.hold_peak_C.p50 <= b.hold_peak_C.p50);
+}
+
 BenchRun bench_of(const AskedHold& a) {
     return {.throttle = a.throttle_pct / 100,
             .pack_A = a.pack_A,
@@ -90,80 +100,10 @@ BenchRun bench_of(const AskedHold& a) {
             .speed_mps = a.flight_speed_mps};
 }
 
-Verdict judge(const Report& r, const std::vector<ThrottleBand>& bands) {
-    Verdict v;
-    const EscReport& e = r.esc;
-    const double high = e.peak_C.p90.value_or(e.peak_C.p50);
-    const std::string flight = clock_text(r.flight.seconds);
-    if (e.runaway) {
-        v.level = Level::stop;
-        v.headline = say("Do not fly this: the ESC's heat runs away within %s.", flight.c_str());
-        return v;
-    }
-    if (r.flight.seconds <= 0) {
-        v.level = Level::stop;
-        v.headline =
-            "Do not fly this: the pack sags below its floor as soon as the throttle opens.";
-        return v;
-    }
-    const std::string sag =
-        r.flight.ended_by == "sag" ? " The pack's sag ends it before the reserve." : "";
-    if (e.peak_C.p50 >= e.limit_C) {
-        v.level = Level::stop;
-        v.headline =
-            say("Do not fly this: the ESC peaks near %.0f deg C, %.0f K over its limit, in a "
-                "flight of %s.",
-                e.peak_C.p50, e.peak_C.p50 - e.limit_C, flight.c_str());
-    } else if (high > e.limit_C - margin_K || e.chance_over_limit.value_or(0) > 0.02) {
-        v.level = Level::watch;
-        v.headline =
-            say("Watch it: the ESC peaks near %.0f deg C, perhaps %.0f, with its limit at %.0f, in "
-                "a flight of %s.",
-                e.peak_C.p50, high, e.limit_C, flight.c_str());
-    } else if (!r.checks.rating.ok || !r.checks.pack.ok || r.flight.ended_by == "sag") {
-        v.level = Level::watch;
-        v.headline = say(
-            "The ESC stays %.0f K under its limit in a flight of %s, but %s is asked for more than "
-            "its figure.",
-            e.limit_C - e.peak_C.p50, flight.c_str(), r.checks.rating.ok ? "the pack" : "the ESC");
-    } else {
-        v.headline =
-            say("This flight is fine for the ESC: it peaks near %.0f deg C, %.0f K under its "
-                "limit, in %s.",
-                e.peak_C.p50, e.limit_C - e.peak_C.p50, flight.c_str());
-    }
-    v.headline += sag;
-    for (const ThrottleBand& band : bands) {
-        if (band.level != Level::fine) {
-            v.headline += say(" Do not sit at %.0f-%.0f %%.", band.from_pct, band.to_pct);
-            break;
-        }
-    }
-    return v;
-}
-
-std::vector<std::string> cautions(const Report& r) {
-    std::vector<std::string> c = {
-        "A prediction from estimates, not a measurement: check with a thermometer after a short "
-        "first flight.",
-        "The ESC maker's limits, the pack maker's instructions and local rules come before "
-        "anything said here.",
-        "Bench work: propeller off where it can be, model held fast, stay out of the disc's plane, "
-        "connect the pack last.",
-        "Lithium packs: no swollen or damaged packs, charge attended on a surface that does not "
-        "burn, stop at the sag floor.",
-    };
-    if (r.esc.peak_C.p90.value_or(r.esc.peak_C.p50) > 60) {
-        c.emplace_back(
-            "Hot metal burns: above about 60 deg C do not touch ESC, motor or heatsink after "
-            "landing.");
-    }
-    return c;
-}
-
 }  // namespace
 
 Report advise(const Setup& s, const AdviseOptions& options) {
+    constexpr double none = std::numeric_limits<double>::quiet_NaN();
     Report r;
     const Calibration calibration = calibrate(s);
     const Belief& belief = calibration.belief;
@@ -174,9 +114,7 @@ Report advise(const Setup& s, const AdviseOptions& options) {
     for (const double pct : hold_grid(s)) {
         const HoldRun run = run_hold(p, {{.throttle = pct / 100}, {}, p.esc_start_C});
         r.holds.push_back(report_hold(p, run, full, p.esc_start_C));
-        hottest = r.holds.back().hold_peak_C.p50 > r.holds[hottest].hold_peak_C.p50
-                      ? r.holds.size() - 1
-                      : hottest;
+        hottest = hotter(r.holds.back(), r.holds[hottest]) ? r.holds.size() - 1 : hottest;
     }
     r.why = r.holds[hottest].why;
     std::vector<BenchRun> asked;
@@ -189,22 +127,28 @@ Report advise(const Setup& s, const AdviseOptions& options) {
 
     const FlightRun flight = run_flight(p, s.flight);
     r.flight = report_flight(s, p, flight);
-    r.esc.peak_C.p50 = flight.march.peak_board;
-    r.esc.junction_peak_C = flight.march.peak_junction;
     r.esc.limit_C = s.esc.limit_C;
     r.esc.runaway = flight.march.ended_by == EndedBy::runaway;
+    r.esc.peak_C.p50 = r.esc.runaway ? none : flight.march.peak_board;
+    r.esc.junction_peak_C = r.esc.runaway ? none : flight.march.peak_junction;
+    const double middle_peak = r.esc.peak_C.p50;
 
     r.pwm = compare_pwm(s, belief);
-    r.changes = find_changes(s, belief, flight, r.pwm, r.holds);
+    r.changes = find_changes(s, belief, flight, r.pwm);
     r.checks = run_checks(s, p, flight);
     r.assumptions = list_assumptions(s, belief);
     const Draws draws =
         options.samples > 0 ? fill_bands(s, belief, options.samples, asked, r) : Draws{};
     r.learned = report_learning(s, calibration, p, r.holds, draws);
     r.esc.margin_K = r.esc.limit_C - r.esc.peak_C.p50;
+    // The frequency table hangs on the same peak as the verdict: the draws' median, each choice
+    // moved by its own difference on the middle plant.
+    for (PwmChoice& c : r.pwm.choices) {
+        c.esc_peak_C += r.esc.peak_C.p50 - middle_peak;
+    }
     r.bands = find_bands(s, r.holds);
-    r.verdict = judge(r, r.bands);
-    r.cautions = cautions(r);
+    r.verdict = judge(s, r);
+    r.cautions = list_cautions();
     return r;
 }
 

@@ -1,5 +1,6 @@
 // Which throttle must one not sit at? Intervals of the hold curve over the limit's margin.
 #include <algorithm>
+#include <cmath>
 
 #include "advise/rooms.hpp"
 #include "advise/text.hpp"
@@ -20,67 +21,87 @@ double flown_share(const Setup& s, double from_pct, double to_pct) {
 }
 
 std::string flown_text(double share) {
-    return share > 0 ? say(" %.0f %% of this flight is in it.", share)
+    return share > 0 ? say(" %.0f %% of this flight is in it.", std::max(1.0, share))
                      : std::string(" This flight stays out of it.");
 }
 
-// Throttle where the curve between two neighbouring holds crosses a temperature.
+// A hold that runs away has no temperature: it is hotter than every limit.
+double heat_of(const HoldReport& h) {
+    return std::isfinite(h.hold_peak_C.p50) ? h.hold_peak_C.p50 : runaway_junction_C;
+}
+
+// Throttle where the curve between two neighbouring holds crosses a temperature; the step at
+// full-on is no slope: the band ends where the bridge stops chopping.
 double crossing(const HoldReport& a, const HoldReport& b, double C) {
-    const double rise = b.hold_peak_C.p50 - a.hold_peak_C.p50;
-    const double share = rise != 0 ? std::clamp((C - a.hold_peak_C.p50) / rise, 0.0, 1.0) : 0;
+    constexpr double step_pct = 3.5;
+    if (b.duty == 1 && a.duty < 1 && b.throttle_pct - a.throttle_pct < step_pct) {
+        return a.throttle_pct;
+    }
+    const double rise = heat_of(b) - heat_of(a);
+    const double share = rise != 0 ? std::clamp((C - heat_of(a)) / rise, 0.0, 1.0) : 0;
     return a.throttle_pct + share * (b.throttle_pct - a.throttle_pct);
+}
+
+std::string range_text(const Setup& s, const ThrottleBand& b) {
+    return say("%.0f-%.0f %%%s", b.from_pct, b.to_pct,
+               s.load.kind == LoadKind::governed ? " of hover power" : "");
+}
+
+std::string band_text(const Setup& s, const ThrottleBand& b, const HoldReport& top) {
+    const std::string range = range_text(s, b);
+    if (b.runaway) {
+        return say(
+            "Do not hold %s for long: the ESC's heat runs away there, from about %.0f %% on.",
+            range.c_str(), b.from_pct);
+    }
+    if (b.level == Level::stop) {
+        return say("Do not hold %s for long: the limit comes after about %s at %.0f %%.",
+                   range.c_str(), clock_text(top.seconds_to_limit.value_or(top.hold_s)).c_str(),
+                   b.hottest_pct);
+    }
+    if (b.level == Level::watch) {
+        return say("Do not hold %s to the pack's end: it comes within %.0f K of the limit.",
+                   range.c_str(), margin_K);
+    }
+    return say("Held to the pack's end, %s is the hottest band, about %.0f deg C at %.0f %%.",
+               range.c_str(), top.hold_peak_C.p50, b.hottest_pct);
 }
 
 }  // namespace
 
 std::vector<ThrottleBand> find_bands(const Setup& s, const std::vector<HoldReport>& holds) {
-    const auto peak = [&](size_t i) { return holds[i].hold_peak_C.p50; };
     size_t hottest = 0;
     for (size_t i = 1; i < holds.size(); ++i) {
-        hottest = peak(i) > peak(hottest) ? i : hottest;
+        hottest = heat_of(holds[i]) > heat_of(holds[hottest]) ? i : hottest;
     }
     const double limit = s.esc.limit_C;
-    const bool passes = peak(hottest) >= limit - margin_K;
+    const double highest = heat_of(holds[hottest]);
+    const bool passes = highest >= limit - margin_K;
     // Without a hold near the limit, name where it is hottest: within a tenth of the highest rise.
     const double floor_C =
-        passes ? limit - margin_K : peak(hottest) - 0.1 * (peak(hottest) - s.air.temperature_C);
+        passes ? limit - margin_K : highest - 0.1 * (highest - s.air.temperature_C);
     std::vector<ThrottleBand> bands;
     for (size_t i = 0; i < holds.size(); ++i) {
-        if (peak(i) < floor_C) {
+        if (heat_of(holds[i]) < floor_C) {
             continue;
         }
         ThrottleBand band;
         band.from_pct = i == 0 ? holds[i].throttle_pct : crossing(holds[i - 1], holds[i], floor_C);
         size_t top = i;
         size_t last = i;
-        while (last + 1 < holds.size() && peak(last + 1) >= floor_C) {
+        while (last + 1 < holds.size() && heat_of(holds[last + 1]) >= floor_C) {
             ++last;
-            top = peak(last) > peak(top) ? last : top;
+            top = heat_of(holds[last]) > heat_of(holds[top]) ? last : top;
         }
         band.to_pct = last + 1 < holds.size() ? crossing(holds[last], holds[last + 1], floor_C)
                                               : holds[last].throttle_pct;
         band.hottest_pct = holds[top].throttle_pct;
-        const double share = flown_share(s, band.from_pct, band.to_pct);
-        const bool endless = !holds[top].steady_C;
-        if (!passes) {
-            band.level = Level::fine;
-            band.text =
-                say("Held to the pack's end, %.0f-%.0f %% is the hottest band, about %.0f deg C at "
-                    "%.0f %%.",
-                    band.from_pct, band.to_pct, peak(top), band.hottest_pct);
-        } else if (peak(top) < limit) {
-            band.level = Level::watch;
-            band.text =
-                say("Do not sit at %.0f-%.0f %%: held to the pack's end it comes within %.0f K of "
-                    "the limit.",
-                    band.from_pct, band.to_pct, margin_K);
-        } else {
-            band.level = Level::stop;
-            band.text = say("Do not sit at %.0f-%.0f %%: held there the ESC passes its limit%s.",
-                            band.from_pct, band.to_pct, endless ? " and its heat runs away" : "");
-        }
-        band.text += flown_text(share);
-        bands.push_back(band);
+        band.runaway = holds[top].runaway;
+        const double peak = heat_of(holds[top]);
+        band.level = !passes ? Level::fine : peak < limit ? Level::watch : Level::stop;
+        band.text =
+            band_text(s, band, holds[top]) + flown_text(flown_share(s, band.from_pct, band.to_pct));
+        bands.push_back(std::move(band));
         i = last;
     }
     return bands;

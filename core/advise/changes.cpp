@@ -20,6 +20,18 @@ double next_rating(double rating) {
     return next == usual_ratings.end() ? rating * 1.25 : *next;
 }
 
+// Cells in the next smaller pack that is sold: even counts above eight (common practice, no
+// source).
+double fewer_cells(double cells) {
+    return cells > 8 ? cells - (std::fmod(cells, 2) == 0 ? 2 : 1) : cells - 1;
+}
+
+// Four figures are plenty for a setup that somebody reads.
+double neat(double x) {
+    const double scale = std::pow(10, 3 - std::floor(std::log10(std::abs(x))));
+    return std::isfinite(scale) ? std::round(x * scale) / scale : x;
+}
+
 struct Candidates {
     const Setup& base;
     std::vector<Change> list;
@@ -40,13 +52,20 @@ Operating at_mid_pack(const Plant& p, double throttle) {
     return operate(p, {.throttle = throttle}, source_at(p, charge, p.pack.start_C, 60, 50));
 }
 
-// Throttle for each part that gives the shaft power it had; full throttle where the new drive falls
-// short.
-void keep_shaft_power(Setup& changed, const Plant& before, const Plant& after) {
+// Throttle for each part that gives the shaft power it had, full throttle where the new drive falls
+// a little short. False, and nothing of use, when it falls more than a tenth short.
+bool keep_shaft_power(Setup& changed, const Plant& before, const Plant& after) {
+    constexpr double least_power = 0.9;
     for (FlightPart& part : changed.flight.parts) {
         const double wanted = at_mid_pack(before, part.throttle_pct / 100).shaft_W;
         const double most = after.full_on - 1e-3;
+        if (wanted <= 0) {
+            continue;
+        }
         if (at_mid_pack(after, most).shaft_W <= wanted) {
+            if (at_mid_pack(after, 1).shaft_W < least_power * wanted) {
+                return false;
+            }
             part.throttle_pct = 100;
             continue;
         }
@@ -57,15 +76,20 @@ void keep_shaft_power(Setup& changed, const Plant& before, const Plant& after) {
         const Root root = falling_root(lack, 0.01, most, guess, -3 * wanted / guess, 1e-6);
         part.throttle_pct = std::round(1000 * root.x) / 10;
     }
+    return true;
 }
 
-// The same propeller on another drive: the load told as shaft power at its speed.
-void tell_load_as_power(Setup& s, const Plant& p) {
+// The same propeller on another drive: the load told as shaft power at its speed, the throttle
+// moved to keep each part's power. Currents measured on the old drive do not hold.
+bool retune(Setup& changed, const Plant& p) {
     const Operating full = at_mid_pack(p, 1);
-    s.load.full_throttle_A.reset();
-    s.load.points.clear();
-    s.load.shaft_W = full.shaft_W;
-    s.load.shaft_rpm = full.omega * 30 / pi;
+    changed.load.full_throttle_A.reset();
+    changed.load.points.clear();
+    changed.load.shaft_W = neat(full.shaft_W);
+    changed.load.shaft_rpm = neat(full.omega * 30 / pi);
+    changed.measured.clear();
+    const std::vector<Prior> priors = make_priors(changed);
+    return keep_shaft_power(changed, p, fitted_plant(changed, priors));
 }
 
 void add_bridge_changes(Candidates& c, const PwmReport& pwm) {
@@ -79,42 +103,48 @@ void add_bridge_changes(Candidates& c, const PwmReport& pwm) {
     }
     if (s.esc.freewheel == Freewheel::diode && s.esc.drive == Drive::six_step) {
         c.add("active_freewheel", "Switch active freewheel on, or use an ESC that has it",
-              "a brake-like feel when the throttle closes")
+              "the motor brakes when the throttle closes")
             .esc.freewheel = Freewheel::active;
     }
     const double next = next_rating(s.esc.rating_A);
     Setup& bigger = c.add("bigger_esc", say("ESC of the %.0f A class", next),
                           say("about %.0f g more, and its price", 0.95 * (next - s.esc.rating_A)));
-    bigger.esc.rating_A = next;
     // A bigger ESC is another ESC: what was told of this one does not hold for it.
-    bigger.esc.burst_A.reset();
-    bigger.esc.switch_resistance_mOhm.reset();
-    bigger.esc.board_resistance_mOhm.reset();
-    bigger.esc.transition_ns.reset();
-    bigger.esc.dead_time_ns.reset();
-    bigger.esc.capacitor_uF.reset();
-    bigger.esc.capacitor_esr_mOhm.reset();
-    bigger.esc.capacitor_ripple_A.reset();
-    bigger.esc.surface_cm2.reset();
-    bigger.esc.mass_g.reset();
-    bigger.esc.length_cm.reset();
-    bigger.esc.idle_W.reset();
+    EscSetup fresh;
+    fresh.rating_A = next;
+    fresh.pwm_Hz = s.esc.pwm_Hz;
+    fresh.pwm_choices_Hz = s.esc.pwm_choices_Hz;
+    fresh.freewheel = s.esc.freewheel;
+    fresh.drive = s.esc.drive;
+    fresh.full_on_pct = s.esc.full_on_pct;
+    fresh.limit_C = s.esc.limit_C;
+    fresh.cells_max = s.esc.cells_max;
+    fresh.bec_kind = s.esc.bec_kind;
+    fresh.bec_V = s.esc.bec_V;
+    fresh.bec_A = s.esc.bec_A;
+    bigger.esc = fresh;
+    if (s.esc.bec_kind == BecKind::linear) {
+        c.add("switching_supply", "A switching BEC instead of the linear one, or a receiver pack",
+              "a few grams")
+            .esc.bec_kind = BecKind::switching;
+    }
 }
 
 void add_air_changes(Candidates& c) {
     const Setup& s = c.base;
-    const auto wash_told = [](Setup& changed) { changed.air.wash_share.reset(); };
     if (s.air.cooling == Cooling::closed) {
         Setup& vented = c.add("vent_bay", "Open an inlet and a larger outlet in the ESC's bay",
                               "holes in the fuselage; dust and rain get in");
         vented.air.cooling = Cooling::vented;
-        wash_told(vented);
+        vented.air.wash_share.reset();
     }
-    if (s.air.cooling != Cooling::open) {
-        Setup& open =
-            c.add("mount_open", "Mount the ESC out in the slipstream", "drag, rain and knocks");
+    if (s.air.cooling != Cooling::open && s.load.kind != LoadKind::governed) {
+        Setup& open = c.add("mount_open",
+                            s.load.kind == LoadKind::fan ? "Mount the ESC in the fan's intake air"
+                                                         : "Mount the ESC out in the slipstream",
+                            "drag, rain and knocks");
         open.air.cooling = Cooling::open;
-        wash_told(open);
+        open.air.wash_share.reset();
     }
     if (s.air.sun) {
         c.add("shade", "Keep the sun off the ESC until take-off and in flight", "").air.sun = false;
@@ -127,48 +157,47 @@ void add_air_changes(Candidates& c) {
 
 void add_drive_changes(Candidates& c, const Plant& p) {
     const Setup& s = c.base;
-    if (s.load.kind != LoadKind::governed) {
-        Setup& smaller =
-            c.add("less_propeller", "A propeller that draws a tenth less at full throttle",
-                  "about 7 % less thrust at the same throttle");
-        if (s.load.full_throttle_A) {
-            *smaller.load.full_throttle_A *= 0.9;
-        }
-        for (ThrottlePoint& q : smaller.load.points) {
-            q.pack_A *= 0.9;
-        }
-        if (s.load.shaft_W) {
-            *smaller.load.shaft_W *= 0.9;
-        }
-        for (MeasuredRow& r : smaller.measured) {
-            if (r.pack_A) {
-                *r.pack_A *= 0.9;
-            }
-        }
+    if (s.load.kind == LoadKind::governed) {
+        return;
     }
-    // Cruise at higher duty for the same shaft power: a lower Kv (or gearing), or one cell less.
-    const auto retuned = [&](Setup& changed) {
-        tell_load_as_power(changed, p);
-        changed.measured.clear();
-        const std::vector<Prior> priors = make_priors(changed);
-        keep_shaft_power(changed, p, fitted_plant(changed, priors));
-    };
-    if (s.load.kind != LoadKind::governed && p.load.torque_coefficient > 0) {
-        const double kv = p.u.kv * 30 / pi;
-        Setup& slower =
-            c.add("lower_kv", "A motor of 10 % lower Kv, or gearing to match, same propeller",
-                  "less top-end power; the same cruise at more throttle");
-        slower.motor.kv_rpm_per_V = 0.9 * kv;
-        retuned(slower);
-        if (s.pack.cells >= 3) {
-            Setup& fewer = c.add("one_cell_less",
-                                 say("%.0f cells instead of %.0f, same motor and propeller",
-                                     s.pack.cells - 1, s.pack.cells),
-                                 "less top-end power; the same cruise at more throttle");
-            fewer.pack.cells = s.pack.cells - 1;
-            fewer.motor.kv_rpm_per_V = kv;
-            retuned(fewer);
+    const bool fan = s.load.kind == LoadKind::fan;
+    Setup& smaller = c.add(fan ? "less_fan" : "less_propeller",
+                           fan ? "A fan that draws a tenth less at full throttle"
+                               : "A propeller that draws a tenth less at full throttle",
+                           "about 7 % less thrust at the same throttle");
+    constexpr double tenth_less = 0.9;
+    const auto scale = [](std::optional<double>& value) {
+        if (value) {
+            value = neat(tenth_less * *value);
         }
+    };
+    scale(smaller.load.full_throttle_A);
+    scale(smaller.load.shaft_W);
+    for (ThrottlePoint& q : smaller.load.points) {
+        q.pack_A = neat(tenth_less * q.pack_A);
+    }
+    for (MeasuredRow& r : smaller.measured) {
+        scale(r.pack_A);
+    }
+    // Cruise at higher duty for the same shaft power: a lower Kv (or gearing), or fewer cells.
+    const double kv = p.u.kv * 30 / pi;
+    const auto retuned = [&](Setup& changed) {
+        if (!retune(changed, p)) {
+            c.list.pop_back();
+        }
+    };
+    Setup& slower = c.add("lower_kv", "A motor of 10 % lower Kv, or gearing to match, same power",
+                          "less top-end power; the same cruise at more throttle");
+    slower.motor.kv_rpm_per_V = neat(tenth_less * kv);
+    retuned(slower);
+    if (const double cells = fewer_cells(s.pack.cells); cells >= 2) {
+        Setup& fewer = c.add("fewer_cells",
+                             say("%.0f cells instead of %.0f, same motor and propeller, same power",
+                                 cells, s.pack.cells),
+                             "less top-end power; the same cruise at more throttle");
+        fewer.pack.cells = cells;
+        fewer.motor.kv_rpm_per_V = neat(kv);
+        retuned(fewer);
     }
 }
 
@@ -179,68 +208,64 @@ void add_link_changes(Candidates& c, const Plant& p) {
         c.add("more_capacitance",
               say("Twice the link capacitance: another %.0f uF, low ESR, close to the ESC", uF),
               "a few grams; mind polarity and voltage rating");
-    more.esc.capacitor_uF = 2 * uF;
-    more.esc.capacitor_esr_mOhm = 0.5 * p.u.capacitor_esr * 1e3;
-    if (s.pack.lead_length_cm > 8) {
+    more.esc.capacitor_uF = neat(2 * uF);
+    more.esc.capacitor_esr_mOhm = neat(0.5 * p.u.capacitor_esr * 1e3);
+    constexpr double already_short_cm = 8;
+    if (s.pack.lead_length_cm > already_short_cm) {
         c.add("shorter_leads", "Leads between pack and ESC half as long", "moving pack or ESC")
             .pack.lead_length_cm = 0.5 * s.pack.lead_length_cm;
     }
 }
 
-// Shorter holds in the hottest part: half as long at a time, twice as often, when the flight is
-// ordered.
-void add_flying_changes(Candidates& c, const std::vector<HoldReport>& holds) {
+void add_flying_changes(Candidates& c) {
     const Setup& s = c.base;
-    const auto peak_at = [&](double throttle_pct) {
-        double best = 0;
-        double nearest = 1e9;
-        for (const HoldReport& h : holds) {
-            const double off = std::abs(h.throttle_pct - throttle_pct);
-            if (off < nearest) {
-                nearest = off;
-                best = h.hold_peak_C.p50;
-            }
-        }
-        return best;
-    };
-    size_t hot = 0;
-    for (size_t i = 1; i < s.flight.parts.size(); ++i) {
-        hot = peak_at(s.flight.parts[i].throttle_pct) > peak_at(s.flight.parts[hot].throttle_pct)
-                  ? i
-                  : hot;
-    }
     if (s.flight.kind == FlightKind::sequence && s.flight.parts.size() > 1) {
-        const FlightPart& part = s.flight.parts[hot];
-        c.add("shorter_holds",
-              say("Hold %.0f %% half as long at a time: %.0f s instead of %.0f", part.throttle_pct,
-                  0.5 * part.seconds, part.seconds),
-              "another way to fly")
-            .flight.parts[hot]
-            .seconds *= 0.5;
+        Setup& shorter =
+            c.add("shorter_holds", "Every hold half as long, the round flown twice as often",
+                  "another way to fly");
+        for (FlightPart& part : shorter.flight.parts) {
+            part.seconds = std::max(0.1, 0.5 * part.seconds);
+        }
     }
 }
 
 }  // namespace
 
 std::vector<Change> find_changes(const Setup& s, const Belief& belief, const FlightRun& flight,
-                                 const PwmReport& pwm, const std::vector<HoldReport>& holds) {
+                                 const PwmReport& pwm) {
     const Plant base = middle_plant(s, belief);
     Candidates c{s, {}};
     add_bridge_changes(c, pwm);
     add_air_changes(c);
     add_drive_changes(c, base);
     add_link_changes(c, base);
-    add_flying_changes(c, holds);
+    add_flying_changes(c);
+    const bool base_runs_away = flight.march.ended_by == EndedBy::runaway;
+    std::vector<Change> out;
     for (Change& change : c.list) {
         const Plant p = middle_plant(change.changed, carried_to(change.changed, belief));
-        const FlightRun run = run_flight(p, change.changed.flight);
-        change.esc_peak_change_K = run.march.peak_board - flight.march.peak_board;
-        change.flight_change_s = run.march.seconds - flight.march.seconds;
+        const March m = run_flight(p, change.changed.flight).march;
+        if (m.ended_by == EndedBy::runaway) {
+            continue;
+        }
+        change.flight_change_s = m.seconds - flight.march.seconds;
+        if (base_runs_away) {
+            change.text += say(" (ends the runaway: near %.0f deg C)", m.peak_board);
+            out.push_back(std::move(change));
+            continue;
+        }
+        change.esc_peak_change_K = m.peak_board - flight.march.peak_board;
+        constexpr double least_K = 0.05;
+        constexpr double least_s = 1;
+        if (std::abs(*change.esc_peak_change_K) >= least_K ||
+            std::abs(change.flight_change_s) >= least_s) {
+            out.push_back(std::move(change));
+        }
     }
-    std::stable_sort(c.list.begin(), c.list.end(), [](const Change& a, const Change& b) {
-        return a.esc_peak_change_K < b.esc_peak_change_K;
+    std::stable_sort(out.begin(), out.end(), [](const Change& a, const Change& b) {
+        return a.esc_peak_change_K.value_or(0) < b.esc_peak_change_K.value_or(0);
     });
-    return c.list;
+    return out;
 }
 
 }  // namespace hotband

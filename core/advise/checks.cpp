@@ -11,7 +11,9 @@ namespace hotband {
 namespace {
 
 void add(CheckGroup& g, CheckItem item, bool more_is_better = false) {
-    item.ok = more_is_better ? item.value >= item.bound : item.value <= item.bound;
+    constexpr double slack = 0.005;  // less than any meter reads
+    item.ok = more_is_better ? item.value >= item.bound - slack * std::abs(item.bound)
+                             : item.value <= item.bound + slack * std::abs(item.bound);
     g.ok = g.ok && item.ok;
     g.items.push_back(std::move(item));
 }
@@ -48,12 +50,19 @@ CheckGroup check_rating(const Setup& s, const Points& at, const Plant& p) {
     const double burst = s.esc.burst_A.value_or(1.2 * rating);
     const std::string burst_basis =
         s.esc.burst_A ? "told" : "a fifth over the rating for a few seconds; common practice";
-    add(g, {"full_throttle_A", "Motor current at full throttle, fresh pack", at.full.i_motor,
-            rating, "A", true,
-            "the ESC's rating holds for motor current, which is the pack's current only at full "
-            "throttle"});
-    add(g, {"burst_A", "Highest current within the PWM period", at.full.cycle.i_m_max, burst, "A",
+    const bool rotor = s.load.kind == LoadKind::governed;
+    add(g, {"full_throttle_A",
+            rotor ? "Motor current in the hardest part, fresh pack"
+                  : "Motor current at full throttle, fresh pack",
+            at.full.i_motor, rating, "A", true,
+            rotor ? "the ESC's rating holds for motor current, which exceeds the pack's"
+                  : "the ESC's rating holds for motor current, which is the pack's only at full "
+                    "throttle"});
+    add(g, {"burst_A", "Its highest value within the PWM period", at.full.cycle.i_m_max, burst, "A",
             true, burst_basis});
+    if (rotor) {
+        return g;
+    }
     const Operating* hardest = nullptr;
     for (const Operating& o : at.parts) {
         if (o.chopping && (hardest == nullptr || o.i_motor > hardest->i_motor)) {
@@ -127,8 +136,8 @@ CheckGroup check_capacitor(const Setup& s, const Plant& p, const Points& at) {
     add(g, {"ripple_A", "Ripple current in the link capacitors", ripple,
             s.esc.capacitor_ripple_A.value_or(0.02 * uF), "A", true,
             s.esc.capacitor_ripple_A ? "told"
-                                     : "2 A for each 100 uF of low-impedance electrolytics, a "
-                                       "short life; common practice"});
+                                     : "2 A for each 100 uF, several times the makers' ripple "
+                                       "rating; usual in ESCs, costs life; common practice"});
     add(g, {"link_ripple_pct", "Link voltage ripple, peak to peak", swing, 10, "%", true,
             "a tenth of the link voltage; common practice"});
     const double ratio = p.pwm * 2 * pi * std::sqrt(p.u.lead_inductance * p.u.capacitance);
@@ -144,7 +153,8 @@ CheckGroup check_capacitor(const Setup& s, const Plant& p, const Points& at) {
     g.items.push_back(std::move(resonance));
     const double length = s.pack.lead_length_cm;
     const double missing = std::max(0.0, (length - 20) / 10 * 220);
-    add(g, {"lead_capacitance_uF", "Extra capacitance for leads longer than 20 cm", missing,
+    add(g, {"lead_capacitance_uF",
+            "Extra capacitance wanted for leads over 20 cm, against what is fitted", missing,
             s.esc.capacitor_uF ? std::max(0.0, uF - 10 * s.esc.rating_A) : 0, "uF", true,
             "220 uF for each further 10 cm; common practice"});
     if (s.esc.cells_max) {

@@ -1,6 +1,7 @@
 // One hold as the report shows it, and why it is hotter than full throttle.
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "advise/rooms.hpp"
 #include "advise/text.hpp"
@@ -44,7 +45,12 @@ const char* name_of_largest(const WhyParts& w) {
 
 }  // namespace
 
+const char* reference_name(const Plant& p) {
+    return p.load.law == LoadLaw::square ? "full throttle" : "hover";
+}
+
 Why explain(const Plant& p, const HoldRun& hold, const HoldRun& full, double start_C) {
+    const char* reference = reference_name(p);
     const auto body = [](const HoldRun& r) {
         return 0.5 * (r.march.moments.front().heat.body + r.march.moments.back().heat.body);
     };
@@ -65,6 +71,20 @@ Why explain(const Plant& p, const HoldRun& hold, const HoldRun& full, double sta
     const double per_board = 0.5 * (ff.per_board_W + hh.per_board_W);
     Why why;
     why.throttle_pct = percent(hold.map.throttle);
+    const bool runs_away = hold.march.ended_by == EndedBy::runaway;
+    if (runs_away || full.march.ended_by == EndedBy::runaway) {
+        constexpr double none = std::numeric_limits<double>::quiet_NaN();
+        why.rise_over_full_K = none;
+        why.parts = {none, none, none, none, none, none, none};
+        why.text =
+            runs_away
+                ? say("Held at %.0f %%, the ESC loses more heat with every kelvin than its "
+                      "cooling takes away: it runs away after %s.",
+                      why.throttle_pct, clock_text(hold.march.seconds).c_str())
+                : say("Held at %s, the ESC's heat runs away: there is nothing to compare with.",
+                      reference);
+        return why;
+    }
     why.rise_over_full_K = hold.march.peak_board - full.march.peak_board;
     WhyParts& w = why.parts;
     w.conduction = per_junction * (b.conduction - a.conduction);
@@ -77,15 +97,14 @@ Why explain(const Plant& p, const HoldRun& hold, const HoldRun& full, double sta
               (w.conduction + w.freewheel + w.switching + w.capacitor + w.air + w.run_time);
     if (why.rise_over_full_K > 0.5) {
         why.text =
-            say("Held to the pack's end, %.0f %% ends %.0f K hotter than full throttle, most of it "
-                "from %s.",
-                why.throttle_pct, why.rise_over_full_K, name_of_largest(w));
+            say("Held to the pack's end, %.0f %% ends %.0f K hotter than %s, most of it from %s.",
+                why.throttle_pct, why.rise_over_full_K, reference, name_of_largest(w));
     } else if (why.rise_over_full_K < -0.5) {
-        why.text = say("Held to the pack's end, %.0f %% ends %.0f K cooler than full throttle.",
-                       why.throttle_pct, -why.rise_over_full_K);
+        why.text = say("Held to the pack's end, %.0f %% ends %.0f K cooler than %s.",
+                       why.throttle_pct, -why.rise_over_full_K, reference);
     } else {
         why.text =
-            say("Held to the pack's end, %.0f %% ends as warm as full throttle.", why.throttle_pct);
+            say("Held to the pack's end, %.0f %% ends as warm as %s.", why.throttle_pct, reference);
     }
     return why;
 }
@@ -108,13 +127,16 @@ HoldReport report_hold(const Plant& p, const HoldRun& run, const HoldRun& full, 
     if (!run.steady.runaway) {
         h.steady_C = run.steady.heat.board;
         const double to_go = *h.steady_C - start_C;
-        if (std::abs(to_go) > 0.1) {
+        if (std::abs(to_go) > 5) {
             h.share_reached = (run.march.moments.back().heat.board - start_C) / to_go;
         }
     }
     h.hold_s = run.march.seconds;
     h.hold_mean_C = run.march.mean_board;
-    h.hold_peak_C.p50 = run.march.peak_board;
+    h.runaway = run.steady.runaway || run.march.ended_by == EndedBy::runaway;
+    h.hold_peak_C.p50 = run.march.ended_by == EndedBy::runaway
+                            ? std::numeric_limits<double>::quiet_NaN()
+                            : run.march.peak_board;
     h.seconds_to_limit = seconds_to(run.march, p.limit_C);
     h.air_speed_mps = o.air_speed;
     h.saturated = run.map.saturated;

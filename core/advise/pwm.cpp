@@ -12,6 +12,7 @@ namespace {
 // Time-weighted over the flight's parts, each at half-way charge and the flight's mean temperature.
 struct FlightMeans {
     double esc_W = 0, ripple_W = 0, ripple_pct = 0, capacitor_A = 0;
+    bool chops = false;
 };
 
 FlightMeans flight_means(const Plant& p, const FlightRun& run) {
@@ -23,7 +24,7 @@ FlightMeans flight_means(const Plant& p, const FlightRun& run) {
         source_at(p, charge, 0.5 * (p.pack.start_C + last.pack_C), junction_C, board_C);
     FlightMeans mean;
     double all = 0;
-    double longest_chopping = 0;
+    double most_power = 0;
     for (size_t i = 0; i < run.plan.demands.size(); ++i) {
         const Operating o = operate(p, run.plan.demands[i], s, true);
         const double w = run.plan.seconds[i];
@@ -31,14 +32,44 @@ FlightMeans flight_means(const Plant& p, const FlightRun& run) {
         mean.esc_W += w * o.losses.total();
         mean.ripple_W += w * o.motor_ripple_W;
         mean.capacitor_A = std::max(mean.capacitor_A, o.cycle.i_c_rms);
-        if (o.chopping && w > longest_chopping && o.i_motor > 0) {
-            longest_chopping = w;
+        mean.chops = mean.chops || (o.chopping && o.shaft_W > 0);
+        // The ripple of the part that chops most power.
+        if (o.chopping && o.shaft_W > most_power) {
+            most_power = o.shaft_W;
             mean.ripple_pct = 100 * (o.cycle.i_m_max - o.cycle.i_m_min) / o.i_motor;
         }
     }
     mean.esc_W /= all;
     mean.ripple_W /= all;
     return mean;
+}
+
+std::string advice(const Setup& s, const PwmChoice& best, const PwmChoice& present,
+                   bool any_keeps) {
+    const char* each = s.motor.count > 1 ? "each ESC and motor" : "ESC and motor together";
+    std::string text;
+    if (!any_keeps) {
+        text = say("No choice keeps the ESC %.0f K under its limit; %.0f kHz is the coolest.",
+                   margin_K, best.pwm_Hz * 1e-3);
+    } else if (best.pwm_Hz == present.pwm_Hz) {
+        text = say("%.0f kHz is as good as any choice that keeps the ESC %.0f K under its limit.",
+                   best.pwm_Hz * 1e-3, margin_K);
+    } else {
+        text =
+            say("%.0f kHz instead of %.0f: ESC %+.1f K, motor ripple %.0f %% instead of %.0f %%, "
+                "%s %+.1f W.",
+                best.pwm_Hz * 1e-3, present.pwm_Hz * 1e-3, best.esc_peak_C - present.esc_peak_C,
+                best.motor_ripple_pct, present.motor_ripple_pct, each,
+                best.total_loss_W - present.total_loss_W);
+    }
+    if (best.resonance_ratio > 0.8 && best.resonance_ratio < 1.25) {
+        text +=
+            " Leads and capacitors resonate close to it: shorter leads or more capacitance help.";
+    }
+    if (!s.motor.inductance_uH) {
+        text += " The motor's inductance decides the ripple; measure it if the choice is close.";
+    }
+    return text;
 }
 
 }  // namespace
@@ -52,7 +83,7 @@ FlightRun run_flight(const Plant& p, const FlightSetup& flight) {
 
 PwmReport compare_pwm(const Setup& s, const Belief& belief) {
     PwmReport report;
-    const PwmChoice* best = nullptr;
+    bool chops = false;
     std::vector<double> frequencies = s.esc.pwm_choices_Hz;
     frequencies.push_back(s.esc.pwm_Hz);
     std::sort(frequencies.begin(), frequencies.end());
@@ -75,10 +106,12 @@ PwmReport compare_pwm(const Setup& s, const Belief& belief) {
         c.flight_s = run.march.seconds;
         c.runaway = run.march.ended_by == EndedBy::runaway;
         report.choices.push_back(c);
+        chops = chops || mean.chops;
     }
     const double ceiling = s.esc.limit_C - margin_K;
     const auto keeps = [&](const PwmChoice& c) { return !c.runaway && c.esc_peak_C <= ceiling; };
     const bool any_keeps = std::any_of(report.choices.begin(), report.choices.end(), keeps);
+    const PwmChoice* best = nullptr;
     for (const PwmChoice& c : report.choices) {
         if (any_keeps && !keeps(c)) {
             continue;
@@ -87,31 +120,20 @@ PwmReport compare_pwm(const Setup& s, const Belief& belief) {
                                                           : c.esc_peak_C < best->esc_peak_C);
         best = better ? &c : best;
     }
-    report.recommended_Hz = best->pwm_Hz;
     const auto present = std::find_if(report.choices.begin(), report.choices.end(),
                                       [&](const PwmChoice& c) { return c.pwm_Hz == s.esc.pwm_Hz; });
-    const double dT = best->esc_peak_C - present->esc_peak_C;
-    const double dW = best->total_loss_W - present->total_loss_W;
-    if (best->pwm_Hz == s.esc.pwm_Hz) {
-        report.text =
-            any_keeps
-                ? say("%.0f kHz wastes least of the choices that keep the ESC %.0f K under its "
-                      "limit.",
-                      best->pwm_Hz * 1e-3, margin_K)
-                : say("No choice keeps the ESC %.0f K under its limit; %.0f kHz is the coolest.",
-                      margin_K, best->pwm_Hz * 1e-3);
-    } else {
-        report.text =
-            say("%.0f kHz instead of %.0f: ESC %+.1f K, motor ripple %.0f %% instead of %.0f %%, "
-                "ESC and motor together %+.1f W.",
-                best->pwm_Hz * 1e-3, s.esc.pwm_Hz * 1e-3, dT, best->motor_ripple_pct,
-                present->motor_ripple_pct, dW);
+    // A few tenths of a watt are within the guess at the motor's inductance: no reason to change.
+    constexpr double worth_W = 0.3;
+    constexpr double worth_share = 0.02;
+    const double saved = present->total_loss_W - best->total_loss_W;
+    if (any_keeps && keeps(*present) &&
+        saved < std::max(worth_W, worth_share * present->total_loss_W)) {
+        best = &*present;
     }
-    if (best->resonance_ratio > 0.8 && best->resonance_ratio < 1.25) {
-        report.text +=
-            " Leads and capacitors resonate close to it: shorter leads or more capacitance help.";
-    }
-    report.text += " The motor's inductance decides the ripple; measure it if the choice is close.";
+    report.recommended_Hz = chops ? best->pwm_Hz : s.esc.pwm_Hz;
+    report.text = chops
+                      ? advice(s, *best, *present, any_keeps)
+                      : "This flight never chops: at full throttle the frequency does not matter.";
     return report;
 }
 

@@ -11,7 +11,8 @@
 
 namespace hotband {
 
-/// 10, 50 and 90 % of the draws. Without draws only the middle is known.
+/// 10, 50 and 90 % of the draws. Without draws only the middle is known. Thermal runaway has no
+/// temperature: its p50 is not a number, its p10 and p90 are empty.
 struct Band {
     std::optional<double> p10;
     double p50 = 0;
@@ -47,8 +48,10 @@ struct LongestHold {
 struct FlightReport {
     double seconds = 0;
     std::string ended_by;
-    double cool_down_s = 0;                  // until within 5 K of the air after landing
+    std::optional<double> cool_down_s;       // until within 5 K of the air; empty: never
     std::vector<LongestHold> longest_holds;  // shares: each share flown in one go
+    bool governor_saturates = false;         // full duty cannot hold the rotor's speed somewhere
+    std::optional<double> limit_after_s;     // when the flight passes the limit; empty: it does not
     std::vector<SeriesRow> series;
 };
 
@@ -74,11 +77,13 @@ struct HoldReport {
     std::optional<double> share_reached;
     std::optional<double> seconds_to_limit;
     double air_speed_mps = 0;
-    bool saturated = false;
+    bool saturated = false;  // full duty cannot hold the rotor's speed to the end
+    bool runaway = false;    // held long enough, its heat runs away
     Why why;
 };
 
 struct ThrottleBand {
+    bool runaway = false;
     double from_pct = 0, to_pct = 0, hottest_pct = 0;
     Level level = Level::fine;
     std::string text;
@@ -98,7 +103,8 @@ struct PwmReport {
 
 struct Change {
     std::string id, text;
-    double esc_peak_change_K = 0, flight_change_s = 0;
+    std::optional<double> esc_peak_change_K;  // empty: it ends a thermal runaway
+    double flight_change_s = 0;
     std::string cost;
     Setup changed;  // the whole setup after it; report/ writes the difference as a merge patch
 };

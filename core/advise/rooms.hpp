@@ -28,6 +28,9 @@ struct FlightRun {
 };
 FlightRun run_flight(const Plant& p, const FlightSetup& flight);
 
+/// What 100 % means: full throttle, or hover for a rotor.
+const char* reference_name(const Plant& p);
+
 /// Figures of one hold; `full` is the full-throttle hold that `why` compares with.
 HoldReport report_hold(const Plant& p, const HoldRun& run, const HoldRun& full, double start_C);
 
@@ -37,11 +40,17 @@ Why explain(const Plant& p, const HoldRun& hold, const HoldRun& full, double sta
 /// Throttle bands to avoid, or the hottest one.
 std::vector<ThrottleBand> find_bands(const Setup& s, const std::vector<HoldReport>& holds);
 
+/// The verdict on an otherwise finished report.
+Verdict judge(const Setup& s, const Report& r);
+
+/// Cautions that go with every report.
+std::vector<std::string> list_cautions();
+
 PwmReport compare_pwm(const Setup& s, const Belief& belief);
 
 /// Changed setups, flown, ranked by kelvin.
 std::vector<Change> find_changes(const Setup& s, const Belief& belief, const FlightRun& flight,
-                                 const PwmReport& pwm, const std::vector<HoldReport>& holds);
+                                 const PwmReport& pwm);
 
 Checks run_checks(const Setup& s, const Plant& p, const FlightRun& flight);
 

@@ -35,15 +35,15 @@ double board_at(const March& m, double t, size_t& hint) {
     return a.heat.board + share * (b.heat.board - a.heat.board);
 }
 
-// Infinity is not a temperature JSON can carry: runaway shows as the junction's end.
-void cap(Band& b) {
+// Runaway has no temperature: such a quantile is left open.
+void open_runaways(Band& b) {
     for (std::optional<double>* v : {&b.p10, &b.p90}) {
         if (*v && !std::isfinite(**v)) {
-            *v = runaway_junction_C;
+            v->reset();
         }
     }
     if (!std::isfinite(b.p50)) {
-        b.p50 = runaway_junction_C;
+        b.p50 = std::numeric_limits<double>::quiet_NaN();
     }
 }
 
@@ -142,13 +142,13 @@ Draws fill_bands(const Setup& s, const Belief& belief, int samples,
     }
     for (size_t i = 0; i < holds.size(); ++i) {
         report.holds[i].hold_peak_C = band_of(holds[i]);
-        cap(report.holds[i].hold_peak_C);
+        open_runaways(report.holds[i].hold_peak_C);
     }
     for (size_t i = 0; i < asked_peaks.size(); ++i) {
         report.asked_holds[i].hold_peak_C = band_of(asked_peaks[i]);
-        cap(report.asked_holds[i].hold_peak_C);
+        open_runaways(report.asked_holds[i].hold_peak_C);
     }
-    cap(report.esc.peak_C);
+    open_runaways(report.esc.peak_C);
     return draws;
 }
 

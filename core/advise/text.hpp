@@ -18,10 +18,11 @@ namespace hotband {
     return buffer;
 }
 
-/// Seconds as minutes and seconds, `6:40`.
+/// Seconds as minutes and seconds, `6:40`, or from an hour on as `1 h 28 min`.
 inline std::string clock_text(double seconds) {
     const long s = std::lround(seconds);
-    return say("%ld:%02ld", s / 60, s % 60);
+    return s < 3600 ? say("%ld:%02ld min", s / 60, s % 60)
+                    : say("%ld h %02ld min", s / 3600, s % 3600 / 60);
 }
 
 /// A share as a percentage, without the last digits that a division by 100 leaves.

@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "bridge/sinusoidal.hpp"
+#include "physics/constants.hpp"
 
 namespace hotband {
 
@@ -17,8 +18,7 @@ namespace {
 
 CycleCase cycle_case(const Plant& p, const BridgeInput& in) {
     const Unknowns& u = p.u;
-    // Electrolytics conduct better when warm: ESR halves over about 60 K (from memory).
-    const double esr = u.capacitor_esr * std::exp(-(in.board_C - 25) / 90);
+    const double esr = capacitor_esr(u.capacitor_esr, u.capacitance, p.pwm, in.board_C);
     return {
         .mode = p.freewheel == Freewheel::active ? CycleMode::active : CycleMode::diode,
         .Voc = in.Voc,
@@ -45,6 +45,13 @@ std::variant<Circuit, CycleCase> drive_of(const Plant& p, const BridgeInput& in)
 }
 
 }  // namespace
+
+double capacitor_esr(double told_esr, double capacitance, double frequency, double celsius) {
+    constexpr double oxide_tan_delta = 0.06;  // from memory
+    constexpr double halving_K = 62;          // from memory
+    return told_esr * std::exp2(-(celsius - 25) / halving_K) +
+           oxide_tan_delta / (2 * pi * frequency * capacitance);
+}
 
 Bridge::Bridge(const Plant& p, const BridgeInput& in) : drive_(drive_of(p, in)) {}
 

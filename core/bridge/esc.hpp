@@ -37,6 +37,12 @@ struct Losses {
 /// and 1.66 at 125 deg C, the middle of data-sheet ratings.
 double switch_resistance_factor(double junction_C);
 
+/// Series resistance (Ohm) of an aluminium electrolytic: the electrolyte's, told at 100 kHz and 25
+/// deg C, which halves over 62 K, and the oxide's dielectric loss tan(delta) / (2 pi f C), which
+/// falls with frequency (Hz). Frequency > 0, capacitance (F) > 0, -40..105 deg C. Both constants
+/// from memory.
+double capacitor_esr(double told_esr, double capacitance, double frequency, double celsius);
+
 /// The plant's bridge at one duty, made ready for any pack voltage and back-EMF. Of `in`, Voc and E
 /// are not used.
 class Bridge {

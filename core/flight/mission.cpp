@@ -489,7 +489,7 @@ Response board_response(const Plant& p, double air_speed, double flight_speed, d
     return {rest, board_after(1, 0) - rest, board_after(0, 1) - rest};
 }
 
-double cool_down_seconds(const Plant& p, const HeatState& from, double within_K) {
+std::optional<double> cool_down_seconds(const Plant& p, const HeatState& from, double within_K) {
     DemandMap off;
     off.nodes.assign(3, {});
     HeatState T = from;
@@ -500,7 +500,7 @@ double cool_down_seconds(const Plant& p, const HeatState& from, double within_K)
         T = heat_step(p, off, off.nodes[0], T, dt).end;
         t += dt;
     }
-    return t;
+    return t < longest ? std::optional(t) : std::nullopt;
 }
 
 }  // namespace hotband

@@ -111,7 +111,7 @@ Response board_response(const Plant& p, double air_speed, double flight_speed, d
                         double seconds, double start_C);
 
 /// Seconds until the board has cooled from `from` to within `within_K` of the air, model standing,
-/// propeller still.
-double cool_down_seconds(const Plant& p, const HeatState& from, double within_K);
+/// propeller still; empty when it never does (sun on it), or not within six hours.
+std::optional<double> cool_down_seconds(const Plant& p, const HeatState& from, double within_K);
 
 }  // namespace hotband

@@ -140,11 +140,13 @@ Operating point_of(const Plant& p, const Demand& d, const Bridge& bridge, Bridge
     const double torque = (c.i_m_avg - no_load_current(p, o.omega)) / p.u.kv;
     o.shaft_W = std::max(0.0, torque * o.omega);
     o.i_motor = c.i_m_avg;
-    o.i_pack = c.i_src_avg + supply_current(p, c.v_link_avg);
     o.v_link = c.v_link_avg;
     const double ripple2 = std::max(0.0, c.i_m_rms * c.i_m_rms - c.i_m_avg * c.i_m_avg);
     const double ripple_copper = p.u.ac_resistance * p.u.motor_resistance * ripple2;
     o.motor_ripple_W = ripple_copper * (1 + p.u.iron_ripple);
+    // The cycle's own motor resistance carries the ripple at its DC value; the rest is drawn on top.
+    const double ripple_beyond_cycle = o.motor_ripple_W - p.u.motor_resistance * ripple2;
+    o.i_pack = c.i_src_avg + supply_current(p, c.v_link_avg) + ripple_beyond_cycle / c.v_link_avg;
     o.motor_W =
         solved.E * c.i_m_avg + p.u.motor_resistance * c.i_m_avg * c.i_m_avg + o.motor_ripple_W;
     o.air_speed = air_speed_at_esc(p, o.shaft_W, d.speed_mps.value_or(p.flight_speed));

@@ -5,7 +5,9 @@
 #include <algorithm>
 #include <cmath>
 
+#include "physics/air.hpp"
 #include "physics/constants.hpp"
+#include "physics/propeller.hpp"
 #include "physics/wire.hpp"
 #include "plant/plant.hpp"
 
@@ -29,10 +31,27 @@ double nominal_voltage(const PackSetup& p) {
     return p.cells * cell_type(p.chemistry).open_circuit_V.at(0.5);
 }
 
+// Pack current of one motor in hover: told, or from momentum theory at 80 % drive efficiency.
+double hover_current(const Setup& s) {
+    if (s.load.hover_A) {
+        return *s.load.hover_A / s.motor.count;
+    }
+    const double disc =
+        pi / 4 * s.load.rotor_diameter_m.value_or(1) * s.load.rotor_diameter_m.value_or(1);
+    const double thrust = s.load.mass_kg.value_or(1) * gravity / s.load.rotors;
+    const double density = air_at(s.air.temperature_C, standard_pressure(s.air.altitude_m)).density;
+    const double shaft = hover_power(thrust, disc, density, s.load.figure_of_merit.value_or(0.70));
+    return shaft / (0.8 * nominal_voltage(s.pack));
+}
+
 // Current of one ESC at full throttle as far as it is told; otherwise what its rating suggests.
 double full_current(const Setup& s) {
     if (s.load.full_throttle_A) {
         return *s.load.full_throttle_A / s.motor.count;
+    }
+    if (s.load.kind == LoadKind::governed) {
+        // A rotor drive is sized for about twice its hover current (common practice, no source).
+        return 2 * hover_current(s);
     }
     double most = 0;
     for (const ThrottlePoint& p : s.load.points) {
@@ -97,7 +116,7 @@ std::vector<Prior> make_priors(const Setup& s) {
     return {
         row("pack.cell_resistance_mOhm", 1e-3, &U::cell_resistance,
             {s.pack.cell_resistance_mOhm, 0.10}, cell.resistance_capacity / Ah * 1e3, 0.36,
-            "10-25 mOhm Ah per fresh LiPo cell, its middle; common practice"),
+            std::string(cell.basis)),
         row("pack.lead_inductance_nH", 1e-9, &U::lead_inductance, {}, lead_nH,
             s.pack.lead_spacing_mm ? 0.2 : 0.35,
             "two-wire line of the lead's length and spacing, plus 40 nH for tabs and connector"),

@@ -4,7 +4,7 @@
 #include "advise/advise.hpp"
 #include "report/to_json.hpp"
 #include "report/writer.hpp"
-#include "setup/case_table.hpp"
+#include "report/case_table.hpp"
 #include "setup/link.hpp"
 
 namespace hotband {

@@ -78,7 +78,7 @@ void write(Writer& w, const HoldReport& h) {
         .pair("motor_efficiency", h.motor_efficiency)
         .pair("system_efficiency", h.system_efficiency)
         .pair("steady_C", h.steady_C)
-        .pair("runaway", !h.steady_C)
+        .pair("runaway", h.runaway)
         .pair("hold_s", h.hold_s)
         .pair("hold_mean_C", h.hold_mean_C);
     w.key("hold_peak_C");
@@ -97,7 +97,9 @@ void write_flight(Writer& w, const FlightReport& f) {
         .begin('{')
         .pair("seconds", f.seconds)
         .pair("ended_by", f.ended_by)
-        .pair("cool_down_s", f.cool_down_s);
+        .pair("cool_down_s", f.cool_down_s)
+        .pair("governor_saturates", f.governor_saturates)
+        .pair("limit_after_s", f.limit_after_s);
     write_list(w, "longest_holds", f.longest_holds, [&](const LongestHold& h) {
         w.begin('{')
             .pair("throttle_pct", h.throttle_pct)
@@ -266,6 +268,7 @@ std::string report_to_json(const Report& r, const Setup& setup) {
             .pair("to_pct", b.to_pct)
             .pair("hottest_pct", b.hottest_pct)
             .pair("level", name(b.level))
+            .pair("runaway", b.runaway)
             .pair("text", b.text)
             .end('}');
     });

@@ -1,5 +1,5 @@
 // The tables of the bare physics cases (SI units), and the rules between their fields.
-#include "setup/case_table.hpp"
+#include "report/case_table.hpp"
 
 #include "setup/read.hpp"
 
