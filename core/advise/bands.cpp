@@ -49,10 +49,12 @@ std::string range_text(const Setup& s, const ThrottleBand& b) {
 
 std::string band_text(const Setup& s, const ThrottleBand& b, const HoldReport& top) {
     const std::string range = range_text(s, b);
-    if (b.runaway) {
+    if (b.runaway_from_pct) {
         return say(
-            "Do not hold %s for long: the ESC's heat runs away there, from about %.0f %% on.",
-            range.c_str(), b.from_pct);
+            "Do not hold %s for long: the limit comes soon, and from about %.0f %% on the ESC's "
+            "heat "
+            "runs away.",
+            range.c_str(), *b.runaway_from_pct);
     }
     if (b.level == Level::stop) {
         return say("Do not hold %s for long: the limit comes after about %s at %.0f %%.",
@@ -96,7 +98,11 @@ std::vector<ThrottleBand> find_bands(const Setup& s, const std::vector<HoldRepor
         band.to_pct = last + 1 < holds.size() ? crossing(holds[last], holds[last + 1], floor_C)
                                               : holds[last].throttle_pct;
         band.hottest_pct = holds[top].throttle_pct;
-        band.runaway = holds[top].runaway;
+        for (size_t k = i; k <= last && !band.runaway_from_pct; ++k) {
+            if (holds[k].runaway) {
+                band.runaway_from_pct = holds[k].throttle_pct;
+            }
+        }
         const double peak = heat_of(holds[top]);
         band.level = !passes ? Level::fine : peak < limit ? Level::watch : Level::stop;
         band.text =

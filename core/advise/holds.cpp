@@ -78,7 +78,7 @@ Why explain(const Plant& p, const HoldRun& hold, const HoldRun& full, double sta
         why.parts = {none, none, none, none, none, none, none};
         why.text =
             runs_away
-                ? say("Held at %.0f %%, the ESC loses more heat with every kelvin than its "
+                ? say("Held at %.0f %%, the ESC makes more heat with every kelvin than its "
                       "cooling takes away: it runs away after %s.",
                       why.throttle_pct, clock_text(hold.march.seconds).c_str())
                 : say("Held at %s, the ESC's heat runs away: there is nothing to compare with.",

@@ -83,7 +83,7 @@ struct HoldReport {
 };
 
 struct ThrottleBand {
-    bool runaway = false;
+    std::optional<double> runaway_from_pct;  // lowest throttle whose heat runs away when held
     double from_pct = 0, to_pct = 0, hottest_pct = 0;
     Level level = Level::fine;
     std::string text;

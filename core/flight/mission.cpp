@@ -395,6 +395,13 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         const double reserve_slack = 1e-9 + 1e-6 * (p.pack.start - p.pack.reserve);
         take(next);
         if (!(heat.junction < runaway_junction_C)) {
+            // Where in the step it was lost, by a straight line.
+            const Moment& before = out.moments[out.moments.size() - 2];
+            const double rise = heat.junction - before.heat.junction;
+            const double share =
+                std::isfinite(rise) ? (runaway_junction_C - before.heat.junction) / rise : 0;
+            t = before.t + share * dt;
+            out.moments.back().t = t;
             out.ended_by = EndedBy::runaway;
             break;
         }

@@ -144,7 +144,8 @@ Operating point_of(const Plant& p, const Demand& d, const Bridge& bridge, Bridge
     const double ripple2 = std::max(0.0, c.i_m_rms * c.i_m_rms - c.i_m_avg * c.i_m_avg);
     const double ripple_copper = p.u.ac_resistance * p.u.motor_resistance * ripple2;
     o.motor_ripple_W = ripple_copper * (1 + p.u.iron_ripple);
-    // The cycle's own motor resistance carries the ripple at its DC value; the rest is drawn on top.
+    // The cycle's own motor resistance carries the ripple at its DC value; the rest is drawn on
+    // top.
     const double ripple_beyond_cycle = o.motor_ripple_W - p.u.motor_resistance * ripple2;
     o.i_pack = c.i_src_avg + supply_current(p, c.v_link_avg) + ripple_beyond_cycle / c.v_link_avg;
     o.motor_W =

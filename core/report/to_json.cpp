@@ -268,7 +268,7 @@ std::string report_to_json(const Report& r, const Setup& setup) {
             .pair("to_pct", b.to_pct)
             .pair("hottest_pct", b.hottest_pct)
             .pair("level", name(b.level))
-            .pair("runaway", b.runaway)
+            .pair("runaway_from_pct", b.runaway_from_pct)
             .pair("text", b.text)
             .end('}');
     });

@@ -1,0 +1,115 @@
+// What does a logger's file hold? Its columns made sound (rows in order of time, sessions told apart,
+// what cannot be true taken out and named by its reason) and the steady holds in them, each one a
+// measured row to learn from.
+#pragma once
+
+#include <cstddef>
+#include <optional>
+#include <string_view>
+#include <vector>
+
+#include "setup/setup.hpp"
+
+namespace hotband {
+
+/// Columns of a logger's file, row by row as they stand in it; NaN is a missing value, an empty
+/// column was not logged. All columns that are there have the same length. Throttle is the pilot's
+/// unit, as in a setup.
+struct Log {
+    std::vector<double> time_s;        // s, any zero
+    std::vector<double> throttle_pct;  // %
+    std::vector<double> current_A;     // A, of the pack, all motors together
+    std::vector<double> voltage_V;     // V, of the pack
+    std::vector<double> esc_C;         // deg C, the ESC's own sensor
+};
+
+/// Why a row, or one value of it, was not used.
+enum class Damage {
+    no_time,       // the row: its time is missing or no number
+    time_jumps,    // the row: its time fits neither the rows before nor those after
+    no_value,      // the row: nothing but its time
+    throttle_off,  // the value: far outside 0..100 %
+    current_off,   // the value: no current of a model's pack
+    voltage_off,   // the value: no voltage of a model's pack
+    esc_off,       // the value: no temperature that a board survives
+    esc_spike,     // the value: apart from the readings around it, faster than a board can warm
+};
+
+/// The reason in words.
+std::string_view damage_text(Damage damage);
+
+struct DamagedRows {
+    Damage reason = Damage::no_time;
+    std::size_t count = 0;
+    std::vector<std::size_t> first_rows;  // the first five, counted from 0
+};
+
+/// Medians over one short step of time; NaN where nothing was logged.
+struct LogSample {
+    double begin_s = 0, end_s = 0;  // times of its first and last row
+    double throttle_pct = 0, current_A = 0, voltage_V = 0, esc_C = 0;
+    std::size_t first_row = 0, last_row = 0;
+};
+
+/// Rows between two resets of the logger's clock; the samples from `first` up to, not with, `last`.
+struct LogSession {
+    std::size_t first = 0, last = 0;
+};
+
+/// A log made sound.
+struct CleanLog {
+    std::vector<LogSample> samples;
+    std::vector<LogSession> sessions;
+    std::vector<DamagedRows> damaged;  // only reasons that occurred
+    std::size_t rows = 0;
+    std::size_t used = 0;            // rows that gave at least one value
+    std::size_t repeated_times = 0;  // rows with the time of the row before: joined with it
+    double row_s = 0;                // s, usual time from row to row; 0 when there are no two
+};
+
+/// Makes a log sound. Linear time in rows.
+///
+/// Rows are put into steps of half a second (or of one row, where rows are rarer) and each column's
+/// median is taken there, so that a step stands for itself whatever the logger's rate. A time that
+/// goes back opens a session, if the rows after it follow the new clock; else that row is damaged.
+/// Spikes of the temperature are found by Hampel's identifier on the steps: the median of seven, and
+/// 1.4826 times their median absolute deviation (R. K. Pearson, "Data cleaning for dynamic modeling
+/// and control", European Control Conference 1999).
+CleanLog clean_log(const Log& log);
+
+struct HoldOptions {
+    bool by_current = false;         // steady current although there is a throttle (rotors)
+    double throttle_pct = 2;         // %: a hold's throttle stays within this of its middle
+    double current_share = 0.06;     // a hold's current stays within this share of its middle,
+    double current_A = 1;            // A: or within this, whichever is more
+    double least_s = 20;             // s: shorter ones say little of a board's heat
+    double least_throttle_pct = 5;   // %: below the motor stands
+    double least_current_A = 1;      // A: below the motor stands
+    std::size_t most_holds = 100;    // the longest are offered
+    std::size_t most_points = 40;    // of a trace
+};
+
+/// One steady hold. What was not logged is empty.
+struct LoggedHold {
+    std::size_t session = 0;
+    std::size_t first_row = 0, last_row = 0;  // of the file, counted from 0
+    double start_s = 0, end_s = 0;            // s, the log's own time
+    MeasuredRow row;  // throttle, current, length, start, mean, peak and trace: to learn from
+    bool throttle_told = false;  // else row.throttle_pct is yet to be found
+};
+
+enum class SteadyBy { nothing, throttle, current };
+
+/// By what the holds of this log are told.
+SteadyBy steady_by(const CleanLog& log, const HoldOptions& options);
+
+/// The steady holds in order of time. Linear time in samples.
+///
+/// A hold is as long a run of samples as stays within the tolerance, running medians of five taken
+/// first so that one stray value does not break it; a gap of more than 3 s (or five rows) does.
+/// Throttle and current are means without the outer twentieth at each end; the temperature's mean,
+/// peak and trace are of the samples; the start is the median over the 3 s before and the 2 s after
+/// the hold begins.
+std::vector<LoggedHold> find_holds(const CleanLog& log, const HoldOptions& options = {});
+
+}  // namespace hotband
