@@ -1,6 +1,7 @@
 // How is the page built as ONE file that opens from a memory card? Everything inlined; what needs a
 // server (service worker, files beside the page) is left out.
 
+import { renameSync } from "node:fs";
 import { fileURLToPath } from "node:url";
 import { defineConfig, type Plugin } from "vite";
 import { viteSingleFile } from "vite-plugin-singlefile";
@@ -24,6 +25,14 @@ const withoutFiles = (): Plugin => ({
     transformIndexHtml: (html) => html.replace(/\s*<link rel="(icon|apple-touch-icon)"[^>]*>/g, ""),
 });
 
+const FOLDER = "dist-single";
+
+/** A name that says on a memory card what it is. */
+const named = (name: string): Plugin => ({
+    name: "named",
+    closeBundle: () => renameSync(`${FOLDER}/index.html`, `${FOLDER}/${name}`),
+});
+
 export default defineConfig({
     base: "./",
     publicDir: false,
@@ -31,8 +40,14 @@ export default defineConfig({
         target: "es2022",
         modulePreload: { polyfill: false },
         assetsInlineLimit: () => true,
-        outDir: "dist-single",
+        outDir: FOLDER,
     },
     worker: { format: "iife" },
-    plugins: [inlineVersions(), withoutFiles(), viteSingleFile(), strictCspOfOneFile()],
+    plugins: [
+        inlineVersions(),
+        withoutFiles(),
+        viteSingleFile(),
+        strictCspOfOneFile(),
+        named("hotband.html"),
+    ],
 });

@@ -181,7 +181,11 @@ double needed_current(const Plant& p, double omega, double load_scale) {
 
 double air_speed_at_esc(const Plant& p, double shaft_W, double speed_mps) {
     if (p.load.disc_area <= 0) {
-        return p.u.wash_share * speed_mps;
+        // A rotor of untold diameter: the usual downwash in hover, with the cube root of power.
+        constexpr double usual_downwash = 4.5;  // m/s at 35-60 N/m2 of disc, common practice
+        const double share = p.load.hover_power > 0 ? shaft_W / p.load.hover_power : 0;
+        return p.u.wash_share *
+               (speed_mps + p.load.wake_factor * usual_downwash * std::cbrt(std::max(0.0, share)));
     }
     const double induced = induced_velocity(shaft_W * p.load.figure_of_merit, p.load.disc_area,
                                             p.air_density, speed_mps);

@@ -89,6 +89,9 @@ LoadPlant make_load(const Setup& s, const Unknowns& u, double air_density) {
             const double thrust = *in.mass_kg * gravity / rotors;
             l.hover_power = hover_power(thrust, l.disc_area, air_density, l.figure_of_merit);
         }
+        // The ESC of a helicopter sits close under the disc, that of a multirotor on an arm in the
+        // wash, which speeds up on its way (common practice, no source).
+        l.wake_factor = in.rotor_rpm ? 1 : 1.5;
         l.law = in.rotor_rpm ? LoadLaw::constant_speed : LoadLaw::fixed_pitch;
         l.hover_speed =
             in.rotor_rpm ? *in.rotor_rpm * in.gear_ratio * pi / 30 : u.kv * u.hover_duty * V;

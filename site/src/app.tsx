@@ -56,6 +56,7 @@ export function App({ door, table, start }: Props) {
 
     const { good, problems, failure } = useAnswer(door, setup, start.good);
     const report = good?.report;
+    const busy = problems.length === 0 && !(good?.settled && good.setup === setup);
 
     function change(next: JsonObject | ((before: JsonObject) => JsonObject)): void {
         touched.current = true;
@@ -137,84 +138,88 @@ export function App({ door, table, start }: Props) {
                     <h1>Hotband</h1>
                     <p>{typeof setup.name === "string" ? setup.name : ""}</p>
                 </header>
-                <div class="notices">
-                    <UpdateNotice />
-                    {notice && (
-                        <div class="notice" role="status">
-                            <p>{notice.text}</p>
-                            {notice.back && (
-                                <button
-                                    type="button"
-                                    onClick={() => {
-                                        if (notice.back)
-                                            replace(notice.back, "what was here before");
-                                    }}
-                                >
-                                    Back to what was here
-                                </button>
-                            )}
-                            <button type="button" onClick={() => setNotice(undefined)}>
-                                Close
-                            </button>
-                        </div>
-                    )}
-                    {failure && (
-                        <div class="notice" role="alert">
-                            <p>▲ The core stopped: {failure}. The next change starts it anew.</p>
-                        </div>
-                    )}
-                </div>
-                <Headline
-                    good={good}
-                    waiting={
-                        problems.length > 0 ? "Answer the questions below." : "Working it out …"
-                    }
-                />
-                {good && <Figures good={good} problem={problems[0]} />}
                 <main>
-                    <div class="column-form">
-                        <Model onReplace={replace} />
-                    </div>
-                    <div class="column-answer">
-                        {report && (
-                            <>
-                                <Section id="throttle">
-                                    <HoldFigure report={report} picked={picked} onPick={pick} />
-                                </Section>
-                                <Section id="causes">
-                                    <LossFigure report={report} picked={picked} onPick={pick} />
-                                </Section>
-                                <Section id="pwm">
-                                    <PwmFigure
-                                        report={report}
-                                        chosen_Hz={typeof pwm === "number" ? pwm : undefined}
-                                        onChoose={(hertz) => editing.edit(PWM_KEY, hertz)}
-                                    />
-                                </Section>
-                                <Section id="flight">
-                                    <FlightFigure report={report} />
-                                </Section>
-                                <Changes
-                                    report={report}
-                                    tried={tried}
-                                    onTry={attempt}
-                                    onUndo={takeBack}
-                                />
-                                <Checks report={report} />
-                            </>
+                    <div class="notices">
+                        <UpdateNotice />
+                        {notice && (
+                            <div class="notice" role="status">
+                                <p>{notice.text}</p>
+                                {notice.back && (
+                                    <button
+                                        type="button"
+                                        onClick={() => {
+                                            if (notice.back)
+                                                replace(notice.back, "what was here before");
+                                        }}
+                                    >
+                                        Back to what was here
+                                    </button>
+                                )}
+                                <button type="button" onClick={() => setNotice(undefined)}>
+                                    Close
+                                </button>
+                            </div>
                         )}
-                        <Learn report={report} />
-                        {report && <Assumed report={report} />}
-                        <Keep
-                            door={door}
-                            setup={good?.setup ?? setup}
-                            link={address}
-                            headline={report ? words.sentence(report.verdict.headline) : ""}
-                            onReplace={replace}
-                            onLink={(text) => void take(text)}
-                            onImport={(text) => void takeFile(text)}
-                        />
-                        {report && <Cautions cautions={report.cautions} />}
+                        {failure && (
+                            <div class="notice" role="alert">
+                                <p>
+                                    ▲ The core stopped: {failure}. The next change starts it anew.
+                                </p>
+                            </div>
+                        )}
+                    </div>
+                    <Headline
+                        good={good}
+                        waiting={
+                            problems.length > 0 ? "Answer the questions below." : "Working it out …"
+                        }
+                    />
+                    {good && <Figures good={good} problem={problems[0]} busy={busy} />}
+                    <div class="columns">
+                        <div class="column-form">
+                            <Model onReplace={replace} />
+                        </div>
+                        <div class="column-answer">
+                            {report && (
+                                <>
+                                    <Section id="throttle">
+                                        <HoldFigure report={report} picked={picked} onPick={pick} />
+                                    </Section>
+                                    <Section id="causes">
+                                        <LossFigure report={report} picked={picked} onPick={pick} />
+                                    </Section>
+                                    <Section id="pwm">
+                                        <PwmFigure
+                                            report={report}
+                                            chosen_Hz={typeof pwm === "number" ? pwm : undefined}
+                                            onChoose={(hertz) => editing.edit(PWM_KEY, hertz)}
+                                        />
+                                    </Section>
+                                    <Section id="flight">
+                                        <FlightFigure report={report} />
+                                    </Section>
+                                    <Changes
+                                        report={report}
+                                        tried={tried}
+                                        onTry={attempt}
+                                        onUndo={takeBack}
+                                    />
+                                    <Checks report={report} />
+                                </>
+                            )}
+                            <Learn report={report} />
+                            {report && <Assumed report={report} />}
+                            <Keep
+                                door={door}
+                                setup={good?.setup ?? setup}
+                                link={address}
+                                headline={report ? words.sentence(report.verdict.headline) : ""}
+                                onReplace={replace}
+                                onLink={(text) => void take(text)}
+                                onImport={(text) => void takeFile(text)}
+                            />
+                            {report && <Cautions cautions={report.cautions} />}
+                        </div>
                     </div>
                 </main>
                 <Foot

@@ -1,6 +1,7 @@
 // Where does the page start? The core is fetched and compiled, then the page is drawn; what stops it is
 // said in place of it.
 
+import "./words/speech";
 import { render } from "preact";
 import { App } from "./app";
 import { openDoor } from "./core/door";

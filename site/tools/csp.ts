@@ -4,18 +4,29 @@
 import { createHash } from "node:crypto";
 import type { Plugin } from "vite";
 
-const policy = (script: string, style: string, worker: string): string =>
+interface Sources {
+    script: string;
+    style: string;
+    worker: string;
+    /** for files that lie beside the page */
+    files: string;
+}
+
+const policy = ({ script, style, worker, files }: Sources): string =>
     [
         "default-src 'none'",
         `script-src ${script} 'wasm-unsafe-eval'`,
         `style-src ${style}`,
         `worker-src ${worker}`,
-        "connect-src 'self'",
-        "img-src 'self'",
-        "manifest-src 'self'",
+        `connect-src ${files}`,
+        `img-src ${files}`,
+        `manifest-src ${files}`,
         "base-uri 'none'",
         "form-action 'none'",
     ].join("; ");
+
+const OWN = "'self'";
+const OF_FILES = policy({ script: OWN, style: OWN, worker: OWN, files: OWN });
 
 const withPolicy = (html: string, content: string): string =>
     html.replace(
@@ -29,7 +40,7 @@ export const strictCsp = (): Plugin => ({
     apply: "build",
     transformIndexHtml: {
         order: "post",
-        handler: (html) => withPolicy(html, policy("'self'", "'self'", "'self'")),
+        handler: (html) => withPolicy(html, OF_FILES),
     },
 });
 
@@ -38,20 +49,27 @@ export const strictCspOfOneFile = (): Plugin => ({
     name: "strict-csp-of-one-file",
     apply: "build",
     enforce: "post",
-    generateBundle(_options, bundle) {
-        for (const file of Object.values(bundle)) {
-            if (file.type !== "asset" || !file.fileName.endsWith(".html")) continue;
-            const html = String(file.source);
-            const hashes = (tag: string): string =>
-                [...html.matchAll(new RegExp(`<${tag}\\b[^>]*>([^]*?)</${tag}>`, "g"))]
-                    .map((match) =>
-                        createHash("sha256")
-                            .update(match[1] ?? "")
-                            .digest("base64"),
-                    )
-                    .map((hash) => `'sha256-${hash}'`)
-                    .join(" ");
-            file.source = withPolicy(html, policy(hashes("script"), hashes("style"), "blob:"));
-        }
+    generateBundle: {
+        order: "post",
+        handler(_options, bundle) {
+            for (const file of Object.values(bundle)) {
+                if (file.type !== "asset" || !file.fileName.endsWith(".html")) continue;
+                const html = String(file.source);
+                const script = hashes(html, "script");
+                const style = hashes(html, "style");
+                const content = policy({ script, style, worker: "blob:", files: "'none'" });
+                file.source = withPolicy(html, content);
+            }
+        },
     },
 });
+
+const hashes = (html: string, tag: string): string =>
+    [...html.matchAll(new RegExp(`<${tag}\\b[^>]*>([^]*?)</${tag}>`, "g"))]
+        .map((match) =>
+            createHash("sha256")
+                .update(match[1] ?? "")
+                .digest("base64"),
+        )
+        .map((hash) => `'sha256-${hash}'`)
+        .join(" ");

@@ -306,41 +306,52 @@ TEST_CASE("cycle: step response of leads and capacitor overshoots by 40.0 and 12
         double R, overshoot;
     };
     const auto row = GENERATE(Row{0.020, 0.400}, Row{0.040, 0.120});
-    Linear<2> s;  // current, capacitor voltage; a volt applied
-    s.A << -row.R / 600e-9, -1 / 600e-9, 1 / 470e-6, 0;
-    s.b << 1 / 600e-9, 0;
+    Eigen::Matrix2d A;  // current, capacitor voltage; a volt applied
+    A << -row.R / 600e-9, -1 / 600e-9, 1 / 470e-6, 0;
     const double w0 = 1 / std::sqrt(600e-9 * 470e-6);
     const double z = 0.5 * row.R * std::sqrt(470e-6 / 600e-9);
-    const Interval<2> half_swing = make_interval(s, pi / (w0 * std::sqrt(1 - z * z)));
-    CHECK_THAT(half_swing.g(1) - 1, WithinAbs(row.overshoot, 5e-4));  // last digit, dimensionless
+    const auto half_swing = make_interval<2>(A, pi / (w0 * std::sqrt(1 - z * z)));
+    const Eigen::Vector2d end = half_swing.end({0, 0}, {1 / 600e-9, 0});
+    CHECK_THAT(end(1) - 1, WithinAbs(row.overshoot, 5e-4));  // last digit, dimensionless
 }
 
 TEST_CASE("cycle: moments of a first-order decay (textbook)") {
     const double tau = 3e-4;
     const double T = GENERATE(1e-6, 1e-4, 5e-3);
-    Linear<1> s;
-    s.A << -1 / tau;
-    s.b << 0;
-    const Interval<1> iv = make_interval(s, T);
-    const Eigen::Matrix<double, 1, 1> x0(7.0);
-    const Moments<1> m = moments(s, iv, x0);
+    using Scalar = Eigen::Matrix<double, 1, 1>;
+    const auto iv = make_interval<1>(Scalar(-1 / tau), T);
+    const Scalar x0(7.0);
+    const Scalar none(0.0);
     CHECK_THAT(iv.phi(0, 0), WithinRel(std::exp(-T / tau), exact));
-    CHECK_THAT(m.m(0), WithinRel(-7 * tau * std::expm1(-T / tau), exact));
-    CHECK_THAT(m.S(0, 0), WithinRel(-49 * tau / 2 * std::expm1(-2 * T / tau), exact));
+    CHECK_THAT(iv.integral(x0, none)(0), WithinRel(-7 * tau * std::expm1(-T / tau), exact));
+    CHECK_THAT(second_moments<1>(iv, x0, none)(0, 0),
+               WithinRel(-49 * tau / 2 * std::expm1(-2 * T / tau), exact));
+    // driven from rest: x = b tau (1 - exp(-t / tau))
+    const Scalar b(2.0);
+    const double e = std::exp(-T / tau);
+    CHECK_THAT(iv.end(none, b)(0), WithinRel(-2 * tau * std::expm1(-T / tau), exact));
+    constexpr double cancelled = 1e-6;  // these closed forms lose digits for short intervals
+    CHECK_THAT(iv.integral(none, b)(0), WithinRel(2 * tau * (T - tau * (1 - e)), cancelled));
+    if (T > tau) {
+        CHECK_THAT(
+            second_moments<1>(iv, none, b)(0, 0),
+            WithinRel(4 * tau * tau * (T - 2 * tau * (1 - e) + tau / 2 * (1 - e * e)), cancelled));
+    }
 }
 
 TEST_CASE("cycle: moments of an undamped swing (textbook)") {
     const double w = 2 * pi * 5000;
-    Linear<2> s;
-    s.A << 0, w, -w, 0;
-    s.b << 0, 0;
+    Eigen::Matrix2d A;
+    A << 0, w, -w, 0;
     const double T = 0.37e-3;
-    const Interval<2> iv = make_interval(s, T);
-    const Moments<2> m = moments(s, iv, Eigen::Vector2d(0, 2));
+    const auto iv = make_interval<2>(A, T);
+    const Eigen::Vector2d x0(0, 2);
+    const Eigen::Vector2d none(0, 0);
+    const Eigen::Matrix2d S = second_moments<2>(iv, x0, none);
     CHECK_THAT(iv.phi(0, 1) * 2, WithinAbs(2 * std::sin(w * T), 1e-11));
-    CHECK_THAT(m.m(0), WithinRel(2 / w * (1 - std::cos(w * T)), exact));
-    CHECK_THAT(m.S(0, 0), WithinRel(4 * (T / 2 - std::sin(2 * w * T) / (4 * w)), exact));
-    CHECK_THAT(m.S(0, 1), WithinRel(4 * std::sin(w * T) * std::sin(w * T) / (2 * w), exact));
+    CHECK_THAT(iv.integral(x0, none)(0), WithinRel(2 / w * (1 - std::cos(w * T)), exact));
+    CHECK_THAT(S(0, 0), WithinRel(4 * (T / 2 - std::sin(2 * w * T) / (4 * w)), exact));
+    CHECK_THAT(S(0, 1), WithinRel(4 * std::sin(w * T) * std::sin(w * T) / (2 * w), exact));
 }
 
 TEST_CASE("cycle: full duty is plain direct current (Ohm's law)") {

@@ -1,6 +1,8 @@
 // The stated drives that the physics tests share. Generic: no maker, no label.
 #pragma once
 
+#include <vector>
+
 #include "flight/load_fit.hpp"
 #include "flight/mission.hpp"
 #include "plant/plant.hpp"
@@ -57,10 +59,17 @@ inline Plant in_air_of(Plant p, double speed) {
     return p;
 }
 
+/// A demand held without end.
+inline std::vector<Leg> for_ever(const DemandMap& map) {
+    Leg leg;
+    leg.map = &map;
+    return {leg};
+}
+
 /// A throttle held from `start_C` until the pack ends it.
 inline March hold(const Plant& p, double throttle, double start_C = 25) {
     const DemandMap map = map_demand(p, {.throttle = throttle});
-    return march(p, {{&map}}, {start_C, p.pack.start, p.pack.start_C});
+    return march(p, for_ever(map), {start_C, p.pack.start, p.pack.start_C});
 }
 
 /// Mean pack current of a march (A, one ESC), trapezoids between its moments.

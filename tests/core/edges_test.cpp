@@ -222,10 +222,10 @@ TEST_CASE("edges: zero throttle draws nothing but the electronics") {
 TEST_CASE("edges: a hold of no length, and one on an empty pack") {
     const Plant p = median_plant(six_cell_drive());
     const DemandMap map = map_demand(p, {.throttle = 0.8});
-    const March none = march(p, {{&map}}, {31, 1, 25}, 0);
+    const March none = march(p, for_ever(map), {31, 1, 25}, 0);
     CHECK(none.peak_board == 31);
     CHECK(none.seconds == 0);
-    const March empty = march(p, {{&map}}, {31, 0.2, 25});
+    const March empty = march(p, for_ever(map), {31, 0.2, 25});
     CHECK(empty.seconds < 1e-3);
     CHECK(std::isfinite(empty.mean_board));
 }

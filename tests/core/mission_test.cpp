@@ -156,7 +156,7 @@ TEST_CASE("mission: held on a pack that does not empty, the march ends where it 
     const double pack_C = p.pack.start_C;
     Plant cool = p;
     cool.pack.heat_capacity *= 1e9;  // the pack stays as it is
-    const March m = march(cool, {{&map}}, {25, 1, pack_C}, 40000);
+    const March m = march(cool, for_ever(map), {25, 1, pack_C}, 40000);
     REQUIRE(m.ended_by == EndedBy::time);
     const Steady steady =
         settle(cool, map, link_voltage(cool, map, m.moments.back().charge, pack_C));
@@ -192,7 +192,7 @@ TEST_CASE("mission: losses that outgrow the cooling are a runaway, not a tempera
     const Plant p = median_plant(s);
     const DemandMap map = map_demand(p, {.throttle = 1});
     CHECK(settle(p, map, link_voltage(p, map, 1, 25)).runaway);
-    CHECK(march(p, {{&map}}, {25, 1, 25}).ended_by == EndedBy::runaway);
+    CHECK(march(p, for_ever(map), {25, 1, 25}).ended_by == EndedBy::runaway);
 }
 
 TEST_CASE("mission: a weak pack ends by its sag floor, at that voltage") {
@@ -227,7 +227,7 @@ TEST_CASE(
     const Plant p = median_plant(six_cell_drive());
     const DemandMap cruise = map_demand(p, {.throttle = 0.6});
     const DemandMap burst = map_demand(p, {.throttle = 1});
-    const March m = march(p, {{&cruise, 40}, {&burst, 5}}, {25, 1, 25});
+    const March m = march(p, {{&cruise, 40, nullptr}, {&burst, 5, nullptr}}, {25, 1, 25});
     CHECK(m.ended_by == EndedBy::reserve);
     for (size_t i = 1; i < m.moments.size(); ++i) {
         const double into = std::fmod(0.5 * (m.moments[i].t + m.moments[i - 1].t), 45);

@@ -361,13 +361,14 @@ TEST_CASE("load: four motors on one pack sag it by the total current") {
     CHECK_THAT(shared, WithinRel(4 * cells, 1e-12));
 }
 
-TEST_CASE(
-    "load: currents are those of one ESC, as the field table says, with two motors as with one") {
-    // `load.full_throttle_A`: "Current one ESC draws at full throttle from the full pack."
+TEST_CASE("load: told currents are the pack's, all motors together") {
     Setup s = six_cell_drive();
     s.motor.count = 2;
     const Plant p = median_plant(s);
-    CHECK_THAT(operate(p, {.throttle = 1}, at_charge(p, 1)).i_pack, WithinRel(112, told));
+    const Operating o = operate(p, {.throttle = 1}, at_charge(p, 1));
+    CHECK_THAT(o.i_pack * p.pack.share, WithinRel(112, told));
+    const Demand d = demand_for_current(p, 0.6, 40, 0.7);
+    CHECK_THAT(operate(p, d, at_charge(p, 0.7)).i_pack * 2, WithinRel(40, told));
 }
 
 TEST_CASE("pack: source of six 5 Ah cells at 60 % and 25 deg C by hand") {

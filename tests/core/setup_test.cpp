@@ -9,7 +9,7 @@
 #include <algorithm>
 #include <set>
 
-#include "setup/case_table.hpp"
+#include "report/case_table.hpp"
 #include "setup/field_table.hpp"
 #include "setup/json.hpp"
 #include "setup/parse.hpp"

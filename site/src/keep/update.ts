@@ -11,8 +11,6 @@ export interface UpdateNews {
 }
 
 export function watchUpdates({ onKept, onNewer }: UpdateNews): void {
-    const use = registerSW({
-        onOfflineReady: onKept,
-        onNeedRefresh: () => onNewer(() => void use(true)),
-    });
+    const use = registerSW({ onNeedRefresh: () => onNewer(() => void use(true)) });
+    void navigator.serviceWorker?.ready.then(onKept);
 }

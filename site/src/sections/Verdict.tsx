@@ -24,16 +24,18 @@ interface FiguresProps {
     good: Good;
     /** of a bad entry: the figures are those of the last good ones */
     problem: Problem | undefined;
+    /** the whole answer to the present setup is still to come */
+    busy: boolean;
 }
 
-export function Figures({ good, problem }: FiguresProps) {
+export function Figures({ good, problem, busy }: FiguresProps) {
     const words = useWords();
     const { table } = useEditing();
     const dark = useDark();
     const { report, settled } = good;
     const { verdict, esc, flight } = report;
     return (
-        <div class={`figures level-${verdict.level}`}>
+        <div class={`figures level-${verdict.level}`} aria-busy={busy}>
             <div class="figures-row">
                 <p class="figures-level">
                     <LevelMark level={verdict.level} />

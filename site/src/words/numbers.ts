@@ -1,14 +1,6 @@
-// How is a number read and written? The reader's own decimal sign, a comma or a point accepted, and a
-// browser whose language tag is no language does no harm.
+// How is a number read and written? With the reader's own decimal sign; a comma or a point is accepted.
 
-/** A language tag that Intl accepts. Some browsers report "C" or nothing, and Intl then throws. */
-function speech(): string {
-    try {
-        return Intl.NumberFormat.supportedLocalesOf([navigator.language])[0] ?? "en";
-    } catch {
-        return "en";
-    }
-}
+import { speech } from "./speech";
 
 const formatters = new Map<number, Intl.NumberFormat>();
 
@@ -16,7 +8,7 @@ function formatter(digits: number): Intl.NumberFormat {
     let found = formatters.get(digits);
     if (!found) {
         // no grouping: a grouped number typed back would be read as a decimal one
-        found = new Intl.NumberFormat(speech(), {
+        found = new Intl.NumberFormat(speech, {
             maximumFractionDigits: digits,
             useGrouping: false,
             numberingSystem: "latn",
