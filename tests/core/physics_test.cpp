@@ -95,7 +95,7 @@ TEST_CASE("air: properties by Incropera et al., table A.4 (M)") {
     CHECK_THAT(air.kinematic, WithinRel(air.viscosity / air.density, 1e-14));
 }
 
-TEST_CASE("air: density and viscosity at 1 atm, Cengel, Heat and Mass Transfer, table A-15 (M)") {
+TEST_CASE("air: density and viscosity at 1 atm, Cengel, Heat and Mass Transfer, table A-15 (S)") {
     struct Row {
         double celsius, density, viscosity, kinematic;
     };
