@@ -15,6 +15,7 @@ import { EditingContext, type Editing } from "./form/editing";
 import { openFile } from "./keep/files";
 import { addressOf, openLink, showLink, type Start } from "./keep/link";
 import { keep, kept, type Tried } from "./keep/phone";
+import { watchUpdates } from "./keep/update";
 import { UpdateNotice } from "./keep/UpdateNotice";
 import { Assumed } from "./sections/Assumed";
 import { Cautions } from "./sections/Cautions";
@@ -51,6 +52,8 @@ export function App({ door, table, start }: Props) {
     const [scale, setScale] = useState<Scale>(() => kept("scale") ?? "C");
     const [link, setLink] = useState<string | undefined>(start.link);
     const [wish, setWish] = useState<number>();
+    const [offline, setOffline] = useState(false);
+    const [newer, setNewer] = useState<() => void>();
     const touched = useRef(false);
     const words = useMemo(() => new Wording(scale), [scale]);
 
@@ -87,6 +90,15 @@ export function App({ door, table, start }: Props) {
         if (answer.setup) replace(answer.setup, "the file");
         else setNotice({ text: answer.text });
     }
+
+    useEffect(
+        () =>
+            watchUpdates({
+                onKept: () => setOffline(true),
+                onNewer: (use) => setNewer(() => use),
+            }),
+        [],
+    );
 
     // written at once: a reload, asked for or not, never loses an entry
     useLayoutEffect(() => {
@@ -140,7 +152,6 @@ export function App({ door, table, start }: Props) {
                 </header>
                 <main>
                     <div class="notices">
-                        <UpdateNotice />
                         {notice && (
                             <div class="notice" role="status">
                                 <p>{notice.text}</p>
@@ -211,6 +222,7 @@ export function App({ door, table, start }: Props) {
                             {report && <Assumed report={report} />}
                             <Keep
                                 door={door}
+                                offline={offline}
                                 setup={good?.setup ?? setup}
                                 link={address}
                                 headline={report ? words.sentence(report.verdict.headline) : ""}
@@ -222,6 +234,7 @@ export function App({ door, table, start }: Props) {
                         </div>
                     </div>
                 </main>
+                {newer && <UpdateNotice use={newer} />}
                 <Foot
                     cautions={report?.cautions ?? []}
                     onScale={(next) => {

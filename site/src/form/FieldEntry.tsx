@@ -165,7 +165,7 @@ function Control(props: ControlProps) {
 }
 
 function SeveralNumbers({ id, value, chosen, bad, describedBy, onValue }: ControlProps) {
-    const [draft, setDraft] = useState<string>();
+    const [draft, setDraft] = useState<{ text: string; made: Json | undefined }>();
     const listed = (list: Json | undefined): string =>
         Array.isArray(list)
             ? list.map((n) => written(Number(n), 6)).join("; ")
@@ -177,14 +177,15 @@ function SeveralNumbers({ id, value, chosen, bad, describedBy, onValue }: Contro
             class="text"
             type="text"
             autocomplete="off"
-            value={draft ?? (value === undefined ? "" : listed(value))}
+            value={draft && draft.made === value ? draft.text : listed(value)}
             placeholder={listed(chosen)}
             aria-invalid={bad ? "true" : undefined}
             aria-describedby={describedBy}
             onInput={(event) => {
                 const text = event.currentTarget.value;
-                setDraft(text);
-                onValue(text.trim() === "" ? undefined : (readSeveral(text) ?? text));
+                const made = text.trim() === "" ? undefined : (readSeveral(text) ?? text);
+                setDraft({ text, made });
+                onValue(made);
             }}
             onBlur={() => setDraft(undefined)}
         />

@@ -21,13 +21,19 @@ interface Props {
     onValue: (value: Json | undefined) => void;
 }
 
+/** What is being typed, which stands as long as the value is still what it made. */
+interface Draft {
+    text: string;
+    made: Json | undefined;
+}
+
 const HOLD_MS = 450;
 const REPEAT_MS = 110;
 
 export function NumberEntry(props: Props) {
     const { id, field, value, base, onValue } = props;
     const words = useWords();
-    const [draft, setDraft] = useState<string>();
+    const [draft, setDraft] = useState<Draft>();
     const integer = field.type === "integer";
     const label = props.label ?? field.label;
 
@@ -42,10 +48,15 @@ export function NumberEntry(props: Props) {
               : "";
 
     function typed(text: string): void {
-        setDraft(text);
-        if (text.trim() === "") return onValue(undefined);
         const number = read(text);
-        onValue(number === undefined ? text : words.entered(field, number));
+        const made =
+            text.trim() === ""
+                ? undefined
+                : number === undefined
+                  ? text
+                  : words.entered(field, number);
+        setDraft({ text, made });
+        onValue(made);
     }
 
     function step(direction: 1 | -1): void {
@@ -74,7 +85,7 @@ export function NumberEntry(props: Props) {
                 inputMode={field.least !== null && field.least < 0 ? "text" : "decimal"}
                 autocomplete="off"
                 enterkeyhint="done"
-                value={draft ?? shown}
+                value={draft && draft.made === value ? draft.text : shown}
                 placeholder={base === undefined ? "" : written(words.shown(field, base), 3)}
                 aria-label={props.label}
                 aria-invalid={props.bad ? "true" : undefined}

@@ -12,6 +12,8 @@ import { Section } from "./Section";
 
 interface Props {
     door: Door;
+    /** the page itself is kept: it works without a signal */
+    offline: boolean;
     setup: JsonObject;
     /** the address that opens this setup, when there is one yet */
     link: string | undefined;
@@ -21,7 +23,7 @@ interface Props {
     onImport: (text: string) => void;
 }
 
-export function Keep({ door, setup, link, headline, onReplace, onLink, onImport }: Props) {
+export function Keep({ door, offline, setup, link, headline, onReplace, onLink, onImport }: Props) {
     const [saved, setSaved] = useState<Saved[]>(() => kept("saved") ?? []);
     const [said, setSaid] = useState("");
     const [pasted, setPasted] = useState("");
@@ -41,6 +43,7 @@ export function Keep({ door, setup, link, headline, onReplace, onLink, onImport 
     return (
         <Section id="keep">
             <h3>On this phone</h3>
+            {offline && <p>The page itself is kept here: it works without a signal.</p>}
             <button
                 type="button"
                 class="main"

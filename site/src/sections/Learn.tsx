@@ -37,10 +37,10 @@ export function Learn({ report }: { report: Report | undefined }) {
                             head={["Row", "Mean read", "predicted", "Peak read", "predicted"]}
                             rows={learned.fit.map((fit) => [
                                 fit.row + 1,
-                                words.temperature(number(rows[fit.row]?.esc_mean_C)),
-                                words.temperature(fit.hold_mean_C),
-                                words.temperature(number(rows[fit.row]?.esc_peak_C)),
-                                words.temperature(fit.hold_peak_C),
+                                words.temperature(number(rows[fit.row]?.esc_mean_C), 1),
+                                words.temperature(fit.hold_mean_C, 1),
+                                words.temperature(number(rows[fit.row]?.esc_peak_C), 1),
+                                words.temperature(fit.hold_peak_C, 1),
                             ])}
                         />
                     )}

@@ -51,8 +51,9 @@ export class Wording {
     fromShown(shown: number): number {
         return this.scale === "F" ? Number(((shown - 32) / 1.8).toFixed(2)) : shown;
     }
-    temperature(celsius: number | null | undefined): string {
-        return celsius === null || celsius === undefined ? "–" : written(this.toShown(celsius), 2);
+    temperature(celsius: number | null | undefined, decimals = 0): string {
+        if (celsius === null || celsius === undefined) return "–";
+        return written(Number(this.toShown(celsius).toFixed(decimals)), 4);
     }
     difference(kelvin: number | null | undefined): string {
         if (kelvin === null || kelvin === undefined) return "–";

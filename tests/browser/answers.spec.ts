@@ -1,0 +1,197 @@
+// Does the page answer? Questions, bad entries, changes, learning, and what is shown beside the figures.
+
+import { expect, onPhone, peak, settled, test, unfold } from "./hotband";
+
+test("a first visit shows an example's verdict and figures", async ({ page, server }) => {
+    await page.goto(server.url);
+    await settled(page);
+    await expect(page.locator(".headline p")).toHaveText(/.{20,}/);
+    await expect(page.locator(".figures-level b")).toHaveText(/^(fine|watch|stop)$/);
+    expect(await peak(page)).toBeGreaterThan(0);
+    for (const title of [
+        "Throttle and temperature",
+        "PWM frequency",
+        "What would help",
+        "Cautions",
+    ]) {
+        await expect(page.getByRole("heading", { level: 2, name: title })).toBeVisible();
+    }
+});
+
+test("the six quick questions are answered by typing and stepping", async ({ bench }) => {
+    await bench.getByLabel("Cells in series", { exact: true }).fill("5");
+    await bench.getByLabel("Capacity, mAh").fill("4200");
+    await bench.getByRole("button", { name: "ESC rating: more" }).click();
+    await bench.getByRole("button", { name: "PWM frequency: more" }).click();
+    await bench.getByLabel("Full-throttle current, A").fill("64,5");
+    await bench.getByRole("button", { name: "Another part" }).click();
+    await bench.getByLabel("Part 3: Throttle", { exact: true }).fill("45");
+    await bench.getByLabel("Part 3: Time", { exact: true }).press("ArrowUp");
+    await bench.getByRole("button", { name: "Remove part 1" }).click();
+    await settled(bench);
+    expect(await onPhone(bench)).toMatchObject({
+        pack: { cells: 5, capacity_mAh: 4200 },
+        esc: { rating_A: 82, pwm_Hz: 24000 },
+        load: { full_throttle_A: 64.5 },
+        flight: {
+            parts: [
+                { throttle_pct: 100, seconds: 8 },
+                { throttle_pct: 45, seconds: 8.2 },
+            ],
+        },
+    });
+});
+
+test("another PWM frequency gives another temperature, and the range follows", async ({
+    bench,
+}) => {
+    const before = await peak(bench);
+    await bench.getByLabel("PWM frequency, Hz").first().fill("48000");
+    await expect(bench.locator(".figures-peak b")).not.toContainText(String(before));
+    await settled(bench);
+    expect(await peak(bench)).toBeGreaterThan(before);
+});
+
+test("a choice in the frequency picture becomes the setup's", async ({ bench }) => {
+    await bench.getByRole("button", { name: "Use 8 kHz" }).click();
+    await expect(bench.getByLabel("PWM frequency, Hz").first()).toHaveValue("8000");
+    await expect(bench.locator(".pwm li").first()).toContainText("in use");
+});
+
+test("a bad entry keeps the last answer, is marked, and says what is accepted", async ({
+    bench,
+}) => {
+    const before = await bench.locator(".figures-row").innerText();
+    const rating = bench.getByLabel("ESC rating, A");
+    await rating.fill("4000");
+    await expect(rating).toHaveAttribute("aria-invalid", "true");
+    await expect(bench.locator("#entry-esc-rating_A-problem")).toHaveText(/4000.*accepted.*\d+/);
+    await expect(bench.getByRole("button", { name: "ESC rating: not accepted" })).toBeVisible();
+    await rating.fill("a lot");
+    await expect(bench.locator("#entry-esc-rating_A-problem")).toHaveText(/number from/);
+    expect(await bench.locator(".figures-row").innerText()).toBe(before);
+
+    await bench.reload();
+    await expect(bench.getByLabel("ESC rating, A")).toHaveValue("a lot");
+    await settled(bench);
+    expect(await bench.locator(".figures-row").innerText()).toBe(before);
+
+    await bench.getByLabel("ESC rating, A").fill("80");
+    await expect(bench.locator("#entry-esc-rating_A-problem")).toHaveCount(0);
+    await expect(bench.getByLabel("ESC rating, A")).not.toHaveAttribute("aria-invalid");
+});
+
+test("every problem is named at once, and leads to its entry", async ({ bench }) => {
+    await bench.getByLabel("Cells in series", { exact: true }).fill("99");
+    await bench.getByLabel("Full-throttle current, A").fill("");
+    await expect(bench.locator("#problems li")).toHaveCount(2);
+    await bench.locator("#problems a").first().click();
+    await expect(bench.getByLabel("Cells in series", { exact: true })).toBeFocused();
+});
+
+test("a flag, a choice and a folded number count", async ({ bench }) => {
+    await unfold(bench);
+    const before = await peak(bench);
+    await expect(bench.locator("#entry-esc-switch_resistance_mOhm-assumed")).toHaveText(
+        /assumed [\d.]+ mΩ \([\d.]+–[\d.]+\)/,
+    );
+    await bench.getByRole("radio", { name: "closed" }).check();
+    await bench.getByLabel("In the sun", { exact: true }).check();
+    await bench.getByLabel("Switch resistance, mΩ").fill("2,5");
+    await settled(bench);
+    expect(await onPhone(bench)).toMatchObject({
+        air: { cooling: "closed", sun: true },
+        esc: { switch_resistance_mOhm: 2.5 },
+    });
+    expect(await peak(bench)).toBeGreaterThan(before);
+    await expect(bench.locator("#entry-esc-switch_resistance_mOhm-assumed")).toHaveCount(0);
+});
+
+test("the mix told as shares keeps its proportions", async ({ bench }) => {
+    await bench.getByRole("radio", { name: "shares" }).check();
+    await settled(bench);
+    expect(await onPhone(bench)).toMatchObject({
+        flight: {
+            kind: "shares",
+            parts: [
+                { throttle_pct: 60, share_pct: 83 },
+                { throttle_pct: 100, share_pct: 17 },
+            ],
+        },
+    });
+    await expect(bench.getByText("Each share flown in one go")).toBeVisible();
+});
+
+test("one touch tries a change, one touch undoes it", async ({ bench }) => {
+    const before = await onPhone(bench);
+    const figures = await bench.locator(".figures-row").innerText();
+    await bench.locator(".changes button").first().click();
+    await expect(bench.locator(".tried li")).toHaveCount(1);
+    await settled(bench);
+    expect(await onPhone(bench)).not.toEqual(before);
+    expect(await bench.locator(".figures-row").innerText()).not.toBe(figures);
+    await bench.getByRole("button", { name: "Undo" }).click();
+    await settled(bench);
+    expect(await onPhone(bench)).toEqual(before);
+    expect(await bench.locator(".figures-row").innerText()).toBe(figures);
+});
+
+test("a reading is entered in its own form and answered", async ({ bench }) => {
+    await bench.getByText("Add a reading").click();
+    const form = bench.locator("#learn");
+    await form.getByLabel("Throttle, %").fill("75");
+    await form.getByLabel("Current, A").fill("36");
+    await form.getByLabel("Held for, s").fill("280");
+    await form.getByLabel("ESC, peak, °C").fill("58,5");
+    expect(await onPhone(bench)).not.toHaveProperty("measured");
+    await bench.reload();
+    await bench.getByText("Add a reading").click();
+    await expect(form.getByLabel("ESC, peak, °C")).toHaveValue("58.5");
+    await form.getByRole("button", { name: "Add", exact: true }).click();
+    await settled(bench);
+    expect(await onPhone(bench)).toMatchObject({
+        measured: [{ throttle_pct: 75, pack_A: 36, hold_s: 280, esc_peak_C: 58.5 }],
+    });
+    await expect(form.getByRole("table").first()).toContainText("58.5");
+});
+
+test("throttle and time are read by keyboard and by touch", async ({ bench }) => {
+    const slider = bench.locator("#throttle input[type=range]");
+    const reading = bench.locator("#throttle .pick output");
+    await slider.focus();
+    await slider.press("Home");
+    const first = await reading.innerText();
+    await slider.press("ArrowRight");
+    expect(await reading.innerText()).not.toBe(first);
+    const plot = bench.locator("#throttle .u-over");
+    const box = await plot.boundingBox();
+    if (!box) throw new Error("the plot is not drawn");
+    await bench.touchscreen.tap(box.x + box.width * 0.5, box.y + box.height / 2);
+    await expect(reading).toHaveText("50 %");
+    await expect(bench.locator("#causes table").first()).toContainText("50 %");
+});
+
+test("deg F is shown and entered, deg C is kept", async ({ bench }) => {
+    await unfold(bench);
+    const celsius = await peak(bench);
+    await bench.getByRole("radio", { name: "°F" }).check();
+    // both are rounded from the same figure
+    expect(Math.abs((await peak(bench)) - (celsius * 1.8 + 32))).toBeLessThan(1.5);
+    await bench.getByLabel("Air temperature, °F").fill("95");
+    await settled(bench);
+    expect(await onPhone(bench)).toMatchObject({ air: { temperature_C: 35 } });
+    await bench.reload();
+    await expect(bench.getByRole("radio", { name: "°F" })).toBeChecked();
+});
+
+test("an example replaces the setup, and one touch brings back what was here", async ({
+    bench,
+}) => {
+    const before = await onPhone(bench);
+    await bench.getByText("Start from an example").click();
+    await bench.locator(".examples button").first().click();
+    await settled(bench);
+    expect(await onPhone(bench)).not.toEqual(before);
+    await bench.getByRole("button", { name: "Back to what was here" }).click();
+    expect(await onPhone(bench)).toEqual(before);
+});

@@ -1,0 +1,209 @@
+// Can everyone use it? Small and large screens, large text, keyboard and screen reader, other languages,
+// a strict policy, and how fast it starts on an emulated phone.
+
+import { readFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { join } from "node:path";
+import { chromium, type Page } from "@playwright/test";
+import { expect, putOnPhone, settled, SETUP, SITE, test, unfold, watch, wider } from "./hotband";
+
+const axe = readFileSync(
+    createRequire(join(SITE, "package.json")).resolve("axe-core/axe.min.js"),
+    "utf8",
+);
+
+interface AxeResult {
+    violations: {
+        id: string;
+        nodes: { html: string; failureSummary?: string }[];
+    }[];
+}
+
+/** Violations of WCAG 2.2 AA, and of the enhanced contrast of 7:1 (success criterion 1.4.6). */
+async function violations(page: Page): Promise<string[]> {
+    await page.evaluate(axe);
+    const result = await page.evaluate(
+        () =>
+            (
+                window as unknown as {
+                    axe: { run: (options: object) => Promise<AxeResult> };
+                }
+            ).axe.run({
+                runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+                rules: { "color-contrast-enhanced": { enabled: true } },
+            }) as Promise<AxeResult>,
+    );
+    return result.violations.flatMap(({ id, nodes }) =>
+        nodes.map((node) => `${id}: ${node.html} ${node.failureSummary ?? ""}`),
+    );
+}
+
+for (const colorScheme of ["light", "dark"] as const) {
+    for (const width of [360, 1280]) {
+        test(`axe finds nothing, ${colorScheme}, ${width} px wide`, async ({ bench }) => {
+            test.setTimeout(120_000);
+            await bench.emulateMedia({ colorScheme });
+            await bench.setViewportSize({ width, height: 800 });
+            await unfold(bench);
+            await bench.getByRole("button", { name: "QR code" }).click();
+            expect(await violations(bench)).toEqual([]);
+            await bench.getByLabel("ESC rating, A").fill("4000");
+            await expect(bench.locator("#problems")).toBeVisible();
+            await bench.getByRole("button", { name: "Contents" }).click();
+            expect(await violations(bench)).toEqual([]);
+        });
+    }
+}
+
+for (const width of [320, 360, 768, 1280]) {
+    test(`nothing scrolls sideways at ${width} px`, async ({ bench }) => {
+        await bench.setViewportSize({ width, height: 800 });
+        expect(await wider(bench)).toBe(0);
+        await unfold(bench);
+        await bench.getByRole("button", { name: "Keep this setup" }).click();
+        expect(await wider(bench)).toBe(0);
+    });
+}
+
+test("nothing scrolls sideways with text at 200 %", async ({
+    server,
+    launchOptions,
+    complaints,
+}) => {
+    const args = [...(launchOptions.args ?? []), "--blink-settings=defaultFontSize=32"];
+    const browser = await chromium.launch({ ...launchOptions, args });
+    const context = await browser.newContext({ viewport: { width: 360, height: 800 } });
+    watch(context, server.url, complaints);
+    const page = await context.newPage();
+    await putOnPhone(page, SETUP);
+    await page.goto(server.url);
+    await settled(page);
+    expect(await page.evaluate(() => getComputedStyle(document.documentElement).fontSize)).toBe(
+        "32px",
+    );
+    await unfold(page);
+    expect(await wider(page)).toBe(0);
+    await browser.close();
+});
+
+test("everything to be touched is 44 px or more", async ({ bench }) => {
+    await unfold(bench);
+    const small = await bench.evaluate(() =>
+        [...document.querySelectorAll("button, summary, input, select, .choice label")]
+            .map((element) => ({ element, box: element.getBoundingClientRect() }))
+            .filter(({ element, box }) => box.width > 0 && !element.closest("dialog:not([open])"))
+            .filter(({ element }) => !element.matches("[type=checkbox], [type=radio], [type=file]"))
+            .filter(({ box }) => box.height < 43.5 || box.width < 43.5)
+            .map(
+                ({ element, box }) =>
+                    `${element.outerHTML.slice(0, 80)} ${box.width}x${box.height}`,
+            ),
+    );
+    expect(small).toEqual([]);
+});
+
+test("the verdict stays in view while the pilot edits", async ({ bench }) => {
+    for (const part of ["Part 2: Time", "Name"]) {
+        await bench.getByLabel(part, { exact: true }).scrollIntoViewIfNeeded();
+        await expect(bench.locator(".figures-peak b")).toBeInViewport({ ratio: 1 });
+    }
+});
+
+test("a screen reader is told the verdict once it is there", async ({ bench }) => {
+    const spoken = bench.locator(".figures [aria-live=polite]");
+    await expect(spoken).toContainText("Peak");
+    const before = await spoken.innerText();
+    await bench.getByLabel("ESC rating, A").fill("60");
+    await expect(spoken).not.toHaveText(before);
+});
+
+test("the form is filled with the keyboard alone", async ({ bench }) => {
+    await bench.getByLabel("Cells in series", { exact: true }).focus();
+    await bench.keyboard.type("4");
+    await bench.keyboard.press("Tab");
+    await bench.keyboard.press("Enter");
+    await expect(bench.getByLabel("Cells in series", { exact: true })).toHaveValue("5");
+    const seen = await bench.evaluate(
+        () => getComputedStyle(document.activeElement as Element).outlineStyle,
+    );
+    expect(seen).toBe("solid");
+    await bench.getByRole("button", { name: "Cautions" }).focus();
+    await bench.keyboard.press("Enter");
+    await expect(bench.getByRole("dialog", { name: "Cautions" })).toBeVisible();
+    await bench.keyboard.press("Escape");
+    await expect(bench.getByRole("dialog")).toHaveCount(0);
+});
+
+test("each chart has its numbers in a table", async ({ bench }) => {
+    await unfold(bench);
+    for (const section of ["throttle", "causes", "pwm", "flight"]) {
+        const rows = bench.locator(`#${section} .numbers-below tbody tr`);
+        expect(await rows.count()).toBeGreaterThan(2);
+    }
+});
+
+test("a browser with a bad language tag is no worse off", async ({ page, server }) => {
+    await page.addInitScript(() => {
+        Object.defineProperty(Navigator.prototype, "language", { get: () => "C" });
+    });
+    await page.goto(server.url);
+    await settled(page);
+});
+
+test.describe("in German", () => {
+    test.use({ locale: "de-DE" });
+    test("figures have a decimal comma", async ({ bench }) => {
+        await bench.getByLabel("Full-throttle current, A").fill("64.5");
+        await bench.getByLabel("Capacity, mAh").focus();
+        await expect(bench.getByLabel("Full-throttle current, A")).toHaveValue("64,5");
+    });
+});
+
+test("the policy allows nothing from elsewhere and no inline script", async ({
+    bench,
+    complaints,
+}) => {
+    const blocked = await bench.evaluate(async () => {
+        const inline = document.createElement("script");
+        inline.textContent = "window.ran = true";
+        document.head.append(inline);
+        const elsewhere = await fetch("http://127.0.0.1:9/").then(
+            () => "sent",
+            () => "refused",
+        );
+        return { ran: "ran" in window, elsewhere };
+    });
+    expect(blocked).toEqual({ ran: false, elsewhere: "refused" });
+    expect(
+        complaints.filter((one) => one.includes("Content Security Policy")).length,
+    ).toBeGreaterThan(1);
+    complaints.length = 0;
+});
+
+/** Slow 4G as the browser's own tools have it: 1.6 Mbit/s down, 750 kbit/s up, 150 ms. */
+const SLOW_4G = {
+    offline: false,
+    latency: 150,
+    downloadThroughput: (1.6e6 / 8) * 0.9,
+    uploadThroughput: (750e3 / 8) * 0.9,
+};
+
+test("how long a phone takes to the first prediction", async ({ page, server, context }) => {
+    const phone = await context.newCDPSession(page);
+    await phone.send("Network.enable");
+    await phone.send("Network.emulateNetworkConditions", SLOW_4G);
+    await phone.send("Emulation.setCPUThrottlingRate", { rate: 4 });
+    const first = async (go: () => Promise<unknown>): Promise<string> => {
+        const began = Date.now();
+        await go();
+        await page.waitForSelector(".figures-peak b");
+        return `${((Date.now() - began) / 1000).toFixed(2)} s`;
+    };
+    const cold = await first(() => page.goto(server.url, { waitUntil: "commit" }));
+    await settled(page);
+    await expect(page.getByText("works without a signal")).toBeVisible({
+        timeout: 30_000,
+    });
+    const kept = await first(() => page.reload({ waitUntil: "commit" }));
+    console.log(`    first prediction, 4x slower CPU, slow 4G: cold ${cold}, kept ${kept}`);
+});

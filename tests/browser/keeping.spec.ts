@@ -1,0 +1,203 @@
+// Is anything lost? Offline, newer versions, links, files, saved setups, paper, and the one-file page.
+
+import { appendFileSync, cpSync, existsSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { pathToFileURL } from "node:url";
+import type { Page } from "@playwright/test";
+import { DIST, expect, onPhone, peak, putOnPhone, settled, SETUP, SITE, test } from "./hotband";
+import { serve } from "./server";
+
+/** What the page says of a link or file just opened or refused. */
+const notice = (page: Page) => page.locator(".notice", { hasText: /opened/i });
+
+const KEPT = "works without a signal";
+
+test("works offline after one visit", async ({ bench, server, complaints }) => {
+    await expect(bench.getByText(KEPT)).toBeVisible({ timeout: 30_000 });
+    await server.stop();
+    await bench.reload();
+    await settled(bench);
+    const before = await peak(bench);
+    await bench.getByLabel("PWM frequency, Hz").first().fill("48000");
+    await settled(bench);
+    expect(await peak(bench)).toBeGreaterThan(before);
+    // the browser looks for a newer version on every visit, and says so when it cannot
+    complaints.splice(
+        0,
+        Infinity,
+        ...complaints.filter((one) => !/sw\.js|ERR_CONNECTION/.test(one)),
+    );
+});
+
+test("a newer version waits for the pilot and drops no entry", async ({ page, complaints }) => {
+    complaints.length = 0;
+    const folder = mkdtempSync(join(tmpdir(), "hotband-"));
+    cpSync(DIST, folder, { recursive: true });
+    const own = await serve(folder);
+    try {
+        await putOnPhone(page, SETUP);
+        await page.goto(own.url);
+        await expect(page.getByText(KEPT)).toBeVisible({ timeout: 30_000 });
+        appendFileSync(join(folder, "sw.js"), "\n// newer\n");
+        await page.reload();
+        await expect(page.getByText("A newer Hotband is here")).toBeVisible({
+            timeout: 30_000,
+        });
+        await page.getByLabel("Capacity, mAh").fill("4321");
+        await page.getByRole("button", { name: "Use it" }).click();
+        await page.waitForEvent("load");
+        await expect(page.getByLabel("Capacity, mAh")).toHaveValue("4321");
+        await expect(page.getByText("A newer Hotband is here")).toHaveCount(0);
+    } finally {
+        await own.stop();
+        rmSync(folder, { recursive: true });
+        complaints.splice(0, Infinity, ...complaints.filter((one) => !one.includes(own.url)));
+    }
+});
+
+test("a shared link opens on another phone", async ({ bench, browser }) => {
+    await bench.getByLabel("Capacity, mAh").fill("4100");
+    await settled(bench);
+    await expect(bench).toHaveURL(/#HB/);
+    const link = await bench.getByLabel("Link", { exact: true }).inputValue();
+    expect(link).toBe(bench.url());
+    const figures = await bench.locator(".figures-row").innerText();
+
+    const other = await browser.newContext({
+        viewport: { width: 360, height: 800 },
+    });
+    const page = await other.newPage();
+    await page.goto(link);
+    await settled(page);
+    await expect(page.getByLabel("Capacity, mAh")).toHaveValue("4100");
+    await expect(page.getByText("Opened from the link.")).toBeVisible();
+    expect(await page.locator(".figures-row").innerText()).toBe(figures);
+    await other.close();
+});
+
+test("a link opened over a setup keeps that within one touch", async ({
+    bench,
+    browser,
+    server,
+}) => {
+    const link = await bench.getByLabel("Link", { exact: true }).inputValue();
+    const other = await browser.newContext({
+        viewport: { width: 360, height: 800 },
+    });
+    const page = await other.newPage();
+    await putOnPhone(page, {
+        ...SETUP,
+        name: "Mine",
+        esc: { rating_A: 40, pwm_Hz: 8000 },
+    });
+    await page.goto(server.url);
+    await settled(page);
+    await page.goto(link);
+    await expect(page.getByLabel("ESC rating, A")).toHaveValue("80");
+    await page.getByRole("button", { name: "Back to what was here" }).click();
+    await expect(page.getByLabel("ESC rating, A")).toHaveValue("40");
+    await other.close();
+});
+
+test("a damaged link says so and leaves what was on the phone", async ({ bench, server }) => {
+    const before = await onPhone(bench);
+    const link = await bench.getByLabel("Link", { exact: true }).inputValue();
+    const text = link.slice(link.indexOf("#") + 1);
+    const damaged = [text.slice(0, -6), text.replace("PQ5000", "PQ5001"), "nonsense"];
+    for (const one of damaged) {
+        await bench.goto("about:blank");
+        await bench.goto(`${server.url}#${one}`);
+        await expect(notice(bench)).toContainText("The link was not opened");
+        await settled(bench);
+        expect(await onPhone(bench)).toEqual(before);
+    }
+    await bench.getByLabel("Open a link").fill("nonsense");
+    await bench.locator(".paste").getByRole("button", { name: "Open" }).click();
+    await expect(notice(bench)).toContainText("The link was not opened");
+    expect(await onPhone(bench)).toEqual(before);
+});
+
+test("a link is opened when it is pasted into the page", async ({ bench }) => {
+    const link = await bench.getByLabel("Link", { exact: true }).inputValue();
+    await bench.getByLabel("Capacity, mAh").fill("3000");
+    await bench.getByLabel("Open a link").fill(link);
+    await bench.locator(".paste").getByRole("button", { name: "Open" }).click();
+    await expect(bench.getByLabel("Capacity, mAh")).toHaveValue("5000");
+});
+
+test("the QR code is drawn", async ({ bench }) => {
+    await bench.getByRole("button", { name: "QR code" }).click();
+    const code = bench.getByRole("img", { name: /QR code of the link/ });
+    await expect(code).toBeVisible();
+    expect((await code.locator("path").getAttribute("d"))?.length).toBeGreaterThan(1000);
+});
+
+test("setups are kept, compared, opened and deleted", async ({ bench }) => {
+    await bench.getByRole("button", { name: "Keep this setup" }).click();
+    await bench.getByLabel("ESC rating, A").fill("120");
+    await settled(bench);
+    await bench.reload();
+    const compared = bench.getByRole("table", { name: "Compared" });
+    await expect(compared.getByRole("row", { name: /ESC rating, A/ })).toContainText("120");
+    await expect(compared.getByRole("row", { name: /ESC rating, A/ })).toContainText("80");
+    await expect(compared.getByRole("row", { name: /Peak/ })).toHaveText(
+        /\d+ \d+–\d+.*\d+ \d+–\d+/,
+    );
+    await bench.getByRole("button", { name: "Open Test bench" }).click();
+    await expect(bench.getByLabel("ESC rating, A")).toHaveValue("80");
+    bench.on("dialog", (dialog) => void dialog.accept());
+    await bench.getByRole("button", { name: "Delete Test bench" }).click();
+    await expect(bench.locator(".saved li")).toHaveCount(0);
+});
+
+test("a setup goes to a file and comes back; a bad file changes nothing", async ({ bench }) => {
+    const download = bench.waitForEvent("download");
+    await bench.getByRole("button", { name: "Save as a file" }).click();
+    const path = await (await download).path();
+    expect(JSON.parse(readFileSync(path, "utf8"))).toEqual(SETUP);
+
+    await bench.getByLabel("Capacity, mAh").fill("3000");
+    await settled(bench);
+    const changed = await onPhone(bench);
+    for (const text of ["no setup", '{"pack":{"cells":99}}']) {
+        const buffer = Buffer.from(text);
+        await bench.setInputFiles("input[type=file]", {
+            name: "x.json",
+            mimeType: "",
+            buffer,
+        });
+        await expect(notice(bench)).toContainText("The file was not opened");
+        expect(await onPhone(bench)).toEqual(changed);
+    }
+    await bench.setInputFiles("input[type=file]", path);
+    await expect(bench.getByLabel("Capacity, mAh")).toHaveValue("5000");
+});
+
+test("the field card is what is printed", async ({ bench }) => {
+    await bench.emulateMedia({ media: "print" });
+    await expect(bench.locator(".card")).toBeVisible();
+    await expect(bench.locator(".card")).toContainText("Hold temperatures");
+    await expect(bench.locator("main")).toBeHidden();
+    await expect(bench.locator(".foot")).toBeHidden();
+});
+
+test("the one-file page opens from a memory card", async ({ browser }) => {
+    const file = join(SITE, "dist-single/hotband.html");
+    test.skip(!existsSync(file), "the one-file page is not built");
+    const context = await browser.newContext({ offline: true });
+    const page = await context.newPage();
+    const complaints: string[] = [];
+    page.on("console", (message) => complaints.push(message.text()));
+    page.on("pageerror", (error) => complaints.push(error.message));
+    await page.goto(pathToFileURL(file).href);
+    await settled(page);
+    await page.getByRole("button", { name: "Cells in series: more" }).click();
+    await settled(page);
+    await expect(page).toHaveURL(/#HB/);
+    const cells = await page.getByLabel("Cells in series", { exact: true }).inputValue();
+    await page.reload();
+    await expect(page.getByLabel("Cells in series", { exact: true })).toHaveValue(cells);
+    expect(complaints).toEqual([]);
+    await context.close();
+});
