@@ -108,8 +108,32 @@ double usual_interval(const std::vector<Row>& rows) {
     return steps.empty() ? 0 : median_of(steps);
 }
 
-// Rows in order of time within sessions. A time that breaks the order is judged by the rows that
-// follow: they go on with the clock before it, or with its own.
+// Does the row at `i` open a session, does it fit, or is its time a broken one? Told by the rows
+// that follow: they go on with the clock before it, whose last time is `last`, or with its own.
+enum class Fit { follows, opens, broken };
+
+Fit fit_of(const std::vector<Row>& timed, size_t i, double last, double far) {
+    const double now = timed[i].t;
+    const bool back = now < last;
+    if (!back && now - last <= far) {
+        return Fit::follows;
+    }
+    size_t old_clock = 0;
+    size_t new_clock = 0;
+    const size_t end = std::min(timed.size(), i + 1 + look_ahead);
+    for (size_t k = i + 1; k < end; ++k) {
+        const double t = timed[k].t;
+        const bool old = t >= last && t - last <= far;
+        old_clock += old ? 1 : 0;
+        new_clock += !old && t >= now ? 1 : 0;
+    }
+    if (back) {
+        return new_clock > old_clock ? Fit::opens : Fit::broken;
+    }
+    return old_clock > new_clock ? Fit::broken : Fit::follows;
+}
+
+// Rows in order of time within sessions.
 std::vector<Row> in_order(const std::vector<double>& time, Damages& damages) {
     std::vector<Row> timed;
     for (size_t i = 0; i < time.size(); ++i) {
@@ -119,35 +143,29 @@ std::vector<Row> in_order(const std::vector<double>& time, Damages& damages) {
             damages.add(Damage::no_time, i);
         }
     }
-    const double usual = usual_interval(timed);
-    const double far = std::max(60.0, 50 * usual);  // s: beyond this a step forward is looked at
+    const double far =
+        std::max(60.0, 50 * usual_interval(timed));  // s: a step this long is doubted
+    constexpr size_t most_strays = 2;                // rows that are no session of their own
     std::vector<Row> kept;
+    size_t session = 0;  // where in `kept` the present one begins
     for (size_t i = 0; i < timed.size(); ++i) {
-        Row now = timed[i];
-        if (!kept.empty()) {
-            const double last = kept.back().t;
-            const double step = now.t - last;
-            size_t before = 0;  // that go on with the clock before
-            size_t after = 0;   // that go on with this row's
-            const size_t end = std::min(timed.size(), i + 1 + look_ahead);
-            if (step < 0) {
-                for (size_t k = i + 1; k < end; ++k) {
-                    before += timed[k].t >= last && timed[k].t - last <= far ? 1 : 0;
-                    after += timed[k].t >= now.t && timed[k].t - now.t <= far ? 1 : 0;
-                }
-                now.opens_session = after > before;
-            } else if (step > far) {
-                for (size_t k = i + 1; k < end; ++k) {
-                    before += timed[k].t >= last && timed[k].t - last <= far ? 1 : 0;
-                    after += timed[k].t >= now.t ? 1 : 0;
-                }
+        Fit fit = kept.empty() ? Fit::follows : fit_of(timed, i, kept.back().t, far);
+        if (fit == Fit::opens && session == 0 && kept.size() <= most_strays) {
+            // The clock of the file's first rows was the broken one.
+            for (const Row& stray : kept) {
+                damages.add(Damage::time_jumps, stray.row);
             }
-            if ((step < 0 && !now.opens_session) || (step > far && before > after)) {
-                damages.add(Damage::time_jumps, now.row);
-                continue;
-            }
+            kept.clear();
+            fit = Fit::follows;
         }
-        kept.push_back(now);
+        if (fit == Fit::broken) {
+            damages.add(Damage::time_jumps, timed[i].row);
+            continue;
+        }
+        if (fit == Fit::opens) {
+            session = kept.size();
+        }
+        kept.push_back({timed[i].row, timed[i].t, fit == Fit::opens});
     }
     return kept;
 }
@@ -162,11 +180,12 @@ struct Values {
 };
 
 Values values_of(const Log& log, size_t row, Damages& damages) {
-    return {sound(log.throttle_pct, row, least_throttle_pct, most_throttle_pct,
-                  Damage::throttle_off, damages),
-            sound(log.current_A, row, least_current_A, most_current_A, Damage::current_off, damages),
-            sound(log.voltage_V, row, least_voltage_V, most_voltage_V, Damage::voltage_off, damages),
-            sound(log.esc_C, row, least_esc_C, most_esc_C, Damage::esc_off, damages)};
+    return {
+        sound(log.throttle_pct, row, least_throttle_pct, most_throttle_pct, Damage::throttle_off,
+              damages),
+        sound(log.current_A, row, least_current_A, most_current_A, Damage::current_off, damages),
+        sound(log.voltage_V, row, least_voltage_V, most_voltage_V, Damage::voltage_off, damages),
+        sound(log.esc_C, row, least_esc_C, most_esc_C, Damage::esc_off, damages)};
 }
 
 // Gathers rows until the step of time is over.
@@ -259,8 +278,7 @@ void drop_spikes(const Log& log, CleanLog& out, const LogSession& session, Damag
         for (size_t row = sample.first_row; row <= sample.last_row; ++row) {
             const double read = log.esc_C[row];
             const bool sane = read >= least_esc_C && read <= most_esc_C;
-            if (sane && std::isfinite(log.time_s[row]) &&
-                std::abs(read - should) > least_spike_K) {
+            if (sane && std::isfinite(log.time_s[row]) && std::abs(read - should) > least_spike_K) {
                 damages.add(Damage::esc_spike, row);
             }
         }
@@ -272,8 +290,7 @@ void drop_spikes(const Log& log, CleanLog& out, const LogSession& session, Damag
 
 // A run of samples without a gap, and the quantity that is to be steady.
 struct Steady {
-    size_t first = 0;  // sample
-    std::vector<size_t> index;
+    std::vector<size_t> index;  // of its samples
     std::vector<double> value;
 };
 
@@ -589,8 +606,7 @@ std::vector<LoggedHold> find_holds(const CleanLog& log, const HoldOptions& optio
         close();
     }
     // A hold with neither current nor temperature teaches nothing.
-    std::erase_if(holds,
-                  [](const LoggedHold& h) { return !h.row.pack_A && h.row.trace.empty(); });
+    std::erase_if(holds, [](const LoggedHold& h) { return !h.row.pack_A && h.row.trace.empty(); });
     if (holds.size() > options.most_holds) {
         const auto longer = [](const LoggedHold& a, const LoggedHold& b) {
             return a.row.hold_s > b.row.hold_s;

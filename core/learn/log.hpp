@@ -1,6 +1,6 @@
-// What does a logger's file hold? Its columns made sound (rows in order of time, sessions told apart,
-// what cannot be true taken out and named by its reason) and the steady holds in them, each one a
-// measured row to learn from.
+// What does a logger's file hold? Its columns made sound (rows in order of time, sessions told
+// apart, what cannot be true taken out and named by its reason) and the steady holds in them, each
+// one a measured row to learn from.
 #pragma once
 
 #include <cstddef>
@@ -72,21 +72,21 @@ struct CleanLog {
 /// Rows are put into steps of half a second (or of one row, where rows are rarer) and each column's
 /// median is taken there, so that a step stands for itself whatever the logger's rate. A time that
 /// goes back opens a session, if the rows after it follow the new clock; else that row is damaged.
-/// Spikes of the temperature are found by Hampel's identifier on the steps: the median of seven, and
-/// 1.4826 times their median absolute deviation (R. K. Pearson, "Data cleaning for dynamic modeling
-/// and control", European Control Conference 1999).
+/// Spikes of the temperature are found by Hampel's identifier on the steps: the median of seven,
+/// and 1.4826 times their median absolute deviation (R. K. Pearson, "Data cleaning for dynamic
+/// modeling and control", European Control Conference 1999).
 CleanLog clean_log(const Log& log);
 
 struct HoldOptions {
-    bool by_current = false;         // steady current although there is a throttle (rotors)
-    double throttle_pct = 2;         // %: a hold's throttle stays within this of its middle
-    double current_share = 0.06;     // a hold's current stays within this share of its middle,
-    double current_A = 1;            // A: or within this, whichever is more
-    double least_s = 20;             // s: shorter ones say little of a board's heat
-    double least_throttle_pct = 5;   // %: below the motor stands
-    double least_current_A = 1;      // A: below the motor stands
-    std::size_t most_holds = 100;    // the longest are offered
-    std::size_t most_points = 40;    // of a trace
+    bool by_current = false;        // steady current although there is a throttle (rotors)
+    double throttle_pct = 2;        // %: a hold's throttle stays within this of its middle
+    double current_share = 0.06;    // a hold's current stays within this share of its middle,
+    double current_A = 1;           // A: or within this, whichever is more
+    double least_s = 20;            // s: shorter ones say little of a board's heat
+    double least_throttle_pct = 5;  // %: below the motor stands
+    double least_current_A = 1;     // A: below the motor stands
+    std::size_t most_holds = 100;   // the longest are offered
+    std::size_t most_points = 40;   // of a trace
 };
 
 /// One steady hold. What was not logged is empty.

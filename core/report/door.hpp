@@ -2,6 +2,8 @@
 // else.
 #pragma once
 
+#include <cstddef>
+#include <span>
 #include <string>
 #include <string_view>
 
@@ -24,6 +26,28 @@ Result<std::string> link_text(std::string_view setup_json);
 
 /// Share-link text -> setup JSON.
 Result<std::string> unlink_text(std::string_view link);
+
+/// A logger's file and what its columns are -> damaged rows, steady holds, the prediction beside
+/// the log. `table` is row-major with `columns` numbers a row, NaN where a cell is missing or
+/// cannot be read. Options, null meaning not told:
+///   {"setup": setup v1, "columns": {"time_s": 0, "throttle_pct": 1, "current_A": 2, "voltage_V":
+///   3,
+///    "esc_C": 4}, "row_s": seconds from row to row where no column is the time,
+///    "time_unit": "s|ms|us|min", "temperature_unit": "C|F", "throttle_unit": "pct|us|share",
+///    "throttle_ends": [raw value of no throttle, of full throttle], "current_unit": "A|mA",
+///    "voltage_unit": "V|mV"}
+/// Answer, rows counted from 0:
+///   {"rows", "used", "repeated_times", "row_s", "damaged": [{"reason", "count", "first_rows"}],
+///    "sessions": [{"first_row", "last_row", "start_s", "end_s"}], "ranges": {"esc_C": [least,
+///    most] or null, ...}, "steady_by": "throttle|current" or null, "holds": [{"session",
+///    "first_row", "last_row", "start_s", "end_s", "text", "measured", "problems"}], "history":
+///    {"text", "seconds", "samples", "by", "rms_K", "mean_K", "worst_K", "worst_t_s",
+///    "worst_session", "series": [{"session", "t_s", "logged_C", "predicted_C"}]} or null}
+/// `measured` is a row of the setup's `measured` as it stands, but for a `throttle_pct` of null
+/// where neither log nor setup tells it, and for `problems`, which name what a setup would refuse.
+/// `history` is null without a setup, a temperature and a current (or, but for rotors, a throttle).
+Result<std::string> log_text(std::span<const double> table, std::size_t columns,
+                             std::string_view options_json);
 
 /// The field table as JSON.
 std::string fields_text();
