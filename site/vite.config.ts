@@ -2,6 +2,7 @@
 
 import { defineConfig } from "vite";
 import { VitePWA } from "vite-plugin-pwa";
+import { preloadCore } from "./tools/preload.ts";
 import { strictCsp } from "./tools/csp.ts";
 
 export default defineConfig({
@@ -11,6 +12,7 @@ export default defineConfig({
     build: { target: "es2022", modulePreload: { polyfill: false }, assetsInlineLimit: 0 },
     worker: { format: "es" },
     plugins: [
+        preloadCore(),
         strictCsp(),
         VitePWA({
             registerType: "prompt",

@@ -58,7 +58,8 @@ export function App({ door, table, start }: Props) {
     const words = useMemo(() => new Wording(scale), [scale]);
 
     const { good, problems, failure } = useAnswer(door, setup, start.good);
-    const report = good?.report;
+    // the figures of the verdict are painted before the rest is drawn
+    const report = useAfterPaint(good?.report);
     const busy = problems.length === 0 && !(good?.settled && good.setup === setup);
 
     function change(next: JsonObject | ((before: JsonObject) => JsonObject)): void {
@@ -225,7 +226,7 @@ export function App({ door, table, start }: Props) {
                                 offline={offline}
                                 setup={good?.setup ?? setup}
                                 link={address}
-                                headline={report ? words.sentence(report.verdict.headline) : ""}
+                                headline={good ? words.sentence(good.report.verdict.headline) : ""}
                                 onReplace={replace}
                                 onLink={(text) => void take(text)}
                                 onImport={(text) => void takeFile(text)}
@@ -249,3 +250,19 @@ export function App({ door, table, start }: Props) {
 }
 
 const asSetup = (value: unknown): JsonObject => (isObject(value) ? value : {});
+
+/** The value, one paint later. */
+function useAfterPaint<T>(value: T | undefined): T | undefined {
+    const [painted, setPainted] = useState<T>();
+    useEffect(() => {
+        let timer: ReturnType<typeof setTimeout> | undefined;
+        const frame = requestAnimationFrame(() => {
+            timer = setTimeout(() => setPainted(value));
+        });
+        return () => {
+            cancelAnimationFrame(frame);
+            clearTimeout(timer);
+        };
+    }, [value]);
+    return painted;
+}

@@ -25,14 +25,15 @@ export interface Door {
 
 const NO_DRAWS = 0;
 
-async function startCore(module: WebAssembly.Module): Promise<Remote<CoreCalls>> {
+/** The worker's script and the module arrive side by side. */
+async function startCore(module: Promise<WebAssembly.Module>): Promise<Remote<CoreCalls>> {
     const calls = wrap<CoreCalls>(startWorker());
-    await calls.start(module);
+    await calls.start(await module);
     return calls;
 }
 
 export async function openDoor(): Promise<Door> {
-    const module = await wasmModule();
+    const module = wasmModule();
     const quick = await startCore(module);
     // started when first asked for: the first answer on the page is a quick one
     let whole: Promise<Remote<CoreCalls>> | undefined;

@@ -2,6 +2,7 @@
 // to read it at one place, and its numbers as a table for whoever cannot see it.
 
 import type { ComponentChildren } from "preact";
+import { Fold } from "./Fold";
 import { END_REM } from "./Plot";
 
 export function Figure(props: {
@@ -129,12 +130,11 @@ export function Table(props: {
     );
 }
 
-export function NumbersBelow({ children }: { children: ComponentChildren }) {
+export function NumbersBelow({ children }: { children: () => ComponentChildren }) {
     return (
-        <details class="numbers-below">
-            <summary>The numbers as a table</summary>
+        <Fold class="numbers-below" summary="The numbers as a table">
             {children}
-        </details>
+        </Fold>
     );
 }
 

@@ -180,31 +180,33 @@ export function FlightFigure({ report }: { report: Report }) {
                 />
             )}
             <NumbersBelow>
-                <Table
-                    caption="The flight in numbers"
-                    head={[
-                        "Time",
-                        "Throttle, %",
-                        `ESC, ${words.degree}`,
-                        "10–90 %",
-                        `Junction, ${words.degree}`,
-                        "Pack, V",
-                        "Pack, A",
-                        "Charge, %",
-                    ]}
-                    rows={series
-                        .filter((_m, i) => i % Math.ceil(series.length / TABLE_ROWS) === 0)
-                        .map((m) => [
-                            clock(m.t_s),
-                            written(m.throttle_pct),
-                            words.temperature(m.board_C.p50),
-                            words.range(m.board_C),
-                            words.temperature(m.junction_C),
-                            written(m.pack_V),
-                            written(m.pack_A),
-                            written(m.charge_pct),
-                        ])}
-                />
+                {() => (
+                    <Table
+                        caption="The flight in numbers"
+                        head={[
+                            "Time",
+                            "Throttle, %",
+                            `ESC, ${words.degree}`,
+                            "10–90 %",
+                            `Junction, ${words.degree}`,
+                            "Pack, V",
+                            "Pack, A",
+                            "Charge, %",
+                        ]}
+                        rows={series
+                            .filter((_m, i) => i % Math.ceil(series.length / TABLE_ROWS) === 0)
+                            .map((m) => [
+                                clock(m.t_s),
+                                written(m.throttle_pct),
+                                words.temperature(m.board_C.p50),
+                                words.range(m.board_C),
+                                words.temperature(m.junction_C),
+                                written(m.pack_V),
+                                written(m.pack_A),
+                                written(m.charge_pct),
+                            ])}
+                    />
+                )}
             </NumbersBelow>
         </Figure>
     );

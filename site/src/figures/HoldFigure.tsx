@@ -150,28 +150,30 @@ export function HoldFigure({ report, picked, onPick }: Props) {
                 </>
             )}
             <NumbersBelow>
-                <Table
-                    caption={`Hold temperatures, limit ${words.temperature(esc.limit_C)} ${words.degree}`}
-                    head={[
-                        "Throttle, %",
-                        `Peak, ${words.degree}`,
-                        "10–90 %",
-                        `Settles, ${words.degree}`,
-                        "Hold",
-                        "Pack, A",
-                        "Motor, A",
-                    ]}
-                    mark={picked}
-                    rows={holds.map((h) => [
-                        written(h.throttle_pct),
-                        words.temperature(h.hold_peak_C.p50),
-                        words.range(h.hold_peak_C),
-                        words.temperature(h.steady_C),
-                        clock(h.hold_s),
-                        written(h.pack_A),
-                        written(h.motor_A),
-                    ])}
-                />
+                {() => (
+                    <Table
+                        caption={`Hold temperatures, limit ${words.temperature(esc.limit_C)} ${words.degree}`}
+                        head={[
+                            "Throttle, %",
+                            `Peak, ${words.degree}`,
+                            "10–90 %",
+                            `Settles, ${words.degree}`,
+                            "Hold",
+                            "Pack, A",
+                            "Motor, A",
+                        ]}
+                        mark={picked}
+                        rows={holds.map((h) => [
+                            written(h.throttle_pct),
+                            words.temperature(h.hold_peak_C.p50),
+                            words.range(h.hold_peak_C),
+                            words.temperature(h.steady_C),
+                            clock(h.hold_s),
+                            written(h.pack_A),
+                            written(h.motor_A),
+                        ])}
+                    />
+                )}
             </NumbersBelow>
         </Figure>
     );

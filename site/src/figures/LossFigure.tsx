@@ -169,16 +169,18 @@ export function LossFigure({ report, picked, onPick }: Props) {
                 </ul>
             </div>
             <NumbersBelow>
-                <Table
-                    caption="Losses by cause against throttle, W"
-                    head={["Throttle, %", ...causes.map(plainWord), "all"]}
-                    mark={picked}
-                    rows={holds.map((h) => [
-                        written(h.throttle_pct),
-                        ...causes.map((cause) => written(h.losses_W[cause], 2)),
-                        written(total(h.losses_W)),
-                    ])}
-                />
+                {() => (
+                    <Table
+                        caption="Losses by cause against throttle, W"
+                        head={["Throttle, %", ...causes.map(plainWord), "all"]}
+                        mark={picked}
+                        rows={holds.map((h) => [
+                            written(h.throttle_pct),
+                            ...causes.map((cause) => written(h.losses_W[cause], 2)),
+                            written(total(h.losses_W)),
+                        ])}
+                    />
+                )}
             </NumbersBelow>
         </Figure>
     );

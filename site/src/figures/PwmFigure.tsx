@@ -31,32 +31,34 @@ export function PwmFigure({ report, chosen_Hz, onChoose }: Props) {
             }
         >
             <NumbersBelow>
-                <Table
-                    caption="PWM choices"
-                    head={[
-                        "PWM",
-                        `ESC peak, ${words.degree}`,
-                        "ESC, W",
-                        "Motor ripple, W",
-                        "Together, W",
-                        "Ripple, %",
-                        "Capacitor, A rms",
-                        "Times resonance",
-                        "Flight",
-                    ]}
-                    mark={choices.findIndex((choice) => choice.pwm_Hz === recommended_Hz)}
-                    rows={choices.map((choice) => [
-                        kilo(choice.pwm_Hz),
-                        words.temperature(choice.esc_peak_C),
-                        written(choice.esc_loss_W),
-                        written(choice.motor_ripple_loss_W),
-                        written(choice.total_loss_W),
-                        written(choice.motor_ripple_pct, 2),
-                        written(choice.capacitor_rms_A),
-                        written(choice.resonance_ratio),
-                        clock(choice.flight_s),
-                    ])}
-                />
+                {() => (
+                    <Table
+                        caption="PWM choices"
+                        head={[
+                            "PWM",
+                            `ESC peak, ${words.degree}`,
+                            "ESC, W",
+                            "Motor ripple, W",
+                            "Together, W",
+                            "Ripple, %",
+                            "Capacitor, A rms",
+                            "Times resonance",
+                            "Flight",
+                        ]}
+                        mark={choices.findIndex((choice) => choice.pwm_Hz === recommended_Hz)}
+                        rows={choices.map((choice) => [
+                            kilo(choice.pwm_Hz),
+                            words.temperature(choice.esc_peak_C),
+                            written(choice.esc_loss_W),
+                            written(choice.motor_ripple_loss_W),
+                            written(choice.total_loss_W),
+                            written(choice.motor_ripple_pct, 2),
+                            written(choice.capacitor_rms_A),
+                            written(choice.resonance_ratio),
+                            clock(choice.flight_s),
+                        ])}
+                    />
+                )}
             </NumbersBelow>
         </Figure>
     );

@@ -2,6 +2,7 @@
 // the place where it can be told.
 
 import type { Assumption, Report } from "../core/report";
+import { Fold } from "../figures/Fold";
 import { entryId, useEditing } from "../form/editing";
 import { goTo } from "../form/places";
 import { written } from "../words/numbers";
@@ -19,17 +20,24 @@ export function Assumed({ report }: { report: Report }) {
     return (
         <Section id="assumed">
             {groups.map(({ key, label, list }) => (
-                <details class="part" key={key}>
-                    <summary>
-                        <span class="part-name">{label}</span>
-                        <span class="part-count">{list.length} values</span>
-                    </summary>
-                    <ul class="assumed">
-                        {list.map((assumption) => (
-                            <OneAssumption key={assumption.key} assumption={assumption} />
-                        ))}
-                    </ul>
-                </details>
+                <Fold
+                    class="part"
+                    key={key}
+                    summary={
+                        <>
+                            <span class="part-name">{label}</span>
+                            <span class="part-count">{list.length} values</span>
+                        </>
+                    }
+                >
+                    {() => (
+                        <ul class="assumed">
+                            {list.map((assumption) => (
+                                <OneAssumption key={assumption.key} assumption={assumption} />
+                            ))}
+                        </ul>
+                    )}
+                </Fold>
             ))}
         </Section>
     );
