@@ -27,7 +27,6 @@ class Circuit {
     };
     struct Inputs {
         Eigen::Vector3d on;
-        Eigen::Vector2d pack;
         Eigen::Matrix<double, 1, 1> coast;
     };
     // States at turn-on and turn-off, and for how long the motor current coasts.
@@ -53,8 +52,8 @@ class Circuit {
     Interval<3> on_;
     Interval<2> pack_;
     Interval<1> coast_;
-    Eigen::Matrix3d continuous_inverse_;     // of I - Phi_off Phi_on
-    Eigen::Matrix2d discontinuous_inverse_;  // the pack loop's alone
+    Eigen::PartialPivLU<Eigen::Matrix3d> continuous_;     // of I - Phi_off Phi_on
+    Eigen::PartialPivLU<Eigen::Matrix2d> discontinuous_;  // the pack loop's alone
 };
 
 }  // namespace hotband

@@ -1,10 +1,12 @@
 // Periodic steady state of one PWM period. Circuit and symbols: cycle.hpp; exact intervals:
 // interval.hpp.
 //
-// On, states (i_m, i_s, v_c):   L_m i_m' = v_link - (R_m + 2 R_on) i_m - E
-//                               v_link = v_c + R_esr (i_s - i_m)
-//                               L_s i_s' = Voc - R_src i_s - v_link,   C v_c' = i_s - i_m
-// Off: the motor loop (i_m alone) and the pack loop (i_s, v_c) no longer touch each other.
+// On, states (i_m, i_s, u):   L_m i_m' = v_link - (R_m + 2 R_on) i_m - E
+//                             v_link = Voc + u + R_esr (i_s - i_m)
+//                             L_s i_s' = Voc - R_src i_s - v_link,   C u' = i_s - i_m
+// u = v_c - Voc is the capacitor's voltage below the resting pack's: small, so that the squares of
+// the pack current lose no digits to the voltage's, and the pack loop has no input of its own. Off:
+// the motor loop (i_m alone) and the pack loop (i_s, v_c) no longer touch each other.
 #include "bridge/cycle.hpp"
 
 #include <cmath>
@@ -48,35 +50,34 @@ Circuit::Circuit(const CycleCase& c)
     off(0, 0) = coast_.phi(0, 0);
     off.bottomRightCorner<2, 2>() = pack_.phi;
     const Matrix3d loop = Matrix3d::Identity() - off * on_.phi;
-    continuous_inverse_ = loop.partialPivLu().inverse();
+    continuous_.compute(loop);
     const Matrix2d pack_loop = Matrix2d::Identity() - pack_.phi * on_.phi.bottomRightCorner<2, 2>();
-    discontinuous_inverse_ = pack_loop.partialPivLu().inverse();
+    discontinuous_.compute(pack_loop);
 }
 
 Circuit::Inputs Circuit::inputs(double Voc, double E) const {
-    return {Vector3d(-E / q_.m, Voc / q_.s, 0), Vector2d(Voc / q_.s, 0),
-            Vector1d(-(E + V_fw_) / q_.m)};
+    return {Vector3d((Voc - E) / q_.m, 0, 0), Vector1d(-(E + V_fw_) / q_.m)};
 }
 
 Circuit::Edges Circuit::edges(const Inputs& b) const {
     Edges e;
     const Vector3d g_on = on_.sum * b.on;
-    const Vector2d g_pack = pack_.sum * b.pack;
     const Vector1d g_coast = coast_.sum * b.coast;
     // Continuous conduction: x0 = Phi_off (Phi_on x0 + g_on) + g_off.
     Vector3d g;
-    g << coast_.phi * g_on.head<1>() + g_coast, pack_.phi * g_on.tail<2>() + g_pack;
-    e.x0 = continuous_inverse_ * g;
+    g << coast_.phi * g_on.head<1>() + g_coast, pack_.phi * g_on.tail<2>();
+    e.x0 = continuous_.solve(g);
     e.t_coast = t_off_;
     if (k_.mode == CycleMode::diode && !(e.x0(0) >= 0)) {
         // Discontinuous: the motor current starts and ends at zero, the pack loop alone is
         // periodic.
         e.continuous = false;
-        e.x0 << 0, discontinuous_inverse_ * (pack_.phi * g_on.tail<2>() + g_pack);
+        const Vector2d g_link = pack_.phi * g_on.tail<2>();
+        e.x0 << 0, discontinuous_.solve(g_link);
     }
     e.x1 = on_.phi * e.x0 + g_on;
     if (!e.continuous) {
-        e.flows = e.x1(0) > 0;
+        e.flows = !(e.x1(0) <= 0);  // what is not a number must not pass for rest
         // The decay i(t) = (i1 + I) exp(-t R/L) - I reaches zero at (L/R) ln(1 + i1/I),
         // I = (E + V_f)/R.
         const double decay = -coast_.A(0, 0);
@@ -164,10 +165,11 @@ Cycle Circuit::solve(double Voc, double E, bool extrema) const {
     const double f = k_.f;
     const Vector1d motor1 = e.x1.head<1>();
     const Vector2d pack1 = e.x1.tail<2>();
+    const Vector2d rest = Vector2d::Zero();  // the pack loop's input
     const Interval<1> coast = coast_interval(e);
     const Matrix3d on_S = second_moments<3>(on_, e.x0, b.on);
     const double off_mm = second_moments<1>(coast, motor1, b.coast)(0) / (q_.m * q_.m);
-    const double off_ss = second_moments<2>(pack_, pack1, b.pack)(0, 0) / (q_.s * q_.s);
+    const double off_ss = second_moments<2>(pack_, pack1, rest)(0, 0) / (q_.s * q_.s);
     const Vector3d on_m = on_.integral(e.x0, b.on);
     const double off_m = coast.integral(motor1, b.coast)(0) / q_.m;
     const double on_mm = on_S(0, 0) / (q_.m * q_.m);
@@ -179,7 +181,7 @@ Cycle Circuit::solve(double Voc, double E, bool extrema) const {
     out.conduction_fraction = e.continuous ? 1 : k_.D + e.t_coast * f;
     out.i_m_avg = f * (on_m(0) / q_.m + off_m);
     out.i_m_rms = std::sqrt(f * (on_mm + off_mm));
-    out.i_src_avg = f * (on_m(1) + pack_.integral(pack1, b.pack)(0)) / q_.s;
+    out.i_src_avg = f * (on_m(1) + pack_.integral(pack1, rest)(0)) / q_.s;
     out.i_src_rms = std::sqrt(f * (on_ss + off_ss));
     out.i_c_rms = std::sqrt(std::max(0.0, f * (on_ss - 2 * on_ms + on_mm + off_ss)));
     out.P_hs = k_.R_on * f * on_mm;
@@ -191,7 +193,7 @@ Cycle Circuit::solve(double Voc, double E, bool extrema) const {
     Range i_m{out.i_valley, out.i_valley};
     i_m.take(out.i_peak);
     const auto v_link = [&](const Vector3d& x, double i) {
-        return x(2) / q_.c + k_.R_esr * (x(1) / q_.s - i);
+        return Voc + x(2) / q_.c + k_.R_esr * (x(1) / q_.s - i);
     };
     Range v{v_link(e.x0, out.i_valley), v_link(e.x0, out.i_valley)};
     v.take(v_link(e.x0, 0));
@@ -201,9 +203,9 @@ Cycle Circuit::solve(double Voc, double E, bool extrema) const {
         const Eigen::RowVector3d w_i(1 / q_.m, 0, 0);
         const Eigen::RowVector3d w_v(-k_.R_esr / q_.m, k_.R_esr / q_.s, 1 / q_.c);
         const Eigen::RowVector2d w_off(k_.R_esr / q_.s, 1 / q_.c);
-        widen_by_extremes<3>(on_, e.x0, b.on, w_i, i_m);
-        widen_by_extremes<3>(on_, e.x0, b.on, w_v, v);
-        widen_by_extremes<2>(pack_, pack1, b.pack, w_off, v);
+        widen_by_extremes<3>(on_, e.x0, b.on, w_i, 0, i_m);
+        widen_by_extremes<3>(on_, e.x0, b.on, w_v, Voc, v);
+        widen_by_extremes<2>(pack_, pack1, rest, w_off, Voc, v);
     }
     out.i_m_min = i_m.least;
     out.i_m_max = i_m.most;

@@ -140,12 +140,12 @@ struct Range {
     }
 };
 
-/// Widens `range` by the extremes of y = w x inside the interval. Walks in the short steps,
+/// Widens `range` by the extremes of y = w x + y0 inside the interval. Walks in the short steps,
 /// which are far shorter than any swing of the circuit, and bisects the slope's change of sign.
 template <int N>
 void widen_by_extremes(const Interval<N>& iv, const Eigen::Matrix<double, N, 1>& x0,
                        const Eigen::Matrix<double, N, 1>& b, const Eigen::Matrix<double, 1, N>& w,
-                       Range& range) {
+                       double y0, Range& range) {
     using Vector = Eigen::Matrix<double, N, 1>;
     constexpr int most_walk = 14;  // 16384 steps; beyond that the circuit is stiff, not swinging
     const int walk = std::min(iv.doublings, most_walk);
@@ -169,11 +169,11 @@ void widen_by_extremes(const Interval<N>& iv, const Eigen::Matrix<double, N, 1>&
                     from += half;
                 }
             }
-            range.take(w.dot(left.transpose()));
+            range.take(w.dot(left.transpose()) + y0);
         }
         x = next;
     }
-    range.take(w.dot(x.transpose()));
+    range.take(w.dot(x.transpose()) + y0);
 }
 
 }  // namespace hotband

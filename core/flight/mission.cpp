@@ -369,14 +369,20 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         const double next_charge = charge - dt * i_mid / p.pack.charge;
         Moment next = moment_of(p, legs[leg], t + dt, step.end, next_charge, next_pack_C);
         if (next.cell_V < p.pack.sag_floor_V) {
-            // The floor is passed inside the step: stop there, straight line between its ends.
-            const double fall = now.cell_V - next.cell_V;
-            const double share =
-                fall > 0 ? std::clamp((now.cell_V - p.pack.sag_floor_V) / fall, 0.0, 1.0) : 1.0;
+            // The floor is passed inside the step: stop there.
+            const auto at_share = [&](double share) {
+                return moment_of(p, legs[leg], t + share * dt, heat,
+                                 charge + share * (next_charge - charge),
+                                 pack_C + share * (next_pack_C - pack_C));
+            };
+            const auto above_floor = [&](double share) {
+                return at_share(share).cell_V - p.pack.sag_floor_V;
+            };
+            const double fall = std::max(1e-9, now.cell_V - next.cell_V);
+            const double guess = (now.cell_V - p.pack.sag_floor_V) / fall;
+            const double share = falling_root(above_floor, 0, 1, guess, -fall, 1e-9).x;
+            next = at_share(share);
             dt *= share;
-            next.t = t + dt;
-            next.charge = charge + share * (next_charge - charge);
-            next.cell_V = p.pack.sag_floor_V;
             next.heat = heat_step(p, *map, n, heat, std::max(dt, 1e-6)).end;
             board_integral += dt * 0.5 * (heat.board + next.heat.board);
             t = next.t;

@@ -4,7 +4,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <deque>
 #include <limits>
 
 namespace hotband {
@@ -316,33 +315,33 @@ class Extremes {
  public:
     explicit Extremes(const std::vector<double>& values) : values_(values) {}
     void take_in(size_t i) {
-        push(least_, i, [](double a, double b) { return a >= b; });
-        push(most_, i, [](double a, double b) { return a <= b; });
+        push(least_, i, 1);
+        push(most_, i, -1);
     }
     void leave_out(size_t i) {
-        for (auto* queue : {&least_, &most_}) {
-            if (!queue->empty() && queue->front() == i) {
-                queue->pop_front();
-            }
+        for (Queue* queue : {&least_, &most_}) {
+            queue->head += queue->rows[queue->head] == i ? 1 : 0;
         }
     }
-    void clear() {
-        least_.clear();
-        most_.clear();
-    }
-    double least() const { return values_[least_.front()]; }
-    double most() const { return values_[most_.front()]; }
+    void clear() { least_ = most_ = {}; }
+    double least() const { return values_[least_.rows[least_.head]]; }
+    double most() const { return values_[most_.rows[most_.head]]; }
 
  private:
-    template <class Outdone>
-    void push(std::deque<size_t>& queue, size_t i, Outdone outdone) {
-        while (!queue.empty() && outdone(values_[queue.back()], values_[i])) {
-            queue.pop_back();
+    // Those that may yet become the extreme; what is before `head` has left the window.
+    struct Queue {
+        std::vector<size_t> rows;
+        size_t head = 0;
+    };
+    void push(Queue& queue, size_t i, double sign) {
+        while (queue.rows.size() > queue.head &&
+               sign * (values_[queue.rows.back()] - values_[i]) >= 0) {
+            queue.rows.pop_back();
         }
-        queue.push_back(i);
+        queue.rows.push_back(i);
     }
     const std::vector<double>& values_;
-    std::deque<size_t> least_, most_;
+    Queue least_, most_;
 };
 
 double tolerance(const HoldOptions& o, SteadyBy by, double middle) {
@@ -608,13 +607,19 @@ std::vector<LoggedHold> find_holds(const CleanLog& log, const HoldOptions& optio
     // A hold with neither current nor temperature teaches nothing.
     std::erase_if(holds, [](const LoggedHold& h) { return !h.row.pack_A && h.row.trace.empty(); });
     if (holds.size() > options.most_holds) {
-        const auto longer = [](const LoggedHold& a, const LoggedHold& b) {
-            return a.row.hold_s > b.row.hold_s;
-        };
-        std::stable_sort(holds.begin(), holds.end(), longer);
-        holds.resize(options.most_holds);
-        std::sort(holds.begin(), holds.end(), [](const LoggedHold& a, const LoggedHold& b) {
-            return a.first_row < b.first_row;
+        // The length that as many as are wanted reach; of those that just reach it the first ones.
+        std::vector<double> lengths;
+        for (const LoggedHold& hold : holds) {
+            lengths.push_back(-*hold.row.hold_s);
+        }
+        const auto last = lengths.begin() + static_cast<std::ptrdiff_t>(options.most_holds) - 1;
+        std::nth_element(lengths.begin(), last, lengths.end());
+        const double least_s = -*last;
+        auto longer = std::count_if(lengths.begin(), lengths.end(),
+                                    [&](double length) { return -length > least_s; });
+        auto room = static_cast<std::ptrdiff_t>(options.most_holds) - longer;
+        std::erase_if(holds, [&](const LoggedHold& h) {
+            return *h.row.hold_s < least_s || (*h.row.hold_s == least_s && room-- <= 0);
         });
     }
     return holds;

@@ -167,15 +167,17 @@ std::vector<Prior> make_priors(const Setup& s) {
             "throttle percentages are duty only roughly; common practice"),
         row("load.hover_duty", 1, &U::hover_duty, {}, 0.60, 0.12,
             "fixed-pitch multirotors hover near 60 % duty; common practice"),
-        row("esc.surface_cm2", 1e-4, &U::surface, {s.esc.surface_cm2, 0.10}, 1.2 * rating, 0.25,
-            "1.2 cm2 for each ampere of rating, heatsink included; common practice"),
+        row("esc.surface_cm2", 1e-4, &U::surface, {s.esc.surface_cm2, 0.10}, 1.6 * rating, 0.25,
+            "1.6 cm2 for each ampere, fins included: settles near 105 deg C at its rating in 5 m/s "
+            "of air"),
         row("esc.mass_g", 0.62, &U::heat_capacity, {s.esc.mass_g, 0.12}, 0.95 * rating, 0.25,
             "about 1 g for each ampere of rating without leads, 0.62 J/(g K) for board and "
             "aluminium"),
-        row("esc.junction_path_K_per_W", 1, &U::junction_path, {}, 60 / rating, 0.40,
-            "switches in parallel, 6 K/W at 10 A to 0.3 K/W at 200 A; common practice"),
-        row("esc.case_path_K_per_W", 1, &U::case_path, {}, 40 / rating, 0.40,
-            "thermal pad between board and case, 10 K at the rated heat; common practice"),
+        row("esc.junction_path_K_per_W", 1, &U::junction_path, {}, 30 / rating, 0.40,
+            "about 5 K/W for each switch and the copper round it, 18 in parallel at 100 A; common "
+            "practice"),
+        row("esc.case_path_K_per_W", 1, &U::case_path, {}, 25 / rating, 0.40,
+            "1 mm pad of 2 W/(m K) over a fifth of a square centimetre for each ampere"),
         row("air.convection_factor", 1, &U::convection, {}, 1, 0.20,
             "plate correlations hold to 20-25 % on real shapes"),
         row("air.wash_share", 1, &U::wash_share, {s.air.wash_share, 0.15},
