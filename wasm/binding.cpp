@@ -1,7 +1,8 @@
 // The wasm module's face: plain C calls, text in, text out. Nothing is computed here.
 //
 // Each call takes bytes of UTF-8 and gives the address of an Answer, to be given back with
-// hotband_free. Its text is {"ok": <JSON>} or {"problems": [{"path": "", "text": ""}, ...]}.
+// hotband_free. Its text is {"ok": <JSON>} or {"problems": [{"path": "", "text": ""}, ...]}. A
+// log's numbers come as doubles beside its text.
 #include <cstddef>
 #include <cstdint>
 #include <cstdlib>
@@ -90,6 +91,13 @@ HOTBAND_EXPORT(hotband_link) Answer* hotband_link(const char* text, std::size_t 
 
 HOTBAND_EXPORT(hotband_unlink) Answer* hotband_unlink(const char* text, std::size_t size) {
     return give_result(hotband::unlink_text({text, size}));
+}
+
+/// `numbers` doubles, row by row.
+HOTBAND_EXPORT(hotband_log)
+Answer* hotband_log(const double* table, std::size_t numbers, std::size_t columns, const char* text,
+                    std::size_t size) {
+    return give_result(hotband::log_text({table, numbers}, columns, {text, size}));
 }
 
 HOTBAND_EXPORT(hotband_fields) Answer* hotband_fields() {

@@ -1,4 +1,4 @@
-// Types of load.mjs: the core as six calls, for the page's worker and for the tests in node.
+// Types of load.mjs: the core as seven calls, for the page's worker and for the tests in node.
 
 /** One thing wrong with an input: where (`esc.rating_A`; empty for the text as a whole) and what
  *  is accepted instead. */
@@ -26,6 +26,10 @@ export interface Hotband {
     link(setupJson: string): Answer<string>;
     /** Share-link text -> setup. */
     unlink<Setup = unknown>(link: string): Answer<Setup>;
+    /** A logger's file -> damaged rows, steady holds, the prediction beside the log. `table` holds
+     *  `columns` numbers a row, NaN where a cell is missing; the options say what the columns are
+     *  (core/report/door.hpp has both shapes). */
+    log<Log = unknown>(table: Float64Array, columns: number, optionsJson: string): Answer<Log>;
     /** The field table. */
     fields<Fields = unknown>(): Answer<Fields>;
 }

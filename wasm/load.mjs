@@ -1,4 +1,4 @@
-// How does JavaScript call the core? Starts hotband.wasm and gives its six calls, in a page, in a
+// How does JavaScript call the core? Starts hotband.wasm and gives its seven calls, in a page, in a
 // worker and in node alike. Texts cross as UTF-8; answers come back as plain objects.
 
 const encoder = new TextEncoder();
@@ -27,6 +27,25 @@ function start(module) {
     return exports;
 }
 
+/** Puts the bytes of an array into the core's memory. */
+function put(core, array) {
+    const bytes = new Uint8Array(array.buffer, array.byteOffset, array.byteLength);
+    const at = core.hotband_alloc(bytes.length);
+    new Uint8Array(core.memory.buffer).set(bytes, at);
+    return { at, size: bytes.length };
+}
+
+/** The text of an answer, which is given back. */
+function take(core, answer) {
+    const size = new DataView(core.memory.buffer).getUint32(answer, true);
+    const text = decoder.decode(new Uint8Array(core.memory.buffer, answer + 4, size));
+    core.hotband_free(answer);
+    return text;
+}
+
+const failure = (name, cause) =>
+    new Error(`the core failed in ${name}: ${cause.message}`, { cause });
+
 /** @type {typeof import("./load.d.mts").load} */
 export async function load(source) {
     const module =
@@ -37,18 +56,27 @@ export async function load(source) {
         try {
             // after a trap the old instance's memory is in no known state
             core ??= start(module);
-            const bytes = encoder.encode(input);
-            const at = core.hotband_alloc(bytes.length);
-            new Uint8Array(core.memory.buffer).set(bytes, at);
-            const answer = core[`hotband_${name}`](at, bytes.length, ...numbers);
-            const size = new DataView(core.memory.buffer).getUint32(answer, true);
-            const json = decoder.decode(new Uint8Array(core.memory.buffer, answer + 4, size));
-            core.hotband_free(answer);
-            core.hotband_free(at);
+            const text = put(core, encoder.encode(input));
+            const answer = core[`hotband_${name}`](text.at, text.size, ...numbers);
+            const json = take(core, answer);
+            core.hotband_free(text.at);
             return JSON.parse(json);
         } catch (cause) {
             core = undefined;
-            throw new Error(`the core failed in ${name}: ${cause.message}`, { cause });
+            throw failure(name, cause);
+        }
+    }
+
+    /** In an instance of its own: a log may be large, and a memory that grew never shrinks. */
+    function log(table, columns, optionsJson) {
+        try {
+            const own = start(module);
+            const numbers = put(own, table);
+            const text = put(own, encoder.encode(optionsJson));
+            const answer = own.hotband_log(numbers.at, table.length, columns, text.at, text.size);
+            return JSON.parse(take(own, answer));
+        } catch (cause) {
+            throw failure("log", cause);
         }
     }
 
@@ -59,5 +87,6 @@ export async function load(source) {
         link: (setupJson) => call("link", setupJson),
         unlink: (link) => call("unlink", link),
         fields: () => call("fields", ""),
+        log,
     };
 }

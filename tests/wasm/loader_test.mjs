@@ -57,6 +57,32 @@ test("a thousand calls leave nothing behind", async () => {
     assert.ok(memory.buffer.byteLength < before + 2e6);
 });
 
+test("a log of a million rows is read, and its memory goes with it", async () => {
+    // generator: 100 rows a second, throttle in steps of 40 s, a board that follows by 60 s
+    const rows = 1_000_000;
+    const table = new Float64Array(rows * 4);
+    let board = 25;
+    for (let row = 0; row < rows; row += 1) {
+        const throttle = 20 + 10 * (Math.floor(row / 4000) % 8);
+        const current = 80 * (throttle / 100) ** 3;
+        board += (25 + 0.6 * current - board) * (1 - Math.exp(-0.01 / 60));
+        table.set([row / 100, throttle, current, board], row * 4);
+    }
+    table[4 * 500] = NaN;
+    const columns = { time_s: 0, throttle_pct: 1, current_A: 2, esc_C: 3 };
+    const core = await load(bytes);
+    const answer = core.log(table, 4, JSON.stringify({ setup, columns })).ok;
+    assert.equal(answer.rows, rows);
+    assert.equal(answer.used, rows - 1);
+    assert.deepEqual(answer.damaged[0].first_rows, [500]);
+    assert.equal(answer.holds.length, 100);
+    assert.ok(answer.history.series.length <= 150);
+    const measured = [answer.holds[0].measured];
+    assert.ok(core.advise(JSON.stringify({ ...setup, measured }), 0).ok);
+    assert.ok(core.log(table, 4, "{}").problems.length > 0);
+    assert.ok(core.log(table.subarray(0, 0), 4, JSON.stringify({ columns })).ok);
+});
+
 test("after a failure the next call starts afresh", async () => {
     const core = await load(bytes);
     const broken = {
