@@ -1,5 +1,5 @@
-"""`hotband cycle` against ngspice: each case is written as a netlist with ideal switches of the same
-R_on and a piecewise-linear diode, started from a rough direct-current guess, and run until it has
+"""`hotband cycle` against ngspice: each case is written as a netlist with ideal switches of the
+same R_on and a piecewise-linear diode, started from a rough direct-current guess, and run until it has
 settled by itself.
 
 Source: ngspice (circuit simulator), transient analysis of the circuit of the contract.
@@ -47,8 +47,8 @@ CASES = {
     'diode, deep in discontinuous': {'E': 5.0, 'D': 0.06, 'L_m': 1e-5, 'f': 12000},
     'diode, edge of discontinuous': {'E': 10.95, 'D': 0.5, 'L_m': 1.1e-5},
     # 600 nH and 470 uF ring at 9.48 kHz
-    'diode, leads and capacitor in resonance': {'L_src': 6e-7, 'C': 4.7e-4, 'f': 9478, 'R_src': 0.01,
-                                                'D': 0.5, 'L_m': 3e-5},
+    'diode, leads and capacitor in resonance': {'L_src': 6e-7, 'C': 4.7e-4, 'f': 9478,
+                                                'R_src': 0.01, 'D': 0.5, 'L_m': 3e-5},
     'active, just below resonance': {'mode': 'active', 'L_src': 6e-7, 'C': 4.7e-4, 'f': 8000,
                                      'R_src': 0.01, 'D': 0.6, 'E': 12.8, 'L_m': 3e-5},
     'active, long leads, small capacitor': {'mode': 'active', 'L_src': 2e-6, 'C': 1e-4, 'f': 12000,
