@@ -2,8 +2,8 @@
 the bridge's circuit solved with SciPy.
 
 The circuit (contract, `hotband cycle`): pack Voc behind R_src, L_src; link capacitor C behind
-R_esr; high-side switch R_on; freewheel path a second R_on (active) or a diode V_f0 + r_d i; return switch
-R_on; motor R_m, L_m, E. States: i_m motor, i_s pack, v_c capacitor.
+R_esr; high-side switch R_on; freewheel path a second R_on (active) or a diode V_f0 + r_d i; return
+switch R_on; motor R_m, L_m, E. States: i_m motor, i_s pack, v_c capacitor.
 """
 import json
 import os

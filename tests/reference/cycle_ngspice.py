@@ -1,6 +1,6 @@
 """`hotband cycle` against ngspice: each case is written as a netlist with ideal switches of the
-same R_on and a piecewise-linear diode, started from a rough direct-current guess, and run until it has
-settled by itself.
+same R_on and a piecewise-linear diode, started from a rough direct-current guess, and run until it
+has settled by itself.
 
 Source: ngspice (circuit simulator), transient analysis of the circuit of the contract.
 """
