@@ -20,19 +20,21 @@ double peak_of(const March& m) {
     return m.ended_by == EndedBy::runaway ? std::numeric_limits<double>::infinity() : m.peak_board;
 }
 
-// Board temperature at a time; after the landing it stays at the landing's.
+// Board temperature at a time; after the landing it stays at the landing's. Beyond a runaway it is
+// hotter than everything: the march's last number there may be none, which has no place in a sort.
 double board_at(const March& m, double t, size_t& hint) {
     const std::vector<Moment>& all = m.moments;
     while (hint + 1 < all.size() && all[hint + 1].t < t) {
         ++hint;
     }
-    if (hint + 1 >= all.size()) {
-        return all.back().heat.board;
+    double board = all.back().heat.board;
+    if (hint + 1 < all.size()) {
+        const Moment& a = all[hint];
+        const Moment& b = all[hint + 1];
+        const double share = b.t > a.t ? std::clamp((t - a.t) / (b.t - a.t), 0.0, 1.0) : 1;
+        board = a.heat.board + share * (b.heat.board - a.heat.board);
     }
-    const Moment& a = all[hint];
-    const Moment& b = all[hint + 1];
-    const double share = b.t > a.t ? std::clamp((t - a.t) / (b.t - a.t), 0.0, 1.0) : 1;
-    return a.heat.board + share * (b.heat.board - a.heat.board);
+    return std::isfinite(board) ? board : std::numeric_limits<double>::infinity();
 }
 
 // Runaway has no temperature: such a quantile is left open.

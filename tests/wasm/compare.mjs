@@ -12,20 +12,25 @@ const root = fileURLToPath(new URL("../..", import.meta.url));
 const program = process.argv[2] ?? join(root, "build/hotband");
 const wasm = process.argv[3] ?? join(root, "site/public/hotband.wasm");
 
-// The two differ by their C libraries' exp, pow and sin, in the last bit of a double (1e-16); the
-// report's iterations pass that on with a gain of some thousands at most.
-const RELATIVE = 1e-9;
-// A change in kelvin or in seconds, a margin, an energy residual is the difference of two numbers
-// of up to about 1000 that nearly cancel, so that it carries their absolute error: 1000 x 1e-12.
-const ABSOLUTE = 1e-9;
+// The two differ by their C libraries' exp, pow and sin, in the last bit of a double; iterations that
+// stop at 1e-10 of the answer pass that on. A number that is what two others leave carries the error
+// of those two, so that each tolerance has a floor too.
+// A switching cycle or a heat march: currents and powers of up to about 100, and their rounding.
+const CASES = { relative: 1e-9, absolute: 1e-10 };
+// A report: its changes and remainders are differences of about 100 K or 100 s.
+const REPORT = { relative: 1e-9, absolute: 1e-9 * 100 };
+// A report with measured rows: learning takes slopes over a thousandth of a spread
+// (core/learn/calibrate.cpp), and a slope has a thousand times the error of what it is taken of.
+const LEARNED = { relative: 1000 * 1e-10, absolute: 1000 * 1e-10 * 100 };
 
 let passed = 0;
 let failed = 0;
 
 /** The first place where two JSON values differ, or undefined. */
-function difference(native, other, path = "") {
+function difference(native, other, within, path = "") {
     if (typeof native === "number" && typeof other === "number") {
-        const room = RELATIVE * Math.max(Math.abs(native), Math.abs(other)) + ABSOLUTE;
+        const size = Math.max(Math.abs(native), Math.abs(other));
+        const room = within.relative * size + within.absolute;
         return Math.abs(native - other) <= room ? undefined : `${path}: ${native} and ${other}`;
     }
     if (
@@ -40,7 +45,12 @@ function difference(native, other, path = "") {
             return `${path}: keys ${keys} and ${Object.keys(other)}`;
         }
         for (const key of keys) {
-            const found = difference(native[key], other[key], path ? `${path}.${key}` : key);
+            const found = difference(
+                native[key],
+                other[key],
+                within,
+                path ? `${path}.${key}` : key,
+            );
             if (found) return found;
         }
         return undefined;
@@ -50,8 +60,8 @@ function difference(native, other, path = "") {
         : `${path}: ${JSON.stringify(native)} and ${JSON.stringify(other)}`;
 }
 
-function check(name, native, other) {
-    const found = difference(native, other);
+function check(name, native, other, within = CASES) {
+    const found = difference(native, other, within);
     if (found === undefined) {
         passed += 1;
     } else {
@@ -85,11 +95,13 @@ function viaWasm(door, ...input) {
 const core = await load(readFileSync(wasm));
 
 function compareSetup(name, setup) {
-    check(`advise ${name}`, native(["advise"], setup), viaWasm("advise", setup));
+    const within = JSON.parse(setup).measured?.length > 0 ? LEARNED : REPORT;
+    check(`advise ${name}`, native(["advise"], setup), viaWasm("advise", setup), within);
     check(
         `advise ${name}, without samples`,
         native(["advise", "--samples", "0"], setup),
         viaWasm("advise", setup, 0),
+        within,
     );
     const link = native(["link"], setup, true);
     check(`link ${name}`, link, viaWasm("link", setup));
