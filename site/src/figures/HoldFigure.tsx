@@ -3,7 +3,7 @@
 
 import { useRef } from "preact/hooks";
 import type uPlot from "uplot";
-import type { Report } from "../core/report";
+import type { Band, Report } from "../core/report";
 import type { Look } from "../look/theme";
 import { clock, written } from "../words/numbers";
 import { useWords } from "../words/scale";
@@ -58,12 +58,13 @@ export function HoldFigure({ report, picked, onPick }: Props) {
             bands: [{ series: [2, 1], fill: () => spread as unknown as string }],
             axes: [throttleAxis(look), valueAxis(look)],
             hooks: {
-                drawClear: [(u) => drawBands(u, now.current.report, look)],
+                drawClear: [(u) => shadeBands(u, now.current.report.bands, look)],
                 draw: [
                     (u) => {
                         const { report: r, picked: p, words: w } = now.current;
                         drawLimit(u, limit(), look);
                         drawOwn(u, r, look);
+                        nameBands(u, r.bands, look);
                         const hold = r.holds[p];
                         if (hold) {
                             readingLine(u, hold.throttle_pct, look);
@@ -179,23 +180,41 @@ export function HoldFigure({ report, picked, onPick }: Props) {
     );
 }
 
-function drawBands(u: uPlot, report: Report, look: Look): void {
+/** The bar at the foot of a band, px. */
+const BAND_FOOT = 6;
+
+const colourOf = (band: Band, look: Look): string =>
+    band.level === "fine" ? look.soft : look.stop;
+
+function shadeBands(u: uPlot, bands: Band[], look: Look): void {
     const { top, height } = u.bbox;
-    const thick = 6 * devicePixelRatio;
-    for (const band of report.bands) {
-        const avoid = band.level !== "fine";
-        const colour = avoid ? look.stop : look.soft;
+    const foot = BAND_FOOT * devicePixelRatio;
+    for (const band of bands) {
         const from = u.valToPos(band.from_pct, "x", true);
-        const to = u.valToPos(band.to_pct, "x", true);
+        const width = u.valToPos(band.to_pct, "x", true) - from;
         u.ctx.save();
         u.ctx.globalAlpha = look.dark ? 0.3 : 0.14;
-        u.ctx.fillStyle = colour;
-        u.ctx.fillRect(from, top, to - from, height);
+        u.ctx.fillStyle = colourOf(band, look);
+        u.ctx.fillRect(from, top, width, height);
         u.ctx.globalAlpha = 1;
-        u.ctx.fillRect(from, top + height - thick, to - from, thick);
+        u.ctx.fillRect(from, top + height - foot, width, foot);
         u.ctx.restore();
-        const foot = top + height - 1.5 * thick;
-        write(u, look, avoid ? "avoid" : "hottest", colour, (from + to) / 2, foot, "center");
+    }
+}
+
+function nameBands(u: uPlot, bands: Band[], look: Look): void {
+    const y = u.bbox.top + u.bbox.height - 1.5 * BAND_FOOT * devicePixelRatio;
+    for (const band of bands) {
+        const x = u.valToPos(band.to_pct, "x", true) - 4 * devicePixelRatio;
+        write(
+            u,
+            look,
+            band.level === "fine" ? "hottest" : "avoid",
+            colourOf(band, look),
+            x,
+            y,
+            "right",
+        );
     }
 }
 

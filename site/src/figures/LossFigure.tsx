@@ -6,7 +6,7 @@ import type uPlot from "uplot";
 import type { Report } from "../core/report";
 import { heat } from "../look/ramp";
 import { useDark, type Look } from "../look/theme";
-import { signed, written } from "../words/numbers";
+import { tenths, written } from "../words/numbers";
 import { plainWord, useWords } from "../words/scale";
 import { Figure, NumbersBelow, Pick, Table } from "./Figure";
 import { hatch, Plot, readingLine, throttleAxis, valueAxis, type PlotOptions } from "./Plot";
@@ -127,15 +127,15 @@ export function LossFigure({ report, picked, onPick }: Props) {
                                     <Swatch index={index} count={causes.length} dark={dark} />
                                     {plainWord(cause)}
                                 </>,
-                                written(hold.losses_W[cause], 2),
-                                written(full.losses_W[cause], 2),
-                                signed((hold.losses_W[cause] ?? 0) - (full.losses_W[cause] ?? 0)),
+                                tenths(hold.losses_W[cause]),
+                                tenths(full.losses_W[cause]),
+                                plus((hold.losses_W[cause] ?? 0) - (full.losses_W[cause] ?? 0)),
                             ]),
                             [
                                 <b>all together</b>,
-                                written(total(hold.losses_W)),
-                                written(total(full.losses_W)),
-                                signed(total(hold.losses_W) - total(full.losses_W)),
+                                tenths(total(hold.losses_W)),
+                                tenths(total(full.losses_W)),
+                                plus(total(hold.losses_W) - total(full.losses_W)),
                             ],
                         ]}
                     />
@@ -176,8 +176,8 @@ export function LossFigure({ report, picked, onPick }: Props) {
                         mark={picked}
                         rows={holds.map((h) => [
                             written(h.throttle_pct),
-                            ...causes.map((cause) => written(h.losses_W[cause], 2)),
-                            written(total(h.losses_W)),
+                            ...causes.map((cause) => tenths(h.losses_W[cause])),
+                            tenths(total(h.losses_W)),
                         ])}
                     />
                 )}
@@ -205,3 +205,6 @@ function Swatch({ index, count, dark }: { index: number; count: number; dark: bo
         />
     );
 }
+
+/** With its sign. */
+const plus = (watts: number): string => (watts >= 0.05 ? `+${tenths(watts)}` : tenths(watts));

@@ -2,7 +2,7 @@
 // named, and one touch to try another.
 
 import type { Report } from "../core/report";
-import { clock, written } from "../words/numbers";
+import { clock, tenths, written } from "../words/numbers";
 import { useWords } from "../words/scale";
 import { Figure, NumbersBelow, Table } from "./Figure";
 
@@ -49,9 +49,9 @@ export function PwmFigure({ report, chosen_Hz, onChoose }: Props) {
                         rows={choices.map((choice) => [
                             kilo(choice.pwm_Hz),
                             words.temperature(choice.esc_peak_C),
-                            written(choice.esc_loss_W),
-                            written(choice.motor_ripple_loss_W),
-                            written(choice.total_loss_W),
+                            tenths(choice.esc_loss_W),
+                            tenths(choice.motor_ripple_loss_W),
+                            tenths(choice.total_loss_W),
                             written(choice.motor_ripple_pct, 2),
                             written(choice.capacitor_rms_A),
                             written(choice.resonance_ratio),
@@ -105,8 +105,8 @@ function Choices({ report, chosen_Hz, onChoose }: Props) {
                     </svg>
                     <p class="pwm-figures">
                         <span>
-                            {written(choice.esc_loss_W)} + {written(choice.motor_ripple_loss_W)} ={" "}
-                            <b>{written(choice.total_loss_W)} W</b>
+                            {tenths(choice.esc_loss_W)} + {tenths(choice.motor_ripple_loss_W)} ={" "}
+                            <b>{tenths(choice.total_loss_W)} W</b>
                         </span>
                         <span>
                             ESC peak{" "}

@@ -26,7 +26,9 @@ export function Assumed({ report }: { report: Report }) {
                     summary={
                         <>
                             <span class="part-name">{label}</span>
-                            <span class="part-count">{list.length} values</span>
+                            <span class="part-count">
+                                {list.length === 1 ? "1 value" : `${list.length} values`}
+                            </span>
                         </>
                     }
                 >
@@ -46,7 +48,7 @@ export function Assumed({ report }: { report: Report }) {
 function OneAssumption({ assumption }: { assumption: Assumption }) {
     const { table } = useEditing();
     const words = useWords();
-    const { key, value, low, high, told, basis } = assumption;
+    const { key, value, low, high, basis } = assumption;
     const field = table.find(key);
     const number = (n: number): string => written(field ? words.shown(field, n) : n);
     return (
@@ -62,10 +64,7 @@ function OneAssumption({ assumption }: { assumption: Assumption }) {
                 {number(value)} {field ? words.unit(field.unit) : ""}
             </b>
             <span>{low < high ? `${number(low)}–${number(high)}` : ""}</span>
-            <small>
-                {told && "told: "}
-                {words.sentence(basis)}
-            </small>
+            <small>{words.sentence(basis)}</small>
         </li>
     );
 }

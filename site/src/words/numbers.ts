@@ -29,6 +29,14 @@ export function written(value: number | null | undefined, significant = 3): stri
     return /[1-9]/.test(text) ? text.replace("-", "−") : formatter(0).format(0);
 }
 
+/** Written to the tenth, so that a column of them lines up. */
+export function tenths(value: number | null | undefined): string {
+    if (value === null || value === undefined || !Number.isFinite(value)) return "–";
+    const rounded = Math.round(value * 10) / 10;
+    const [whole, tenth] = Math.abs(rounded).toFixed(1).split(".");
+    return `${rounded < 0 ? "−" : ""}${whole}${decimalSign()}${tenth}`;
+}
+
 /** Written with its sign, `+3` or `−3`. */
 export function signed(value: number | null | undefined, significant = 2): string {
     const text = written(value, significant);
