@@ -18,6 +18,8 @@ constexpr double least_current_A = -50, most_current_A = 3000;       // offset a
 constexpr double least_voltage_V = 0, most_voltage_V = 200;
 constexpr double least_esc_C = -50, most_esc_C = 200;
 
+constexpr double most_time_s = 1e11;  // three thousand years: no clock, but a broken number
+
 constexpr double least_step_s = 0.5;  // boards take tens of seconds: nothing is lost
 constexpr double least_spike_K = 10;  // no board moves by that and back within a few steps
 constexpr double spike_sigmas = 5;
@@ -136,7 +138,7 @@ Fit fit_of(const std::vector<Row>& timed, size_t i, double last, double far) {
 std::vector<Row> in_order(const std::vector<double>& time, Damages& damages) {
     std::vector<Row> timed;
     for (size_t i = 0; i < time.size(); ++i) {
-        if (std::isfinite(time[i])) {
+        if (std::abs(time[i]) <= most_time_s) {
             timed.push_back({i, time[i], false});
         } else {
             damages.add(Damage::no_time, i);
