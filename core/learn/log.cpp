@@ -611,6 +611,7 @@ std::vector<LoggedHold> find_holds(const CleanLog& log, const HoldOptions& optio
     if (holds.size() > options.most_holds) {
         // The length that as many as are wanted reach; of those that just reach it the first ones.
         std::vector<double> lengths;
+        lengths.reserve(holds.size());
         for (const LoggedHold& hold : holds) {
             lengths.push_back(-*hold.row.hold_s);
         }
