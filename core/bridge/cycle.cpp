@@ -104,7 +104,7 @@ Cycle Circuit::finish(double Voc, double E, Cycle out) const {
     const double size = std::max({std::abs(out.P_pack), std::abs(out.P_emf), out.P_R_m, 1e-300});
     out.energy_residual_rel = std::abs(out.P_pack - spent) / size;
     out.ok = std::isfinite(out.i_m_rms) && std::isfinite(out.i_src_rms) &&
-             std::isfinite(out.i_c_rms) && std::isfinite(spent);
+             std::isfinite(out.i_c_rms) && std::isfinite(spent) && std::isfinite(k_.D * k_.f);
     return out;
 }
 

@@ -34,7 +34,8 @@ double commutation_loss(const Plant& p, double V, double I, double omega) {
 double supply_loss(const Plant& p, double V) {
     const double drawn = supply_current(p, V) * V;
     const double given = p.bec_kind == BecKind::none ? 0 : p.bec_V * p.bec_A;
-    return drawn - given;
+    // A pack that has sagged below the supply's voltage gives nothing to regulate.
+    return std::max(0.0, drawn - given);
 }
 
 // Overlap of voltage and current while a switch turns on or off: 1/2 V i t (textbook). Turn-on at a

@@ -9,7 +9,9 @@
 namespace hotband {
 namespace {
 
-MarchStart start_of(const Plant& p, double esc_C) { return {esc_C, p.pack.start, p.pack.start_C}; }
+MarchStart start_of(const Plant& p, double esc_C, bool coarse = false) {
+    return {esc_C, p.pack.start, p.pack.start_C, coarse};
+}
 
 }  // namespace
 
@@ -34,10 +36,10 @@ BenchCase bench_case(const Plant& p, const BenchRun& run) {
     return out;
 }
 
-March fly_hold(const Plant& p, const HoldAsk& ask) {
+March fly_hold(const Plant& p, const HoldAsk& ask, bool coarse) {
     const DemandMap map = map_demand(p, ask.demand);
     return march(p, {{&map, std::numeric_limits<double>::infinity(), nullptr}},
-                 start_of(p, ask.start_C),
+                 start_of(p, ask.start_C, coarse),
                  ask.seconds.value_or(std::numeric_limits<double>::infinity()));
 }
 
@@ -50,7 +52,7 @@ HoldRun run_hold(const Plant& p, const HoldAsk& ask) {
     const Moment& last = run.march.moments.back();
     run.mid_charge = 0.5 * (p.pack.start + last.charge);
     const double pack_C = 0.5 * (p.pack.start_C + last.pack_C);
-    run.steady = settle(p, run.map, link_voltage(p, run.map, run.mid_charge, pack_C));
+    run.steady = settle_on_pack(p, run.map, run.mid_charge, pack_C);
     const double board_C = run.march.mean_board;
     const double junction_C = board_C + (last.heat.junction - last.heat.board);
     run.middle =
@@ -89,7 +91,7 @@ FlightPlan plan_flight(const Plant& p, const FlightSetup& flight) {
     return plan;
 }
 
-March fly(const Plant& p, const FlightPlan& plan) {
+March fly(const Plant& p, const FlightPlan& plan, bool coarse) {
     // Legs flown in turn, or, where that would take thousands of them, their mixture: a turn is
     // then far shorter than anything but the junction can follow.
     constexpr double most_legs = 1200;
@@ -112,13 +114,13 @@ March fly(const Plant& p, const FlightPlan& plan) {
     if (legs_flown > most_legs) {
         const DemandMap mixed = mix_demands(plan.maps, shares);
         return march(p, {{&mixed, std::numeric_limits<double>::infinity(), &plan.maps[hardest]}},
-                     start_of(p, p.esc_start_C));
+                     start_of(p, p.esc_start_C, coarse));
     }
     std::vector<Leg> legs;
     for (size_t i = 0; i < plan.maps.size(); ++i) {
         legs.push_back({&plan.maps[i], plan.seconds[i], nullptr});
     }
-    return march(p, legs, start_of(p, p.esc_start_C));
+    return march(p, legs, start_of(p, p.esc_start_C, coarse));
 }
 
 }  // namespace hotband

@@ -41,7 +41,7 @@ struct BenchCase {
 BenchCase bench_case(const Plant& p, const BenchRun& run);
 
 /// Peak and mean only, for draws and fits.
-March fly_hold(const Plant& p, const HoldAsk& ask);
+March fly_hold(const Plant& p, const HoldAsk& ask, bool coarse = false);
 
 HoldRun run_hold(const Plant& p, const HoldAsk& ask);
 
@@ -57,6 +57,6 @@ struct FlightPlan {
 inline constexpr double share_cycle_s = 60;
 
 FlightPlan plan_flight(const Plant& p, const FlightSetup& flight);
-March fly(const Plant& p, const FlightPlan& plan);
+March fly(const Plant& p, const FlightPlan& plan, bool coarse = false);
 
 }  // namespace hotband

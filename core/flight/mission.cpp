@@ -14,18 +14,12 @@
 namespace hotband {
 namespace {
 
-constexpr double map_junction_C = 60;
 constexpr double map_board_C = 50;
 
 DemandMap::Node node_of(const Operating& o) {
-    return {o.v_link,
-            o.i_pack,
-            o.i_motor,
-            o.omega,
-            o.shaft_W,
-            o.losses.at_junction(),
-            o.losses.at_board(),
-            o.air_speed};
+    const Losses& l = o.losses;
+    return {o.v_link,        o.i_pack,           o.i_motor,   o.omega,    o.shaft_W,
+            l.at_junction(), l.board + l.supply, l.capacitor, o.air_speed};
 }
 
 // Conductances of the last links to the outside, W/K.
@@ -54,9 +48,16 @@ struct Heating {
     double board_W = 0;
 };
 
-Heating heating_at(const DemandMap& map, const DemandMap::Node& n, double junction_C) {
-    const auto [factor, slope] = map.growth(junction_C);
-    return {n.junction_W * factor, n.junction_W * slope, n.board_W};
+Heating heating_at(const Plant& p, const DemandMap& map, const DemandMap::Node& n,
+                   const HeatState& T) {
+    const auto [factor, slope] = map.growth(T.junction);
+    const auto esr = [&](double celsius) {
+        return capacitor_esr(p.u.capacitor_esr, p.u.capacitance, p.pwm, celsius);
+    };
+    // The capacitors sit on the board and conduct better as it warms.
+    const double capacitor_W =
+        n.capacitor_W * std::pow(esr(T.board) / esr(map_board_C), map.capacitor_power);
+    return {n.junction_W * factor, n.junction_W * slope, n.board_W + capacitor_W};
 }
 
 template <int N>
@@ -143,28 +144,26 @@ HeatState look_ahead(const Plant& p, const Heating& q, const Outside& out, const
     return ahead;
 }
 
-template <int N>
-HeatStep heat_step(const Plant& p, const DemandMap& map, const DemandMap::Node& n,
+HeatState half_way(const Plant& p, const DemandMap& map, const DemandMap::Node& n,
                    const HeatState& T, double dt) {
-    const Heating q = heating_at(map, n, T.junction);
-    const Outside first = conductances(p, n.air_speed, map.flight_speed, T);
-    const HeatState ahead = look_ahead(p, q, first, T, dt);
-    const Outside middle = conductances(p, n.air_speed, map.flight_speed, ahead);
-    // The loss's own linearisation moves with the junction, which settles fast: take it there.
-    const Heating q_mid = heating_at(map, n, ahead.junction);
-    return exact_step<N>(network<N>(p, q_mid, middle, ahead), T, dt);
+    return look_ahead(p, heating_at(p, map, n, T),
+                      conductances(p, n.air_speed, map.flight_speed, T), T, dt);
 }
 
+// One step from T, with the loss linearised and the conductances taken at the state half way.
 HeatStep heat_step(const Plant& p, const DemandMap& map, const DemandMap::Node& n,
-                   const HeatState& T, double dt) {
-    return p.heat.closed_bay ? heat_step<4>(p, map, n, T, dt) : heat_step<3>(p, map, n, T, dt);
+                   const HeatState& T, const HeatState& middle, double dt) {
+    const Heating q = heating_at(p, map, n, middle);
+    const Outside out = conductances(p, n.air_speed, map.flight_speed, middle);
+    return p.heat.closed_bay ? exact_step<4>(network<4>(p, q, out, middle), T, dt)
+                             : exact_step<3>(network<3>(p, q, out, middle), T, dt);
 }
 
 Moment moment_of(const Plant& p, const Leg& leg, double t, const HeatState& heat, double charge,
                  double pack_C) {
     const DemandMap& map = *leg.map;
-    const double v_link = link_voltage(p, map, charge, pack_C);
-    const DemandMap::Node n = map.at(v_link);
+    const double v_link = link_voltage(p, map, charge, pack_C, heat.junction);
+    const DemandMap::Node n = map.at(v_link, heat.junction);
     const double i_pack = std::max(0.0, n.i_pack);
     const double cell = p.u.cell_resistance * cell_resistance_factor(pack_C, charge);
     const double cell_V =
@@ -173,10 +172,10 @@ Moment moment_of(const Plant& p, const Leg& leg, double t, const HeatState& heat
 }
 
 // Steps start short and grow with the leg, so that the fast rise at its start is resolved.
-double step_length(double into_leg, double expected) {
-    constexpr double first_s = 4;
-    constexpr double growth = 0.6;
-    const double most = std::max(12.0, expected / 9);
+double step_length(bool coarse, double into_leg, double expected) {
+    const double first_s = coarse ? 4 : 2;
+    const double growth = coarse ? 0.6 : 0.3;
+    const double most = std::max(10.0, expected / (coarse ? 9 : 16));
     return std::min(first_s + growth * into_leg, most);
 }
 
@@ -201,53 +200,80 @@ double DemandMap::mix(const Weights& w, double Node::*member) const {
     return w.l0 * n[0].*member + w.l1 * n[1].*member + w.l2 * n[2].*member;
 }
 
-DemandMap::Node DemandMap::at(double v) const {
+double DemandMap::current_factor(double junction_C) const {
+    return 1 - current_fall * (switch_resistance_factor(junction_C) /
+                                   switch_resistance_factor(map_junction_C) -
+                               1);
+}
+
+DemandMap::Node DemandMap::at(double v, double junction_C) const {
     const Weights w = weights(v);
+    const double current = current_factor(junction_C);
     return {v,
-            mix(w, &Node::i_pack),
-            mix(w, &Node::i_motor),
+            current * mix(w, &Node::i_pack),
+            current * mix(w, &Node::i_motor),
             mix(w, &Node::omega),
             mix(w, &Node::shaft_W),
             mix(w, &Node::junction_W),
-            mix(w, &Node::board_W),
+            current * current * mix(w, &Node::board_W),
+            current * current * mix(w, &Node::capacitor_W),
             mix(w, &Node::air_speed)};
 }
 
-double DemandMap::pack_current(double v) const { return mix(weights(v), &Node::i_pack); }
+double DemandMap::pack_current(double v, double junction_C) const {
+    return current_factor(junction_C) * mix(weights(v), &Node::i_pack);
+}
 
 std::array<double, 2> DemandMap::growth(double T) const {
     const double at_map = switch_resistance_factor(map_junction_C);
     const auto factor = [&](double junction_C) {
         const double more = switch_resistance_factor(junction_C) / at_map;
-        const double current = 1 - current_fall * (more - 1);
+        const double current = current_factor(junction_C);
         return growing_share * more * current * current + (1 - growing_share) * current;
     };
     return {factor(T), 0.5 * (factor(T + 1) - factor(T - 1))};
 }
 
+namespace {
+
+// Source resistance two thirds through the pack, warmed by its own current so far: the ripple's
+// damping follows it, and an ESC's temperature at the end of a hold is made in its later part.
+double later_resistance(const Plant& p, const Demand& d, double Voc) {
+    constexpr double through = 2.0 / 3;
+    const PackPlant& k = p.pack;
+    const double used = through * (k.start - k.reserve);
+    const double fresh = source_at(p, k.start - used, k.start_C, 0, 0).R_src;
+    const double current = operate(p, d, {Voc, fresh, map_junction_C, map_board_C}).i_pack;
+    const double seconds = used * k.charge / (k.share * std::max(current, 1e-3));
+    const double pack_W = (fresh - k.lead_resistance) * k.share * current * current;
+    const double rise = pack_W / k.cooling * -std::expm1(-seconds * k.cooling / k.heat_capacity);
+    return source_at(p, k.start - used, k.start_C + rise, 0, 0).R_src;
+}
+
+}  // namespace
+
 DemandMap map_demand(const Plant& p, const Demand& d) {
     DemandMap map;
     map.throttle = d.throttle;
     map.flight_speed = d.speed_mps.value_or(p.flight_speed);
-    const double middle = 0.5 * (p.pack.start + p.pack.reserve);
-    const double R_src = source_at(p, middle, p.pack.start_C, 0, 0).R_src;
     const double series = p.pack.series;
     const double V_top = series * p.pack.cells->open_circuit_V.at(p.pack.start) * 1.01;
     const double V_low = series * p.pack.cells->open_circuit_V.at(p.pack.reserve) * 0.90;
+    const double V_mid = 0.5 * (V_low + V_top);
+    const double R_src = later_resistance(p, d, V_mid);
     double conduction = 0;
     double junction = 0;
+    int continuous = 0;
     const auto fill = [&](int count) {
         map.nodes.clear();
         int held = 0;
         bool ok = true;
-        std::vector<double> Voc;
         for (int i = 0; i < count; ++i) {
-            Voc.push_back(V_low + (V_top - V_low) * i / (count - 1));
-        }
-        for (const Operating& o :
-             operate_over(p, d, Voc, {0, R_src, map_junction_C, map_board_C})) {
+            const double Voc = V_low + (V_top - V_low) * i / (count - 1);
+            const Operating o = operate(p, d, {Voc, R_src, map_junction_C, map_board_C});
             ok = ok && o.ok;
             held += o.saturated ? 0 : 1;
+            continuous += o.cycle.continuous ? 1 : 0;
             map.nodes.push_back(node_of(o));
             conduction += o.losses.conduction;
             junction += o.losses.at_junction();
@@ -257,12 +283,26 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
         return held;
     };
     const int held = fill(3);
-    if (held > 0 && held < 3) {
-        // The rotor loses its speed somewhere in the pack: a kink that needs close nodes.
+    if ((held > 0 && held < 3) || (continuous > 0 && continuous < 3)) {
+        // The rotor loses its speed, or the current begins to stop, somewhere in the pack: a kink
+        // that needs close nodes.
+        conduction = junction = 0;
         fill(17);
     }
     map.growing_share = junction > 0 ? conduction / junction : 0;
     const DemandMap::Node& centre = map.nodes[map.nodes.size() / 2];
+    if (centre.capacitor_W > 0) {
+        // How the capacitors' loss follows their ESR, from one more point with a warm board.
+        constexpr double warm_board_C = 100;
+        const auto esr = [&](double celsius) {
+            return capacitor_esr(p.u.capacitor_esr, p.u.capacitance, p.pwm, celsius);
+        };
+        const auto loss = [&](double board_C) {
+            return operate(p, d, {V_mid, R_src, map_junction_C, board_C}).losses.capacitor;
+        };
+        map.capacitor_power = std::log(loss(warm_board_C) / centre.capacitor_W) /
+                              std::log(esr(warm_board_C) / esr(map_board_C));
+    }
     if (p.load.law == LoadLaw::square && centre.i_motor > 0) {
         const double R_on = p.u.switch_resistance * switch_resistance_factor(map_junction_C);
         const double R = p.u.motor_resistance + p.u.board_resistance + 2 * R_on + R_src;
@@ -276,7 +316,7 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
     mixed.ok = true;
     mixed.growing_share = mixed.current_fall = mixed.throttle = mixed.flight_speed = 0;
     for (DemandMap::Node& n : mixed.nodes) {
-        n = {n.v_link, 0, 0, 0, 0, 0, 0, 0};
+        n = {n.v_link, 0, 0, 0, 0, 0, 0, 0, 0};
     }
     double junction = 0;
     for (size_t i = 0; i < maps.size(); ++i) {
@@ -294,6 +334,7 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
             n.shaft_W += share * one.shaft_W;
             n.junction_W += share * one.junction_W;
             n.board_W += share * one.board_W;
+            n.capacitor_W += share * one.capacitor_W;
             n.air_speed += share * one.air_speed;
         }
         const double heat = share * m.nodes[m.nodes.size() / 2].junction_W;
@@ -308,13 +349,14 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
     return mixed;
 }
 
-double link_voltage(const Plant& p, const DemandMap& map, double charge, double pack_C) {
+double link_voltage(const Plant& p, const DemandMap& map, double charge, double pack_C,
+                    double junction_C) {
     const Source s = source_at(p, charge, pack_C, 0, 0);
     const double d = 1e-3 * s.Voc;
     double v = s.Voc - s.R_src * map.nodes.back().i_pack;
     for (int i = 0; i < 30; ++i) {
-        const double now = map.pack_current(v);
-        const double slope = -1 - s.R_src * (map.pack_current(v + d) - now) / d;
+        const double now = map.pack_current(v, junction_C);
+        const double slope = -1 - s.R_src * (map.pack_current(v + d, junction_C) - now) / d;
         const double step = (s.Voc - s.R_src * now - v) / slope;
         v -= step;
         if (std::abs(step) < 1e-8 * s.Voc) {
@@ -353,19 +395,25 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         const double drain = std::max(1e-9, now.i_pack * p.pack.share) / p.pack.charge;  // 1/s
         const double to_reserve = (charge - p.pack.reserve) / drain;
         const double left_of_leg = legs[leg].seconds - into_leg;
-        double dt =
-            std::min({step_length(into_leg, t + to_reserve), left_of_leg, to_reserve, most_s - t});
-        // Charge by the current at the step's middle.
+        double dt = std::min({step_length(start.coarse, into_leg, t + to_reserve), left_of_leg,
+                              to_reserve, most_s - t});
+        // What draws and heats is taken at the step's middle: charge, pack and junction half way.
         const double charge_mid = std::max(p.pack.reserve, charge - 0.5 * dt * drain);
-        const double v_mid = link_voltage(p, *map, charge_mid, pack_C);
-        const DemandMap::Node n = map->at(v_mid);
-        const double i_mid = std::max(0.0, n.i_pack) * p.pack.share;
-        const HeatStep step = heat_step(p, *map, n, heat, dt);
-        const double cell = p.u.cell_resistance * cell_resistance_factor(pack_C, charge_mid);
-        const double pack_W = p.pack.series * cell / p.pack.parallel * i_mid * i_mid;
-        const double settle_pack = p.air.celsius + pack_W / p.pack.cooling;
         const double fade = std::exp(-dt * p.pack.cooling / p.pack.heat_capacity);
-        const double next_pack_C = settle_pack + (pack_C - settle_pack) * fade;
+        const auto pack_after = [&](double resistance_C, double current) {
+            const double cell =
+                p.u.cell_resistance * cell_resistance_factor(resistance_C, charge_mid);
+            const double pack_W = p.pack.series * cell / p.pack.parallel * current * current;
+            const double settle_pack = p.air.celsius + pack_W / p.pack.cooling;
+            return settle_pack + (pack_C - settle_pack) * fade;
+        };
+        const double pack_mid_C = 0.5 * (pack_C + pack_after(pack_C, now.i_pack * p.pack.share));
+        const HeatState middle = half_way(p, *map, map->at(now.v_link, heat.junction), heat, dt);
+        const double v_mid = link_voltage(p, *map, charge_mid, pack_mid_C, middle.junction);
+        const DemandMap::Node n = map->at(v_mid, middle.junction);
+        const double i_mid = std::max(0.0, n.i_pack) * p.pack.share;
+        const HeatStep step = heat_step(p, *map, n, heat, middle, dt);
+        const double next_pack_C = pack_after(pack_mid_C, i_mid);
         const double next_charge = charge - dt * i_mid / p.pack.charge;
         Moment next = moment_of(p, legs[leg], t + dt, step.end, next_charge, next_pack_C);
         if (next.cell_V < p.pack.sag_floor_V) {
@@ -383,7 +431,9 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
             const double share = falling_root(above_floor, 0, 1, guess, -fall, 1e-9).x;
             next = at_share(share);
             dt *= share;
-            next.heat = heat_step(p, *map, n, heat, std::max(dt, 1e-6)).end;
+            const double short_dt = std::max(dt, 1e-6);
+            next.heat =
+                heat_step(p, *map, n, heat, half_way(p, *map, n, heat, short_dt), short_dt).end;
             board_integral += dt * 0.5 * (heat.board + next.heat.board);
             t = next.t;
             take(next);
@@ -461,12 +511,13 @@ Steady settle(const Plant& p, const DemandMap& map, double v_link) {
                 h.sun_W;
         }
         T.board = body_C + Q / h.G_case;
-        T.junction = T.board + (Q - n.board_W) / h.G_junction;
+        T.junction = T.board + (Q - heating_at(p, map, n, T).board_W) / h.G_junction;
         return std::pair{T, Q};
     };
     const auto surplus = [&](double body_C) {
         const auto [T, Q] = state(body_C);
-        return heating_at(map, n, T.junction).junction_W + n.board_W - Q;
+        const Heating q = heating_at(p, map, map.at(v_link, T.junction), T);
+        return q.junction_W + q.board_W - Q;
     };
     // The hottest case that leaves the junction below its end.
     const auto headroom = [&](double body_C) {
@@ -484,6 +535,15 @@ Steady settle(const Plant& p, const DemandMap& map, double v_link) {
     out.heat = state(root.x).first;
     out.runaway = !root.found;
     return out;
+}
+
+Steady settle_on_pack(const Plant& p, const DemandMap& map, double charge, double pack_C) {
+    Steady s = settle(p, map, link_voltage(p, map, charge, pack_C));
+    // The junction moves the voltage by millivolts: twice round is far below what is asked.
+    for (int i = 0; i < 2 && !s.runaway; ++i) {
+        s = settle(p, map, link_voltage(p, map, charge, pack_C, s.heat.junction));
+    }
+    return s;
 }
 
 Response board_response(const Plant& p, double air_speed, double flight_speed, double body_C,
@@ -510,7 +570,8 @@ std::optional<double> cool_down_seconds(const Plant& p, const HeatState& from, d
     constexpr double dt = 10;  // s
     constexpr double longest = 6 * 3600;
     while (T.board > p.air.celsius + within_K && t < longest) {
-        T = heat_step(p, off, off.nodes[0], T, dt).end;
+        const HeatState middle = half_way(p, off, off.nodes[0], T, dt);
+        T = heat_step(p, off, off.nodes[0], T, middle, dt).end;
         t += dt;
     }
     return t < longest ? std::optional(t) : std::nullopt;

@@ -9,6 +9,8 @@
 
 namespace hotband {
 
+inline constexpr double map_junction_C = 60;  // of the exact points of a DemandMap
+
 /// What one demand draws and loses, as smooth functions of link voltage and junction temperature:
 /// exact operating points at a few link voltages, joined by local parabolas. As the junction warms,
 /// conduction grows with the switches' resistance, while the motor current falls a little: at a
@@ -16,18 +18,22 @@ namespace hotband {
 struct DemandMap {
     struct Node {
         double v_link = 0, i_pack = 0, i_motor = 0, omega = 0, shaft_W = 0, junction_W = 0,
-               board_W = 0, air_speed = 0;
+               board_W = 0, capacitor_W = 0, air_speed = 0;
     };
-    std::vector<Node> nodes;   // rising link voltage
-    double growing_share = 0;  // share of junction_W, at 60 deg C, that grows as the switches do
-    double current_fall = 0;   // relative fall of the motor current as their resistance doubles
+    std::vector<Node> nodes;  // rising link voltage
+    double growing_share =
+        0;  // share of junction_W, at map_junction_C, that grows as the switches do
+    double capacitor_power =
+        1;                    // capacitor_W goes with ESR to this power: less current at more ESR
+    double current_fall = 0;  // relative fall of the motor current as their resistance doubles
     double throttle = 0;
     double flight_speed = 0;
     bool ok = false;
     bool saturated = false;  // somewhere in the pack full duty cannot hold the rotor
 
-    Node at(double v_link) const;
-    double pack_current(double v_link) const;  // A, of the node there
+    /// The point at a link voltage and, by default, the junction temperature of the nodes.
+    Node at(double v_link, double junction_C = map_junction_C) const;
+    double pack_current(double v_link, double junction_C = map_junction_C) const;  // A
     /// Factor on junction_W and its slope (1/K) at a junction temperature.
     std::array<double, 2> growth(double junction_C) const;
 
@@ -37,6 +43,7 @@ struct DemandMap {
         double l0 = 0, l1 = 0, l2 = 0;
     };
     Weights weights(double v_link) const;
+    double current_factor(double junction_C) const;
     double mix(const Weights& w, double Node::*member) const;
 };
 
@@ -83,6 +90,7 @@ struct MarchStart {
     double esc_C = 25;
     double charge = 1;
     double pack_C = 25;
+    bool coarse = false;  // half the steps: within 0.3 K, for draws whose spread is far wider
 };
 
 /// Repeats the legs until the pack's reserve, its sag floor, thermal runaway (junction beyond
@@ -99,8 +107,12 @@ struct Steady {
 };
 Steady settle(const Plant& p, const DemandMap& map, double v_link);
 
+/// The same on the pack at a charge and temperature, its link voltage that of the settled junction.
+Steady settle_on_pack(const Plant& p, const DemandMap& map, double charge, double pack_C);
+
 /// Link voltage at which pack and demand agree.
-double link_voltage(const Plant& p, const DemandMap& map, double charge, double pack_C);
+double link_voltage(const Plant& p, const DemandMap& map, double charge, double pack_C,
+                    double junction_C = map_junction_C);
 
 /// Board temperature after a constant heat for so long is rest_C + per_junction_W Pj + per_board_W
 /// Pb, with the case's conductance taken at `body_C`.

@@ -144,14 +144,16 @@ Operating point_of(const Plant& p, const Demand& d, const Bridge& bridge, Bridge
     const double ripple2 = std::max(0.0, c.i_m_rms * c.i_m_rms - c.i_m_avg * c.i_m_avg);
     const double ripple_copper = p.u.ac_resistance * p.u.motor_resistance * ripple2;
     o.motor_ripple_W = ripple_copper * (1 + p.u.iron_ripple);
-    // The cycle's own motor resistance carries the ripple at its DC value; the rest is drawn on
+    o.losses = bridge_losses(p, in, c, o.omega);
+    // What the cycle's ideal switches and DC motor resistance leave out is drawn from the link on
     // top.
-    const double ripple_beyond_cycle = o.motor_ripple_W - p.u.motor_resistance * ripple2;
-    o.i_pack = c.i_src_avg + supply_current(p, c.v_link_avg) + ripple_beyond_cycle / c.v_link_avg;
+    const Losses& l = o.losses;
+    const double beyond_cycle = o.motor_ripple_W - p.u.motor_resistance * ripple2 + l.switching +
+                                l.charge + l.dead_time + l.commutation;
+    o.i_pack = c.i_src_avg + supply_current(p, c.v_link_avg) + beyond_cycle / c.v_link_avg;
     o.motor_W =
         solved.E * c.i_m_avg + p.u.motor_resistance * c.i_m_avg * c.i_m_avg + o.motor_ripple_W;
     o.air_speed = air_speed_at_esc(p, o.shaft_W, d.speed_mps.value_or(p.flight_speed));
-    o.losses = bridge_losses(p, in, c, o.omega);
     o.cycle = c;
     o.ok = solved.found && c.ok;
     return o;
@@ -209,24 +211,6 @@ Operating operate(const Plant& p, const Demand& d, const Source& s, bool extrema
     in.duty = solved.duty;
     in.chopping = solved.chopping;
     return point_of(p, d, Bridge(p, in), in, solved, extrema);
-}
-
-std::vector<Operating> operate_over(const Plant& p, const Demand& d, std::span<const double> Voc,
-                                    const Source& s) {
-    std::vector<Operating> out;
-    BridgeInput in = input_of(p, d, s);
-    if (p.load.law != LoadLaw::square) {
-        for (const double V : Voc) {
-            out.push_back(operate(p, d, {V, s.R_src, s.junction_C, s.board_C}));
-        }
-        return out;
-    }
-    const Bridge bridge(p, in);
-    for (const double V : Voc) {
-        in.Voc = V;
-        out.push_back(point_of(p, d, bridge, in, solve_square(p, bridge, in, d.load_scale), false));
-    }
-    return out;
 }
 
 }  // namespace hotband

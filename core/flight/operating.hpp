@@ -3,8 +3,6 @@
 #pragma once
 
 #include <optional>
-#include <span>
-#include <vector>
 
 #include "bridge/esc.hpp"
 #include "plant/plant.hpp"
@@ -47,11 +45,6 @@ struct Operating {
 
 /// Solves one operating point. Tolerance 1e-11 of the open-circuit voltage on the back-EMF.
 Operating operate(const Plant& p, const Demand& d, const Source& s, bool extrema = false);
-
-/// The same demand on several pack voltages (V) behind one resistance: the bridge is made ready
-/// once.
-std::vector<Operating> operate_over(const Plant& p, const Demand& d, std::span<const double> Voc,
-                                    const Source& s);
 
 /// Current the motor needs (A) to turn the load at `omega`, iron and friction included.
 double needed_current(const Plant& p, double omega, double load_scale);

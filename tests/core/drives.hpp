@@ -9,13 +9,13 @@
 
 namespace hotband::test {
 
-/// Six cells of 5000 mAh, a 160 A class ESC with diode freewheel at 8 kHz, a propeller that draws
+/// Six cells of 5000 mAh, a 150 A class ESC with diode freewheel at 8 kHz, a propeller that draws
 /// 112 A from the full pack, about 100 A over all of it. Everything else is left to the priors.
 inline Setup six_cell_drive() {
     Setup s;
     s.pack.cells = 6;
     s.pack.capacity_mAh = 5000;
-    s.esc.rating_A = 160;
+    s.esc.rating_A = 150;
     s.esc.pwm_Hz = 8000;
     s.load.full_throttle_A = 112;
     return s;
