@@ -74,10 +74,10 @@ std::string advice(const Setup& s, const PwmChoice& best, const PwmChoice& prese
 
 }  // namespace
 
-FlightRun run_flight(const Plant& p, const FlightSetup& flight) {
+FlightRun run_flight(const Plant& p, const FlightSetup& flight, bool coarse) {
     FlightRun run;
     run.plan = plan_flight(p, flight);
-    run.march = fly(p, run.plan);
+    run.march = fly(p, run.plan, coarse);
     return run;
 }
 

@@ -26,7 +26,7 @@ struct FlightRun {
     FlightPlan plan;
     March march;
 };
-FlightRun run_flight(const Plant& p, const FlightSetup& flight);
+FlightRun run_flight(const Plant& p, const FlightSetup& flight, bool coarse = false);
 
 /// What 100 % means: full throttle, or hover for a rotor.
 const char* reference_name(const Plant& p);

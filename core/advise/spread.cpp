@@ -114,7 +114,7 @@ Draws fill_bands(const Setup& s, const Belief& belief, int samples,
     for (size_t k = 0; k < n; ++k) {
         const std::vector<double> z = draw_of(belief, std::span(draws.xi).subspan(k * rows, rows));
         const Plant p = fitted_plant(s, belief.priors, z);
-        const FlightRun run = run_flight(p, s.flight);
+        const FlightRun run = run_flight(p, s.flight, true);
         flight_peak.push_back(peak_of(run.march));
         over += flight_peak.back() > s.esc.limit_C ? 1 : 0;
         size_t hint = 0;
@@ -124,7 +124,7 @@ Draws fill_bands(const Setup& s, const Belief& belief, int samples,
         std::vector<double> peaks;
         for (const size_t i : drawn) {
             const Demand d{.throttle = report.holds[i].throttle_pct / 100};
-            peaks.push_back(peak_of(fly_hold(p, {d, {}, p.esc_start_C})));
+            peaks.push_back(peak_of(fly_hold(p, {d, {}, p.esc_start_C}, true)));
         }
         const std::vector<double> all =
             spread_to_all(drawn, peaks, report.holds, middle, p.esc_start_C);
@@ -133,7 +133,7 @@ Draws fill_bands(const Setup& s, const Belief& belief, int samples,
         }
         for (size_t i = 0; i < asked.size(); ++i) {
             const BenchCase bench = bench_case(p, asked[i]);
-            asked_peaks[i].push_back(peak_of(fly_hold(bench.plant, bench.ask)));
+            asked_peaks[i].push_back(peak_of(fly_hold(bench.plant, bench.ask, true)));
         }
     }
     report.samples = samples;
