@@ -91,19 +91,23 @@ Verdict judge(const Setup& s, const Report& r) {
 }
 
 std::vector<std::string> list_cautions() {
-    return {
+    std::vector<std::string> out;
+    const auto caution = [&](const char* text) { out.emplace_back(text); };
+    caution(
         "A prediction from estimates, not a measurement: check with a thermometer after a short "
-        "first flight.",
+        "first flight.");
+    caution(
         "The ESC maker's limits, the pack maker's instructions and local rules come before "
-        "anything said here.",
-        "Hot metal burns: above about 60 deg C do not touch ESC, motor or heatsink after landing.",
+        "anything said here.");
+    caution(
+        "Hot metal burns: above about 60 deg C do not touch ESC, motor or heatsink after landing.");
+    caution(
         "Bench work: propeller off where it can be, model held fast, stay out of the disc's plane, "
-        "connect the "
-        "pack last.",
+        "connect the pack last.");
+    caution(
         "Lithium packs: no swollen or damaged packs, charge attended on a surface that does not "
-        "burn, stop at "
-        "the sag floor.",
-    };
+        "burn, stop at the sag floor.");
+    return out;
 }
 
 }  // namespace hotband

@@ -13,7 +13,7 @@ namespace hotband {
 /// Averages for the sinusoidal drive in the terms of Cycle: i_m is the DC-equivalent current, its
 /// rms carries the ripple; P_hs + P_ret is the conduction of three legs, 2 R_on I^2; i_c_rms by
 /// Kolar and Round, IEE Proc. Electr. Power Appl. 153(4), 2006 (from memory).
-Cycle solve_sinusoidal(const CycleCase& c);
+Cycle solve_sinusoidal(const CycleCase& k);
 
 /// Mean of |phase current| over its DC equivalent: (2 / pi) sqrt(2) sqrt(2 / 3).
 inline constexpr double sine_mean_per_dc = 0.7351051938957226;

@@ -34,8 +34,8 @@ struct DemandMap {
     /// The point at a link voltage and, by default, the junction temperature of the nodes.
     Node at(double v_link, double junction_C = map_junction_C) const;
     double pack_current(double v_link, double junction_C = map_junction_C) const;  // A
-    /// Factor on junction_W and its slope (1/K) at a junction temperature.
-    std::array<double, 2> growth(double junction_C) const;
+    /// Factor on junction_W and its slope (1/K) at a junction temperature T (deg C).
+    std::array<double, 2> growth(double T) const;
 
  private:
     struct Weights {

@@ -17,7 +17,7 @@ struct CellType {
     double sag_floor_V;            // usual lowest voltage under load
     double resistance_capacity;    // Ohm Ah of one fresh cell at 25 deg C, median
     double energy_J_per_kg;        // for the pack's mass
-    std::string_view basis;          // of the resistance
+    std::string_view basis;        // of the resistance
 };
 
 /// The chemistry's data. Tables: common practice, no source.

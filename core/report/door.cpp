@@ -2,9 +2,9 @@
 #include "report/door.hpp"
 
 #include "advise/advise.hpp"
+#include "report/case_table.hpp"
 #include "report/to_json.hpp"
 #include "report/writer.hpp"
-#include "report/case_table.hpp"
 #include "setup/link.hpp"
 
 namespace hotband {

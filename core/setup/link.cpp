@@ -64,7 +64,7 @@ std::string value_text(const Json& value, const FieldInfo& info) {
     if (const double* number = value.as<double>()) return link_number(*number);
     if (const std::string* text = value.as<std::string>()) {
         if (info.type == FieldType::choice) {
-            const auto choice = std::find(info.choices.begin(), info.choices.end(), *text);
+            const auto* const choice = std::find(info.choices.begin(), info.choices.end(), *text);
             return std::to_string(choice - info.choices.begin());
         }
         std::string out;

@@ -13,6 +13,6 @@ std::string to_link(const Setup& setup);
 
 /// Reads a share-link text of this or any older version (with or without a leading `#`, or a whole
 /// address). A damaged or foreign text gives one problem saying so.
-Result<Setup> from_link(std::string_view text);
+Result<Setup> from_link(std::string_view given);
 
 }  // namespace hotband

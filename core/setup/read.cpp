@@ -208,7 +208,7 @@ std::string_view choice_made(const Scope& scope, std::string_view key) {
     const Json* told = find(scope.json, key);
     const std::string* text = (told != nullptr ? told : info->standard)->as<std::string>();
     if (text == nullptr) return {};
-    const auto choice = std::find(info->choices.begin(), info->choices.end(), *text);
+    const auto* const choice = std::find(info->choices.begin(), info->choices.end(), *text);
     return choice == info->choices.end() ? std::string_view() : *choice;
 }
 

@@ -79,6 +79,7 @@ template <class Owner>
 void read_object(const Json& json, const std::vector<Field<Owner>>& fields, Owner& owner,
                  const std::string& path, Problems& problems) {
     std::vector<std::string_view> keys;
+    keys.reserve(fields.size());
     for (const Field<Owner>& field : fields) keys.push_back(field.info.key);
     if (!check_keys(json, keys, path, problems)) return;
     for (const Field<Owner>& field : fields) {

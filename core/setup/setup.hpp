@@ -58,7 +58,7 @@ struct EscSetup {
     std::optional<double> idle_W;
     BecKind bec_kind = BecKind::none;
     double bec_V = 5;
-    double bec_A = 1;      // average drawn
+    double bec_A = 1;                 // average drawn
     std::optional<double> bec_max_A;  // what the supply is rated for
 };
 
@@ -101,8 +101,8 @@ struct AirSetup {
     Cooling cooling = Cooling::open;
     Orientation orientation = Orientation::horizontal;
     double flight_speed_mps = 0;
-    std::optional<double> wash_share;        // share of the propeller's wake that reaches the ESC
-    std::optional<double> bay_surface_cm2;   // closed bay: outer skin that gives the heat away
+    std::optional<double> wash_share;       // share of the propeller's wake that reaches the ESC
+    std::optional<double> bay_surface_cm2;  // closed bay: outer skin that gives the heat away
     bool sun = false;
 };
 
@@ -122,15 +122,15 @@ struct FlightSetup {
 struct MeasuredRow {
     RowKind kind = RowKind::hold;
     double throttle_pct = 100;
-    std::optional<double> pack_A;   // mean over the hold
-    std::optional<double> hold_s;   // to the reserve when not told
+    std::optional<double> pack_A;  // mean over the hold
+    std::optional<double> hold_s;  // to the reserve when not told
     std::optional<double> start_C;
-    std::optional<double> air_C;    // as air.temperature_C when not told
-    std::optional<double> pwm_Hz;   // as esc.pwm_Hz when not told
+    std::optional<double> air_C;   // as air.temperature_C when not told
+    std::optional<double> pwm_Hz;  // as esc.pwm_Hz when not told
     std::optional<double> esc_mean_C;
     std::optional<double> esc_peak_C;
-    std::optional<double> esc_after_C;   // kind flight: read right after landing
-    std::optional<double> sensor_K;      // one-sigma error of this reading
+    std::optional<double> esc_after_C;         // kind flight: read right after landing
+    std::optional<double> sensor_K;            // one-sigma error of this reading
     std::vector<std::array<double, 2>> trace;  // [t_s, esc_C]
     std::optional<double> flight_speed_mps;
 };
