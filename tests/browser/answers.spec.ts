@@ -1,6 +1,6 @@
 // Does the page answer? Questions, bad entries, changes, learning, and what is shown beside the figures.
 
-import { expect, onPhone, peak, settled, test, unfold } from "./hotband";
+import { expect, onPhone, peak, putOnPhone, settled, SETUP, test, unfold, wider } from "./hotband";
 
 test("a first visit shows an example's verdict and figures", async ({ page, server }) => {
     await page.goto(server.url);
@@ -194,4 +194,24 @@ test("an example replaces the setup, and one touch brings back what was here", a
     expect(await onPhone(bench)).not.toEqual(before);
     await bench.getByRole("button", { name: "Back to what was here" }).click();
     expect(await onPhone(bench)).toEqual(before);
+});
+
+test("heat that runs away is said in words, on every picture", async ({ page, server }) => {
+    await putOnPhone(page, {
+        ...SETUP,
+        pack: { cells: 12, capacity_mAh: 10000 },
+        esc: { rating_A: 30, pwm_Hz: 48000 },
+        load: { full_throttle_A: 120 },
+        air: { cooling: "closed", temperature_C: 40 },
+    });
+    await page.goto(server.url);
+    await settled(page);
+    await expect(page.locator(".figures-level b")).toHaveText("stop");
+    await expect(page.locator(".figures-peak b")).toHaveText("runs away");
+    await expect(page.locator("#throttle .readings")).toContainText("runs away");
+    await expect(page.locator("#pwm")).toContainText("runs away");
+    await unfold(page);
+    const rows = page.locator("#throttle .numbers-below tbody tr", { hasText: "runs away" });
+    expect(await rows.count()).toBeGreaterThan(0);
+    expect(await wider(page)).toBe(0);
 });

@@ -142,7 +142,7 @@ test("setups are kept, compared, opened and deleted", async ({ bench }) => {
     await expect(compared.getByRole("row", { name: /ESC rating, A/ })).toContainText("120");
     await expect(compared.getByRole("row", { name: /ESC rating, A/ })).toContainText("80");
     await expect(compared.getByRole("row", { name: /Peak/ })).toHaveText(
-        /\d+ \d+–\d+.*\d+ \d+–\d+/,
+        /\d+\s°C \d+–\d+.*\d+\s°C \d+–\d+/,
     );
     await bench.getByRole("button", { name: "Open Test bench" }).click();
     await expect(bench.getByLabel("ESC rating, A")).toHaveValue("80");

@@ -1,9 +1,10 @@
 // What does the core answer? Types of the report, version 1 (units stand in the names), and nothing
-// computed. p10 and p90 are null in the first, quick answer.
+// computed. p10 and p90 are null in the first, quick answer; a temperature is null where the ESC's heat
+// runs away and there is none.
 
 export interface Spread {
     p10: number | null;
-    p50: number;
+    p50: number | null;
     p90: number | null;
 }
 
@@ -12,9 +13,9 @@ export type Level = "fine" | "watch" | "stop";
 /** The rise of a hold over full throttle by cause; the parts add up. */
 export interface Why {
     throttle_pct: number;
-    rise_over_full_K: number;
+    rise_over_full_K: number | null;
     text: string;
-    parts_K: Record<string, number>;
+    parts_K: Record<string, number | null>;
 }
 
 export interface Hold {
@@ -29,7 +30,7 @@ export interface Hold {
     system_efficiency: number;
     steady_C: number | null;
     hold_s: number;
-    hold_mean_C: number;
+    hold_mean_C: number | null;
     hold_peak_C: Spread;
     share_reached: number | null;
     seconds_to_limit: number | null;
@@ -41,7 +42,7 @@ export interface Moment {
     t_s: number;
     throttle_pct: number;
     board_C: Spread;
-    junction_C: number;
+    junction_C: number | null;
     pack_V: number;
     pack_A: number;
     motor_A: number;
@@ -58,7 +59,7 @@ export interface Band {
 
 export interface PwmChoice {
     pwm_Hz: number;
-    esc_peak_C: number;
+    esc_peak_C: number | null;
     runaway: boolean;
     motor_ripple_pct: number;
     esc_loss_W: number;
@@ -72,7 +73,7 @@ export interface PwmChoice {
 export interface Change {
     id: string;
     text: string;
-    esc_peak_change_K: number;
+    esc_peak_change_K: number | null;
     flight_change_s: number;
     cost: string;
     /** JSON merge patch on the setup (RFC 7396). */
@@ -103,18 +104,20 @@ export interface Report {
     verdict: { level: Level; headline: string };
     esc: {
         peak_C: Spread;
-        junction_peak_C: number;
+        junction_peak_C: number | null;
         limit_C: number;
-        margin_K: number;
+        margin_K: number | null;
         chance_over_limit: number | null;
         runaway: boolean;
     };
     flight: {
         seconds: number;
         ended_by: string;
-        cool_down_s: number;
+        cool_down_s: number | null;
+        /** null: the flight does not pass the limit */
+        limit_after_s: number | null;
         /** of a mix told in shares: each share flown in one go */
-        longest_holds: { throttle_pct: number; seconds: number; peak_C: number }[];
+        longest_holds: { throttle_pct: number; seconds: number; peak_C: number | null }[];
         series: Moment[];
     };
     holds: Hold[];

@@ -4,7 +4,7 @@ import { useRef, useState } from "preact/hooks";
 import type uPlot from "uplot";
 import type { Report } from "../core/report";
 import type { Look } from "../look/theme";
-import { clock, written } from "../words/numbers";
+import { clock, passed, written } from "../words/numbers";
 import { plainWord, useWords } from "../words/scale";
 import { Figure, NumbersBelow, Pick, Readings, Table } from "./Figure";
 import {
@@ -28,7 +28,7 @@ export function FlightFigure({ report }: { report: Report }) {
     const [wish, setWish] = useState<number>();
     const hottest = series.reduce(
         (best, moment, i) =>
-            moment.board_C.p50 > (series[best]?.board_C.p50 ?? -Infinity) ? i : best,
+            (moment.board_C.p50 ?? Infinity) > (series[best]?.board_C.p50 ?? Infinity) ? i : best,
         0,
     );
     const picked = Math.min(wish ?? hottest, series.length - 1);
@@ -152,9 +152,7 @@ export function FlightFigure({ report }: { report: Report }) {
                             [
                                 "ESC",
                                 <>
-                                    <b>
-                                        {words.temperature(moment.board_C.p50)} {words.degree}
-                                    </b>{" "}
+                                    <b>{words.peak(moment.board_C.p50)}</b>{" "}
                                     {words.range(moment.board_C)}
                                 </>,
                             ],
@@ -164,6 +162,7 @@ export function FlightFigure({ report }: { report: Report }) {
                             ["Pack current", `${written(moment.pack_A)} A`],
                             ["Charge left", `${written(moment.charge_pct)} %`],
                             ["Cool again after", clock(report.flight.cool_down_s)],
+                            ["Limit passed after", passed(report.flight.limit_after_s)],
                         ]}
                     />
                 </>
@@ -171,11 +170,11 @@ export function FlightFigure({ report }: { report: Report }) {
             {longest_holds.length > 0 && (
                 <Table
                     caption="Each share flown in one go"
-                    head={["Throttle, %", "Time", `ESC peak, ${words.degree}`]}
+                    head={["Throttle, %", "Time", "ESC peak"]}
                     rows={longest_holds.map((one) => [
                         written(one.throttle_pct),
                         clock(one.seconds),
-                        words.temperature(one.peak_C),
+                        words.peak(one.peak_C),
                     ])}
                 />
             )}

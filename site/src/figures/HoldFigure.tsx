@@ -3,9 +3,9 @@
 
 import { useRef } from "preact/hooks";
 import type uPlot from "uplot";
-import type { Band, Report } from "../core/report";
+import type { Band, Hold, Report } from "../core/report";
 import type { Look } from "../look/theme";
-import { clock, written } from "../words/numbers";
+import { clock, passed, written } from "../words/numbers";
 import { useWords } from "../words/scale";
 import { Figure, NumbersBelow, Pick, Readings, Table } from "./Figure";
 import {
@@ -58,17 +58,22 @@ export function HoldFigure({ report, picked, onPick }: Props) {
             bands: [{ series: [2, 1], fill: () => spread as unknown as string }],
             axes: [throttleAxis(look), valueAxis(look)],
             hooks: {
-                drawClear: [(u) => shadeBands(u, now.current.report.bands, look)],
+                drawClear: [
+                    (u) => shadeBands(u, now.current.report.bands, look),
+                    (u) => hatchRunaway(u, now.current.report.holds, look),
+                ],
                 draw: [
                     (u) => {
                         const { report: r, picked: p, words: w } = now.current;
                         drawLimit(u, limit(), look);
                         drawOwn(u, r, look);
                         nameBands(u, r.bands, look);
+                        nameRunaway(u, r.holds, look);
                         const hold = r.holds[p];
                         if (hold) {
                             readingLine(u, hold.throttle_pct, look);
-                            dot(u, hold.throttle_pct, w.toShown(hold.hold_peak_C.p50), look);
+                            const peak = hold.hold_peak_C.p50;
+                            if (peak !== null) dot(u, hold.throttle_pct, w.toShown(peak), look);
                         }
                     },
                 ],
@@ -116,9 +121,7 @@ export function HoldFigure({ report, picked, onPick }: Props) {
                             [
                                 "Peak of the hold",
                                 <>
-                                    <b>
-                                        {words.temperature(hold.hold_peak_C.p50)} {words.degree}
-                                    </b>{" "}
+                                    <b>{words.peak(hold.hold_peak_C.p50)}</b>{" "}
                                     {words.range(hold.hold_peak_C)}
                                 </>,
                             ],
@@ -133,12 +136,7 @@ export function HoldFigure({ report, picked, onPick }: Props) {
                                     : `${words.temperature(hold.steady_C)} ${words.degree}`,
                             ],
                             ["Length of the hold", clock(hold.hold_s)],
-                            [
-                                "Limit passed after",
-                                hold.seconds_to_limit === null
-                                    ? "not passed"
-                                    : clock(hold.seconds_to_limit),
-                            ],
+                            ["Limit passed after", passed(hold.seconds_to_limit)],
                             ["Pack current", `${written(hold.pack_A)} A`],
                             ["Motor current", `${written(hold.motor_A)} A`],
                             ["Duty", written(hold.duty, 2)],
@@ -156,7 +154,7 @@ export function HoldFigure({ report, picked, onPick }: Props) {
                         caption={`Hold temperatures, limit ${words.temperature(esc.limit_C)} ${words.degree}`}
                         head={[
                             "Throttle, %",
-                            `Peak, ${words.degree}`,
+                            "Peak",
                             "10–90 %",
                             `Settles, ${words.degree}`,
                             "Hold",
@@ -166,7 +164,7 @@ export function HoldFigure({ report, picked, onPick }: Props) {
                         mark={picked}
                         rows={holds.map((h) => [
                             written(h.throttle_pct),
-                            words.temperature(h.hold_peak_C.p50),
+                            words.peak(h.hold_peak_C.p50),
                             words.range(h.hold_peak_C),
                             words.temperature(h.steady_C),
                             clock(h.hold_s),
@@ -200,6 +198,34 @@ function shadeBands(u: uPlot, bands: Band[], look: Look): void {
         u.ctx.fillRect(from, top + height - foot, width, foot);
         u.ctx.restore();
     }
+}
+
+/** Where a hold has no peak because the heat runs away. */
+function hatchRunaway(u: uPlot, holds: Hold[], look: Look): void {
+    const { top, height } = u.bbox;
+    const away = (hold: Hold | undefined): boolean => hold?.hold_peak_C.p50 === null;
+    const first = holds.findIndex(away);
+    if (first < 0) return;
+    const place = (index: number): number => u.valToPos(holds[index]?.throttle_pct ?? 0, "x", true);
+    u.ctx.save();
+    u.ctx.fillStyle = hatch(look.stop, undefined, 7);
+    for (let i = first; i < holds.length; i++) {
+        if (!away(holds[i])) continue;
+        const from = place(Math.max(i - 1, 0));
+        u.ctx.fillRect(from, top, place(i) - from, height);
+    }
+    u.ctx.restore();
+}
+
+function nameRunaway(u: uPlot, holds: Hold[], look: Look): void {
+    const first = holds.find((hold) => hold.hold_peak_C.p50 === null);
+    if (!first) return;
+    const y = u.bbox.top + 2.2 * look.rem * devicePixelRatio;
+    // near the right edge there is room to the left only
+    const side = first.throttle_pct > 70 ? "right" : "left";
+    const x =
+        side === "right" ? u.bbox.left + u.bbox.width : u.valToPos(first.throttle_pct, "x", true);
+    write(u, look, "runs away", look.stop, x, y, side);
 }
 
 function nameBands(u: uPlot, bands: Band[], look: Look): void {

@@ -84,7 +84,10 @@ export function LossFigure({ report, picked, onPick }: Props) {
     const full = holds.at(-1);
     const total = (losses: Record<string, number>): number =>
         Object.values(losses).reduce((sum, watts) => sum + watts, 0);
-    const parts = Object.entries(why.parts_K);
+    // none where the hold runs away: the text says so
+    const parts = Object.entries(why.parts_K).flatMap(([cause, kelvin]): [string, number][] =>
+        kelvin === null ? [] : [[cause, kelvin]],
+    );
     const widest = Math.max(...parts.map(([, kelvin]) => Math.abs(kelvin)), 0.1);
 
     return (
@@ -129,13 +132,13 @@ export function LossFigure({ report, picked, onPick }: Props) {
                                 </>,
                                 tenths(hold.losses_W[cause]),
                                 tenths(full.losses_W[cause]),
-                                plus((hold.losses_W[cause] ?? 0) - (full.losses_W[cause] ?? 0)),
+                                difference(hold.losses_W[cause], full.losses_W[cause]),
                             ]),
                             [
                                 <b>all together</b>,
                                 tenths(total(hold.losses_W)),
                                 tenths(total(full.losses_W)),
-                                plus(total(hold.losses_W) - total(full.losses_W)),
+                                difference(total(hold.losses_W), total(full.losses_W)),
                             ],
                         ]}
                     />
@@ -206,5 +209,8 @@ function Swatch({ index, count, dark }: { index: number; count: number; dark: bo
     );
 }
 
-/** With its sign. */
-const plus = (watts: number): string => (watts >= 0.05 ? `+${tenths(watts)}` : tenths(watts));
+/** What the two figures as they are written differ by, with its sign. */
+function difference(a = 0, b = 0): string {
+    const ten = Math.round(10 * a) - Math.round(10 * b);
+    return ten > 0 ? `+${tenths(ten / 10)}` : tenths(ten / 10);
+}

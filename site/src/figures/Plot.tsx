@@ -119,7 +119,7 @@ export function rangeWith(limit: () => number): uPlot.Scale.Range {
     };
 }
 
-/** A word on the plot; `y` is its foot. */
+/** A word on the plot, on a ground of its own; `x` is its left or right end, `y` its foot. */
 export function write(
     u: uPlot,
     look: Look,
@@ -127,14 +127,21 @@ export function write(
     colour: string,
     x: number,
     y: number,
-    align: CanvasTextAlign,
+    align: "left" | "right",
 ): void {
     u.ctx.save();
     u.ctx.font = look.font.replace(/^[\d.]+/, (px) => String(Number(px) * devicePixelRatio));
+    const width = u.ctx.measureText(text).width;
+    const left = align === "left" ? x : x - width;
+    const height = 0.9 * look.rem * devicePixelRatio;
+    u.ctx.fillStyle = look.paper;
+    u.ctx.globalAlpha = 0.85;
+    u.ctx.fillRect(left - 2, y - height, width + 4, height);
+    u.ctx.globalAlpha = 1;
     u.ctx.fillStyle = colour;
-    u.ctx.textAlign = align;
+    u.ctx.textAlign = "left";
     u.ctx.textBaseline = "bottom";
-    u.ctx.fillText(text, x, y);
+    u.ctx.fillText(text, left, y);
     u.ctx.restore();
 }
 

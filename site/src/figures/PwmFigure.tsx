@@ -36,7 +36,7 @@ export function PwmFigure({ report, chosen_Hz, onChoose }: Props) {
                         caption="PWM choices"
                         head={[
                             "PWM",
-                            `ESC peak, ${words.degree}`,
+                            "ESC peak",
                             "ESC, W",
                             "Motor ripple, W",
                             "Together, W",
@@ -48,7 +48,7 @@ export function PwmFigure({ report, chosen_Hz, onChoose }: Props) {
                         mark={choices.findIndex((choice) => choice.pwm_Hz === recommended_Hz)}
                         rows={choices.map((choice) => [
                             kilo(choice.pwm_Hz),
-                            words.temperature(choice.esc_peak_C),
+                            words.peak(choice.esc_peak_C),
                             tenths(choice.esc_loss_W),
                             tenths(choice.motor_ripple_loss_W),
                             tenths(choice.total_loss_W),
@@ -109,12 +109,8 @@ function Choices({ report, chosen_Hz, onChoose }: Props) {
                             <b>{tenths(choice.total_loss_W)} W</b>
                         </span>
                         <span>
-                            ESC peak{" "}
-                            <b>
-                                {choice.runaway
-                                    ? "runaway"
-                                    : `${words.temperature(choice.esc_peak_C)} ${words.degree}`}
-                            </b>
+                            ESC {choice.esc_peak_C !== null && "peak "}
+                            <b>{words.peak(choice.esc_peak_C)}</b>
                         </span>
                     </p>
                 </li>

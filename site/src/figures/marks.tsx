@@ -19,18 +19,19 @@ export function LevelMark({ level }: { level: Level }) {
  *  the flight's own throttles pointed at from above. */
 export function HeatStrip({ report, dark, id }: { report: Report; dark: boolean; id: string }) {
     const { holds, bands, esc, flight } = report;
-    const coolest = Math.min(...holds.map((hold) => hold.hold_peak_C.p50));
+    const peaks = holds.map((hold) => hold.hold_peak_C.p50 ?? Infinity);
+    const coolest = Math.min(...peaks);
     const own = [...new Set(flight.series.map((moment) => moment.throttle_pct))];
     return (
         <svg class="strip" aria-hidden="true">
             <defs>
                 <linearGradient id={id}>
-                    {holds.map((hold) => (
+                    {holds.map((hold, i) => (
                         <stop
                             key={hold.throttle_pct}
                             offset={`${hold.throttle_pct}%`}
                             stop-color={heat(
-                                warmth(hold.hold_peak_C.p50, coolest, esc.limit_C),
+                                warmth(peaks[i] ?? Infinity, coolest, esc.limit_C),
                                 dark,
                             )}
                         />

@@ -33,7 +33,9 @@ export function heat(warmth: number, dark: boolean): string {
 /** Where the limit lies on the ramp: what passes it still has somewhere to go. */
 const LIMIT_WARMTH = 0.8;
 
-/** Warmth of a temperature between the coolest one drawn and the ESC's limit (deg C). */
+/** Warmth of a temperature between the coolest one drawn and the ESC's limit (deg C); infinite where the
+ *  heat runs away. */
 export function warmth(celsius: number, coolest: number, limit: number): number {
+    if (!Number.isFinite(celsius)) return 1;
     return (LIMIT_WARMTH * (celsius - coolest)) / Math.max(limit - coolest, 1);
 }

@@ -88,9 +88,9 @@ function SideBySide({ door, a, b, names }: SideProps) {
                         <LevelMark level={verdict.level} /> {verdict.level}
                     </>
                 )),
-                row(`Peak, ${words.degree}`, ({ esc }) => (
+                row("Peak", ({ esc }) => (
                     <>
-                        <b>{words.temperature(esc.peak_C.p50)}</b> {words.range(esc.peak_C)}
+                        <b>{words.peak(esc.peak_C.p50)}</b> {words.range(esc.peak_C)}
                     </>
                 )),
                 row(`Margin, ${words.kelvin}`, ({ esc }) => words.difference(esc.margin_K)),

@@ -50,8 +50,8 @@ export function FieldCard({ good, link }: { good: Good; link: string | undefined
             <p class="card-verdict">{words.sentence(verdict.headline)}</p>
             <p>
                 <LevelMark level={verdict.level} /> <b>{verdict.level}</b>: peak{" "}
-                {words.temperature(esc.peak_C.p50)} {words.degree} ({words.range(esc.peak_C)}),
-                limit {words.temperature(esc.limit_C)} {words.degree}, margin{" "}
+                {words.peak(esc.peak_C.p50)} ({words.range(esc.peak_C)}), limit{" "}
+                {words.temperature(esc.limit_C)} {words.degree}, margin{" "}
                 {words.difference(esc.margin_K)} {words.kelvin}, flight {clock(flight.seconds)}.
             </p>
             <HeatStrip report={report} dark={false} id="strip-card" />
@@ -62,10 +62,10 @@ export function FieldCard({ good, link }: { good: Good; link: string | undefined
             <div class="card-columns">
                 <Table
                     caption="Hold temperatures"
-                    head={["Throttle, %", `Peak, ${words.degree}`, "10–90 %", "Hold"]}
+                    head={["Throttle, %", "Peak", "10–90 %", "Hold"]}
                     rows={holds.map((hold) => [
                         written(hold.throttle_pct),
-                        words.temperature(hold.hold_peak_C.p50),
+                        words.peak(hold.hold_peak_C.p50),
                         words.range(hold.hold_peak_C),
                         clock(hold.hold_s),
                     ])}

@@ -42,15 +42,18 @@ export function Figures({ good, problem, busy }: FiguresProps) {
                     <b>{verdict.level}</b>
                 </p>
                 <p class="figures-peak">
-                    {esc.runaway ? (
-                        <b>runaway</b>
+                    {esc.peak_C.p50 === null ? (
+                        <b class="away">{words.peak(null)}</b>
                     ) : (
                         <b>
                             {words.temperature(esc.peak_C.p50)}
                             <small> {words.degree}</small>
                         </b>
                     )}
-                    <span>peak {settled ? words.range(esc.peak_C) : "…"}</span>
+                    <span>
+                        {esc.peak_C.p50 === null ? "heat" : "peak"}{" "}
+                        {settled ? words.range(esc.peak_C) : "…"}
+                    </span>
                 </p>
                 <p>
                     <b>{words.temperature(esc.limit_C)}</b>
@@ -89,7 +92,7 @@ function Spoken({ good }: { good: Good }) {
     const chance = esc.chance_over_limit;
     const text =
         `${verdict.level}: ${words.sentence(verdict.headline)} ` +
-        `Peak ${words.temperature(esc.peak_C.p50)} ${words.degree}, ` +
+        `Peak ${words.peak(esc.peak_C.p50)}, ` +
         `${words.range(esc.peak_C)}, limit ${words.temperature(esc.limit_C)}, ` +
         (chance === null ? "" : `chance of passing it ${written(100 * chance, 2)} %, `) +
         `flight ${clock(flight.seconds)}.`;

@@ -56,6 +56,10 @@ export function clock(seconds: number | null | undefined): string {
     return seconds < 0 && whole > 0 ? `−${text}` : text;
 }
 
+/** When a limit is passed, if it is. */
+export const passed = (seconds: number | null): string =>
+    seconds === null ? "not passed" : clock(seconds);
+
 /** What was typed as a number; undefined when it is none. Comma or point, spaces, any minus sign. */
 export function read(text: string): number | undefined {
     const plain = text

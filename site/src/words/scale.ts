@@ -66,8 +66,14 @@ export class Wording {
         if (unit === "K") return `${this.difference(value)}\u00a0${this.kelvin}`;
         return unit ? `${written(value)}\u00a0${this.unit(unit)}` : written(value);
     }
+    /** A peak with its unit; where the heat runs away there is none. */
+    peak(celsius: number | null): string {
+        return celsius === null ? "runs away" : `${this.temperature(celsius)}\u00a0${this.degree}`;
+    }
+    /** `86–103`; open above where the warmest tenth runs away, empty while it is not known. */
     range(spread: Spread): string {
-        if (spread.p10 === null || spread.p90 === null) return "";
+        if (spread.p10 === null) return "";
+        if (spread.p90 === null) return `${this.temperature(spread.p10)} and up`;
         return `${this.temperature(spread.p10)}–${this.temperature(spread.p90)}`;
     }
 
