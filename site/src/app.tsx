@@ -219,7 +219,7 @@ export function App({ door, table, start }: Props) {
                                     <Checks report={report} />
                                 </>
                             )}
-                            <Learn report={report} />
+                            <Learn door={door} report={report} answered={good?.setup} />
                             {report && <Assumed report={report} />}
                             <Keep
                                 door={door}

@@ -2,8 +2,9 @@
 // problems; a failure of the core itself is a rejected promise. Behind it stand two workers, so that a
 // short answer never waits for a long one.
 
-import { wrap, type Remote } from "comlink";
+import { proxy, wrap, type Remote } from "comlink";
 import type { Answer } from "../../../wasm/load.mjs";
+import type { LogAnswer, LogCells, LogLook, LogMapping, Units } from "../log/log";
 import type { JsonObject } from "../setup/json";
 import { fieldTable, type CoreFields, type FieldTable } from "./fields";
 import type { Report } from "./report";
@@ -21,6 +22,24 @@ export interface Door {
     link(setup: JsonObject): Promise<Answer<string>>;
     unlink(link: string): Promise<Answer<JsonObject>>;
     fields(): Promise<FieldTable>;
+    /** A logger's file before it is read: columns, first rows, guesses. */
+    lookAtLog(file: Blob): Promise<LogLook>;
+    /** The units of other columns than those guessed. */
+    unitsOf(look: LogLook, columns: LogMapping["columns"]): Promise<Units>;
+    /** The whole file read as the pilot said; `setup` null: no prediction beside it. `onProgress` is
+     *  told the share read, 0..1. */
+    readLog(
+        file: Blob,
+        look: LogLook,
+        mapping: LogMapping,
+        setup: JsonObject | null,
+        onProgress: (share: number) => void,
+    ): Promise<LogReading>;
+}
+
+export interface LogReading {
+    answer: Answer<LogAnswer>;
+    cells: LogCells;
 }
 
 const NO_DRAWS = 0;
@@ -37,12 +56,12 @@ export async function openDoor(): Promise<Door> {
     const quick = await startCore(module);
     // started when first asked for: the first answer on the page is a quick one
     let whole: Promise<Remote<CoreCalls>> | undefined;
+    const patient = (): Promise<Remote<CoreCalls>> => (whole ??= startCore(module));
     return {
         adviseQuick: (setup) =>
             quick.advise(JSON.stringify(setup), NO_DRAWS) as Promise<Answer<Report>>,
         async adviseWhole(setup) {
-            whole ??= startCore(module);
-            return (await whole).advise(JSON.stringify(setup)) as Promise<Answer<Report>>;
+            return (await patient()).advise(JSON.stringify(setup)) as Promise<Answer<Report>>;
         },
         link: (setup) => quick.link(JSON.stringify(setup)),
         unlink: (link) => quick.unlink(link) as Promise<Answer<JsonObject>>,
@@ -51,5 +70,9 @@ export async function openDoor(): Promise<Door> {
             if ("problems" in answer) throw new Error("the core gives no field table");
             return fieldTable(answer.ok);
         },
+        lookAtLog: async (file) => (await patient()).lookAtLog(file),
+        unitsOf: async (look, columns) => (await patient()).unitsOf(look, columns),
+        readLog: async (file, look, mapping, setup, onProgress) =>
+            (await patient()).readLog(file, look, mapping, setup, proxy(onProgress)),
     };
 }

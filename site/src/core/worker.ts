@@ -4,6 +4,7 @@
 
 import { expose } from "comlink";
 import { load, type Hotband } from "../../../wasm/load.mjs";
+import type { LogLook, LogMapping } from "../log/log.ts";
 
 let core: Hotband | undefined;
 
@@ -11,6 +12,9 @@ function started(): Hotband {
     if (!core) throw new Error("the core has not been started");
     return core;
 }
+
+/** Fetched when a file is first opened. */
+const reading = () => import("../log/log.ts");
 
 const calls = {
     async start(module: WebAssembly.Module): Promise<void> {
@@ -20,6 +24,16 @@ const calls = {
     link: (setup: string) => started().link(setup),
     unlink: (link: string) => started().unlink(link),
     fields: () => started().fields(),
+    lookAtLog: async (file: Blob) => (await reading()).lookAtLog(file),
+    unitsOf: async (look: LogLook, columns: LogMapping["columns"]) =>
+        (await reading()).unitsOf(look, columns),
+    readLog: async (
+        file: Blob,
+        look: LogLook,
+        mapping: LogMapping,
+        setup: object | null,
+        onProgress: (share: number) => void,
+    ) => (await reading()).readLog(started(), file, look, mapping, setup, onProgress),
 };
 
 export type CoreCalls = typeof calls;

@@ -1,18 +1,27 @@
 // What do the pilot's own readings say? Rows are entered here; below them what the prediction makes of
 // each, what does not fit, and which assumed values moved.
 
+import type { Door } from "../core/door";
 import type { Report } from "../core/report";
 import { useEditing } from "../form/editing";
 import { RowsEditor } from "../form/RowsEditor";
-import { isObject, valueAt } from "../setup/json";
+import { isObject, valueAt, type JsonObject } from "../setup/json";
 import { written } from "../words/numbers";
 import { useWords } from "../words/scale";
 import { Table } from "../figures/Figure";
+import { LogFile } from "./LogFile";
 import { Section } from "./Section";
 
 const MEASURED = "measured";
 
-export function Learn({ report }: { report: Report | undefined }) {
+interface Props {
+    door: Door;
+    report: Report | undefined;
+    /** the last setup that the core gave an answer for */
+    answered: JsonObject | undefined;
+}
+
+export function Learn({ door, report, answered }: Props) {
     const { table, setup } = useEditing();
     const words = useWords();
     const field = table.find(MEASURED);
@@ -26,6 +35,7 @@ export function Learn({ report }: { report: Report | undefined }) {
                 <>
                     <p>{words.sentence(field.help)}</p>
                     <RowsEditor field={field} addLabel="Add a reading" />
+                    <LogFile door={door} answered={answered} field={field} />
                 </>
             )}
             {learned && learned.rows > 0 && (

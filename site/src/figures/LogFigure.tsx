@@ -1,0 +1,131 @@
+// Does the prediction go with the log? ESC temperature logged and predicted against time, the sessions
+// of the logger one after the other.
+
+import { useRef, useState } from "preact/hooks";
+import type uPlot from "uplot";
+import type { LogAnswer, LogHistory } from "../log/log";
+import type { Look } from "../look/theme";
+import { clock } from "../words/numbers";
+import { useWords } from "../words/scale";
+import { Figure, nearest, NumbersBelow, Pick, Readings, Table } from "./Figure";
+import { Plot, readingLine, timeAxis, valueAxis, type PlotOptions } from "./Plot";
+
+interface Props {
+    history: LogHistory;
+    sessions: LogAnswer["sessions"];
+}
+
+/** Rows of the table: about this many, evenly taken. */
+const TABLE_ROWS = 25;
+
+export function LogFigure({ history, sessions }: Props) {
+    const { text, series } = history;
+    const words = useWords();
+    const [wish, setWish] = useState<number>();
+
+    const begins: number[] = [];
+    let end = 0;
+    for (const session of sessions) {
+        begins.push(end);
+        end += session.end_s - session.start_s;
+    }
+    const intoSession = (session: number, t_s: number): number =>
+        t_s - (sessions[session]?.start_s ?? 0);
+    const placeOf = (session: number, t_s: number): number =>
+        (begins[session] ?? 0) + intoSession(session, t_s);
+    const places = series.map((point) => placeOf(point.session, point.t_s));
+    const picked = wish ?? nearest(places, placeOf(history.worst_session, history.worst_t_s));
+
+    const xs: number[] = [];
+    const logged: (number | null)[] = [];
+    const predicted: (number | null)[] = [];
+    series.forEach((point, i) => {
+        const x = places[i] ?? 0;
+        if (i > 0 && point.session !== series[i - 1]?.session) {
+            // the line breaks where a new session begins
+            xs.push(x);
+            logged.push(null);
+            predicted.push(null);
+        }
+        xs.push(x);
+        logged.push(words.toShown(point.logged_C));
+        predicted.push(words.toShown(point.predicted_C));
+    });
+    const data: uPlot.AlignedData = [xs, logged, predicted];
+    const now = useRef(0);
+    now.current = places[picked] ?? 0;
+
+    const options = (look: Look): PlotOptions => ({
+        scales: { x: { time: false } },
+        series: [
+            {},
+            { stroke: look.ink, width: 2.5, points: { show: false } },
+            { stroke: look.ink, width: 2, dash: [7, 4], points: { show: false } },
+        ],
+        axes: [timeAxis(look), valueAxis(look)],
+        hooks: { draw: [(u) => readingLine(u, now.current, look)] },
+    });
+
+    const nameOfTime = ({ session, t_s }: LogHistory["series"][number]): string => {
+        const time = clock(intoSession(session, t_s));
+        return sessions.length > 1 ? `session ${session + 1}, ${time}` : time;
+    };
+    const point = series[picked];
+    return (
+        <Figure
+            number={5}
+            title={words.sentence(text)}
+            picture={
+                <Plot
+                    data={data}
+                    options={options}
+                    shape={words.scale}
+                    height={12}
+                    picked={picked}
+                    onPick={(index) => setWish(nearest(places, xs[index] ?? 0))}
+                />
+            }
+            caption={
+                <>
+                    ESC temperature, {words.degree}: full line logged, dashed predicted by the setup
+                    as it was when the file was read
+                    {sessions.length > 1 && "; the sessions one after the other"}.
+                </>
+            }
+        >
+            {point && (
+                <>
+                    <Pick
+                        label="Read at"
+                        places={places}
+                        picked={picked}
+                        text={nameOfTime(point)}
+                        start={0}
+                        onPick={setWish}
+                    />
+                    <Readings
+                        pairs={[
+                            ["Logged", words.quantity(point.logged_C, "deg C")],
+                            ["Predicted", words.quantity(point.predicted_C, "deg C")],
+                        ]}
+                    />
+                </>
+            )}
+            <NumbersBelow>
+                {() => (
+                    <Table
+                        caption={`The log in numbers, ${words.degree}`}
+                        head={["Time", "Logged", "Predicted"]}
+                        rows={series
+                            .filter((_p, i) => i % Math.ceil(series.length / TABLE_ROWS) === 0)
+                            .map((p) => [
+                                nameOfTime(p),
+                                words.temperature(p.logged_C, 1),
+                                words.temperature(p.predicted_C, 1),
+                            ])}
+                    />
+                )}
+            </NumbersBelow>
+        </Figure>
+    );
+}
