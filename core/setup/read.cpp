@@ -206,8 +206,9 @@ struct Scope {
 std::string_view choice_made(const Scope& scope, std::string_view key) {
     const FieldInfo* info = info_of(scope.infos, key);
     const Json* told = find(scope.json, key);
-    const std::string* text = (told != nullptr ? told : info->standard)->as<std::string>();
-    if (text == nullptr) return {};
+    const Json* made = told != nullptr || info == nullptr ? told : info->standard;
+    const std::string* text = made != nullptr ? made->as<std::string>() : nullptr;
+    if (text == nullptr || info == nullptr) return {};
     const auto* const choice = std::find(info->choices.begin(), info->choices.end(), *text);
     return choice == info->choices.end() ? std::string_view() : *choice;
 }
