@@ -1,7 +1,7 @@
 // Can the pilot learn from a logger's file on the page? A file is opened, its guesses are shown, what was
 // left out is counted, and a hold becomes a reading of the setup.
 
-import { expect, onPhone, settled, test, wider } from "./hotband";
+import { expect, onPhone, putOnPhone, settled, SETUP, test, wider } from "./hotband";
 
 /** mulberry32 (T. Ettinger; from memory): numbers from 0 to 1 by a seed. */
 function random(seed: number): () => number {
@@ -131,4 +131,34 @@ test("a file that leaves the decimal sign open is asked about", async ({ bench }
     await sign.selectOption(".");
     await read.click();
     await expect(readings).toContainText("1200 to 1239");
+});
+
+test("without an answered setup the pilot tells a hold's throttle", async ({ page, server }) => {
+    await putOnPhone(page, { ...SETUP, esc: { rating_A: 4000 } });
+    await page.goto(server.url);
+    const learn = page.locator("#learn");
+    const head = "Time [s];Current [A];Voltage [V];ESC temp [°C]";
+    const rows = benchRun({ ...WHOLE, head, throttle: false });
+    await learn.getByLabel("Open a logger's file").setInputFiles(csv(rows));
+    await learn.getByRole("button", { name: "Read the file" }).click();
+    await expect(learn.getByText("No prediction beside the log")).toBeVisible();
+    const add = learn.getByRole("button", { name: "Add hold 1 to the readings" });
+    await expect(add).toBeDisabled();
+    await learn.getByLabel("Throttle of hold 1, %", { exact: true }).fill("75");
+    await add.click();
+    expect(await onPhone(page)).toMatchObject({ measured: [{ throttle_pct: 75 }] });
+    await expect(learn.getByText("added", { exact: true })).toBeVisible();
+});
+
+test("two sessions stand apart, and nothing scrolls sideways", async ({ bench }) => {
+    await bench.setViewportSize({ width: 320, height: 800 });
+    const [head = "", ...rows] = benchRun(WHOLE);
+    const learn = bench.locator("#learn");
+    await learn.getByLabel("Open a logger's file").setInputFiles(csv([head, ...rows, ...rows]));
+    await learn.getByRole("button", { name: "Read the file" }).click();
+    await expect(learn.getByText(/^Session 2: /)).toBeVisible();
+    const slider = learn.getByRole("slider");
+    await slider.press("End");
+    await expect(learn.locator(".pick output")).toContainText("session 2");
+    expect(await wider(bench)).toBe(0);
 });

@@ -18,16 +18,21 @@ interface Props {
 /** Rows of the table: about this many, evenly taken. */
 const TABLE_ROWS = 25;
 
+/** Between two sessions, as a share of all of them: their lines stand apart. */
+const GAP = 0.02;
+
 export function LogFigure({ history, sessions }: Props) {
     const { text, series } = history;
     const words = useWords();
     const [wish, setWish] = useState<number>();
 
+    const lengths = sessions.map((session) => session.end_s - session.start_s);
+    const gap = GAP * lengths.reduce((sum, length) => sum + length, 0);
     const begins: number[] = [];
-    let end = 0;
-    for (const session of sessions) {
-        begins.push(end);
-        end += session.end_s - session.start_s;
+    let begin = 0;
+    for (const length of lengths) {
+        begins.push(begin);
+        begin += length + gap;
     }
     const intoSession = (session: number, t_s: number): number =>
         t_s - (sessions[session]?.start_s ?? 0);
@@ -43,7 +48,7 @@ export function LogFigure({ history, sessions }: Props) {
         const x = places[i] ?? 0;
         if (i > 0 && point.session !== series[i - 1]?.session) {
             // the line breaks where a new session begins
-            xs.push(x);
+            xs.push(x - gap / 2);
             logged.push(null);
             predicted.push(null);
         }
@@ -89,7 +94,7 @@ export function LogFigure({ history, sessions }: Props) {
                 <>
                     ESC temperature, {words.degree}: full line logged, dashed predicted by the setup
                     as it was when the file was read
-                    {sessions.length > 1 && "; the sessions one after the other"}.
+                    {sessions.length > 1 && "; the logger's sessions one after the other"}.
                 </>
             }
         >

@@ -209,14 +209,16 @@ interface ChoicesProps {
 function Choices({ opened: { look, choice }, onChoose, onColumn }: ChoicesProps) {
     const { columns, units } = choice;
     const typed = (key: "row_s" | "none" | "full", label: string) => (
-        <input
-            type="text"
-            inputMode="decimal"
-            autocomplete="off"
-            aria-label={label}
-            value={choice[key]}
-            onInput={(event) => onChoose({ [key]: event.currentTarget.value })}
-        />
+        <label>
+            {label}
+            <input
+                type="text"
+                inputMode="decimal"
+                autocomplete="off"
+                value={choice[key]}
+                onInput={(event) => onChoose({ [key]: event.currentTarget.value })}
+            />
+        </label>
     );
     return (
         <>
@@ -275,20 +277,19 @@ function Choices({ opened: { look, choice }, onChoose, onColumn }: ChoicesProps)
                 );
             })}
             {columns.time_s === null && (
-                <div class="entry">
-                    <span>Seconds from row to row</span>
+                <div class="entry entry-text">
                     <span class="log-choose">{typed("row_s", "Seconds from row to row")}</span>
                 </div>
             )}
             {columns.throttle_pct !== null && (
                 <div class="entry entry-text">
                     <span>
-                        Throttle column at no and at full throttle, where not as usual (0 and 100 %,
-                        1000 and 2000 µs)
+                        Ends of the throttle column, where they are not 0 and 100 %, 0 and 1, or
+                        1000 and 2000 µs
                     </span>
                     <span class="log-choose">
-                        {typed("none", "Throttle column at no throttle")}
-                        {typed("full", "Throttle column at full throttle")}
+                        {typed("none", "At no throttle")}
+                        {typed("full", "At full throttle")}
                     </span>
                 </div>
             )}

@@ -63,7 +63,13 @@ export function LogSaid({ reading: { answer, cells }, look, field }: Props) {
             {log.holds.length === 0 && <p>None was found.</p>}
             <ol class="saved">
                 {log.holds.map((hold, i) => (
-                    <Hold key={i} number={i + 1} hold={hold} field={field} />
+                    <Hold
+                        key={i}
+                        number={i + 1}
+                        hold={hold}
+                        session={log.sessions.length > 1 ? hold.session + 1 : undefined}
+                        field={field}
+                    />
                 ))}
             </ol>
             <h3>Logged and predicted</h3>
@@ -128,8 +134,17 @@ function leftOut(log: LogAnswer, cells: LogCells, look: LogLook, words: Wording)
 
 const THROTTLE = "throttle_pct";
 
+interface HoldProps {
+    /** counted from 1 */
+    number: number;
+    hold: LoggedHold;
+    /** counted from 1; told where there are several */
+    session: number | undefined;
+    field: Field;
+}
+
 /** One hold with the button that makes it a reading of the setup. */
-function Hold({ number, hold, field }: { number: number; hold: LoggedHold; field: Field }) {
+function Hold({ number, hold, session, field }: HoldProps) {
     const { setup, edit } = useEditing();
     const words = useWords();
     const [throttle, setThrottle] = useState<Json | undefined>();
@@ -146,6 +161,7 @@ function Hold({ number, hold, field }: { number: number; hold: LoggedHold; field
     return (
         <li>
             <span>
+                {session !== undefined && `Session ${session}: `}
                 {words.sentence(hold.text)}
                 {problems.map((problem) => (
                     <strong class="problem" key={problem.path}>
