@@ -10,6 +10,8 @@ import { useWords } from "../words/scale";
 import { Figure, nearest, NumbersBelow, Pick, Readings, Table } from "./Figure";
 import { Plot, readingLine, timeAxis, valueAxis, type PlotOptions } from "./Plot";
 
+type Point = LogHistory["series"][number];
+
 interface Props {
     history: LogHistory;
     sessions: LogAnswer["sessions"];
@@ -41,22 +43,14 @@ export function LogFigure({ history, sessions }: Props) {
     const places = series.map((point) => placeOf(point.session, point.t_s));
     const picked = wish ?? nearest(places, placeOf(history.worst_session, history.worst_t_s));
 
-    const xs: number[] = [];
-    const logged: (number | null)[] = [];
-    const predicted: (number | null)[] = [];
-    series.forEach((point, i) => {
-        const x = places[i] ?? 0;
-        if (i > 0 && point.session !== series[i - 1]?.session) {
-            // the line breaks where a new session begins
-            xs.push(x - gap / 2);
-            logged.push(null);
-            predicted.push(null);
-        }
-        xs.push(x);
-        logged.push(words.toShown(point.logged_C));
-        predicted.push(words.toShown(point.predicted_C));
-    });
-    const data: uPlot.AlignedData = [xs, logged, predicted];
+    // sessions take turns at two pairs of lines: none runs on from one into the next
+    const line = (turn: number, celsius: (point: Point) => number): (number | null)[] =>
+        series.map((point) => (point.session % 2 === turn ? words.toShown(celsius(point)) : null));
+    const lines = [0, 1].flatMap((turn) => [
+        line(turn, (point) => point.logged_C),
+        line(turn, (point) => point.predicted_C),
+    ]);
+    const data: uPlot.AlignedData = [places, ...lines];
     const now = useRef(0);
     now.current = places[picked] ?? 0;
 
@@ -64,14 +58,16 @@ export function LogFigure({ history, sessions }: Props) {
         scales: { x: { time: false } },
         series: [
             {},
-            { stroke: look.ink, width: 2.5, points: { show: false } },
-            { stroke: look.ink, width: 2, dash: [7, 4], points: { show: false } },
+            ...[0, 1].flatMap(() => [
+                { stroke: look.ink, width: 2.5, points: { show: false } },
+                { stroke: look.ink, width: 2, dash: [7, 4], points: { show: false } },
+            ]),
         ],
         axes: [timeAxis(look), valueAxis(look)],
         hooks: { draw: [(u) => readingLine(u, now.current, look)] },
     });
 
-    const nameOfTime = ({ session, t_s }: LogHistory["series"][number]): string => {
+    const nameOfTime = ({ session, t_s }: Point): string => {
         const time = clock(intoSession(session, t_s));
         return sessions.length > 1 ? `session ${session + 1}, ${time}` : time;
     };
@@ -87,7 +83,7 @@ export function LogFigure({ history, sessions }: Props) {
                     shape={words.scale}
                     height={12}
                     picked={picked}
-                    onPick={(index) => setWish(nearest(places, xs[index] ?? 0))}
+                    onPick={setWish}
                 />
             }
             caption={
