@@ -162,7 +162,7 @@ test("a setup goes to a file and comes back; a bad file changes nothing", async 
     const changed = await onPhone(bench);
     for (const text of ["no setup", '{"pack":{"cells":99}}']) {
         const buffer = Buffer.from(text);
-        await bench.setInputFiles("input[type=file]", {
+        await bench.setInputFiles("input[type=file][accept*=json]", {
             name: "x.json",
             mimeType: "",
             buffer,
@@ -170,7 +170,7 @@ test("a setup goes to a file and comes back; a bad file changes nothing", async 
         await expect(notice(bench)).toContainText("The file was not opened");
         expect(await onPhone(bench)).toEqual(changed);
     }
-    await bench.setInputFiles("input[type=file]", path);
+    await bench.setInputFiles("input[type=file][accept*=json]", path);
     await expect(bench.getByLabel("Capacity, mAh")).toHaveValue("5000");
 });
 
