@@ -132,7 +132,8 @@ void check_columns(const LogAsk& ask, std::size_t columns, Problems& problems) {
     }
     if (!ask.time && !ask.row_s) {
         problems.push_back(
-            {"columns.time_s", "is missing: tell the time's column, or row_s from row to row"});
+            {"columns.time_s",
+             "is missing: tell the time's column, or the seconds from row to row (row_s)"});
     }
     if (ask.throttle_ends.size() == 2 && ask.throttle_ends[0] == ask.throttle_ends[1]) {
         problems.push_back({"throttle_ends", "no and full throttle must differ"});
