@@ -138,7 +138,7 @@ Report advise(const Setup& s, const AdviseOptions& options) {
     r.checks = run_checks(s, p, flight);
     r.assumptions = list_assumptions(s, belief);
     const Draws draws =
-        options.samples > 0 ? fill_bands(s, belief, options.samples, asked, r) : Draws{};
+        options.samples > 0 ? fill_bands(s, calibration, options.samples, asked, r) : Draws{};
     r.learned = report_learning(s, calibration, p, r.holds, draws);
     r.esc.margin_K = r.esc.limit_C - r.esc.peak_C.p50;
     // The frequency table hangs on the same peak as the verdict: the draws' median, each choice

@@ -5,6 +5,7 @@
 
 #include "advise/rooms.hpp"
 #include "advise/text.hpp"
+#include "learn/sampling.hpp"
 
 namespace hotband {
 namespace {
@@ -16,7 +17,7 @@ RowFit fit_row(const Setup& s, const Plant& p, const Calibration& c, int index) 
     RowFit fit;
     fit.row = index;
     if (row.kind == RowKind::flight) {
-        const March m = fly(p, plan_flight(p, s.flight));
+        const March m = fly_row(p, s, row);
         fit.hold_mean_C = m.mean_board;
         fit.hold_peak_C = m.peak_board;
         fit.hold_s = m.seconds;
@@ -47,28 +48,38 @@ RowFit fit_row(const Setup& s, const Plant& p, const Calibration& c, int index) 
     return fit;
 }
 
-// A row misfits when one of its readings is further off than two and a half of its own sigmas.
+const char* subject(std::optional<ReadingKind> kind) {
+    if (!kind) {
+        return "";
+    }
+    switch (*kind) {
+        case ReadingKind::mean:
+            return ": its mean";
+        case ReadingKind::peak:
+            return ": its peak";
+        case ReadingKind::after:
+            return ": the reading after landing";
+        case ReadingKind::trace:
+            return ": its log";
+    }
+    return "";
+}
+
 std::vector<Misfit> find_misfits(const Setup& s, const Calibration& c) {
-    constexpr double too_far = 2.5;
     std::vector<Misfit> out;
-    for (size_t row = 0; row < s.measured.size(); ++row) {
-        double worst = 0;
-        double sigmas = 0;
-        for (size_t i = 0; i < c.readings.size(); ++i) {
-            const Reading& r = c.readings[i];
-            const double off = r.measured - c.predicted[i];
-            if (r.row == static_cast<int>(row) && std::abs(off / r.sigma) > sigmas) {
-                sigmas = std::abs(off / r.sigma);
-                worst = off;
-            }
-        }
-        if (sigmas > too_far) {
-            out.push_back({static_cast<int>(row), worst,
-                           say("Row %zu (%.0f %%) reads %.0f K %s than everything else allows: "
-                               "check its airflow, "
-                               "sensor, length and start temperature.",
-                               row + 1, s.measured[row].throttle_pct, std::abs(worst),
-                               worst > 0 ? "hotter" : "cooler")});
+    for (const RowCheck& check : c.checks) {
+        if (check.doubt > likely_off) {
+            const auto row = static_cast<size_t>(check.row);
+            const MeasuredRow& told = s.measured[row];
+            const std::string name = told.kind == RowKind::flight
+                                         ? say("Row %zu (flight)", row + 1)
+                                         : say("Row %zu (%.0f %%)", row + 1, told.throttle_pct);
+            out.push_back(
+                {check.row, check.off_K,
+                 say("%s%s reads %.0f K %s than everything else allows, and counts less for it: "
+                     "check its airflow, sensor, length and start temperature.",
+                     name.c_str(), subject(check.kind), std::abs(check.off_K),
+                     check.off_K > 0 ? "hotter" : "cooler")});
         }
     }
     return out;
@@ -164,7 +175,8 @@ Moments2 moments_of(std::span<const double> x, std::span<const double> y) {
 }
 
 // The bench run whose predicted reading, with its sensor's error, leaves the flight's peak least
-// spread: var(flight | run) = var - cov^2 / (var_run + sigma^2), from the belief's draws.
+// spread: var(flight | run) = var - cov^2 / (var_run + sigma^2), from the belief's draws. A run
+// that may pass the ESC's limit is none.
 std::optional<NextRun> best_next_run(const Setup& s, const Belief& belief,
                                      const std::vector<HoldReport>& holds, const Draws& draws) {
     constexpr double sensor = 2.5;  // K
@@ -181,7 +193,8 @@ std::optional<NextRun> best_next_run(const Setup& s, const Belief& belief,
     double best_left = 1e300;
     const auto consider = [&](double throttle_pct, double f, std::span<const double> run,
                               std::span<const double> flight) {
-        if (!finite(run)) {
+        std::vector<double> peaks(run.begin(), run.end());
+        if (!finite(run) || quantile(peaks, 0.9) > s.esc.limit_C) {
             return;
         }
         const Moments2 m = moments_of(run, flight);
@@ -207,8 +220,8 @@ std::optional<NextRun> best_next_run(const Setup& s, const Belief& belief,
         for (const double pct : {60.0, 85.0}) {
             std::vector<double> run;
             for (size_t k = 0; k < few; ++k) {
-                Plant p = fitted_plant(
-                    s, belief.priors, draw_of(belief, std::span(draws.xi).subspan(k * rows, rows)));
+                Plant p =
+                    fitted_plant(s, belief.priors, std::span(draws.z).subspan(k * rows, rows));
                 p.pwm = f;
                 const March m = fly_hold(p, {{.throttle = pct / 100}, {}, p.air.celsius});
                 run.push_back(m.ended_by == EndedBy::runaway ? std::nan("") : m.peak_board);
@@ -216,8 +229,11 @@ std::optional<NextRun> best_next_run(const Setup& s, const Belief& belief,
             consider(pct, f, run, flight_few);
         }
     }
-    const Moments2 now = moments_of(draws.flight_peak, draws.flight_peak);
-    best.band_before_K = 2 * z10 * std::sqrt(now.var_y);
+    if (best.throttle_pct == 0) {
+        return {};
+    }
+    std::vector<double> peaks = draws.flight_peak;
+    best.band_before_K = quantile(peaks, 0.9) - quantile(peaks, 0.1);
     best.band_after_K = best.band_before_K * std::sqrt(std::max(0.0, best_left));
     if (best.band_before_K - best.band_after_K < useful_K) {
         return {};

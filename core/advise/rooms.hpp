@@ -16,7 +16,7 @@ inline constexpr double margin_K = 10;
 
 /// The draws' own peaks, deg C, for what is asked of them next.
 struct Draws {
-    std::vector<double> xi;                  // standard normals, draw-major
+    std::vector<double> z;                   // of the priors, draw-major
     std::vector<double> flight_peak;         // one for each draw
     std::vector<std::vector<double>> holds;  // for each of the report's holds, one for each draw
 };

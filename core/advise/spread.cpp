@@ -51,9 +51,10 @@ void open_runaways(Band& b) {
 
 // Throttles whose holds are flown for every draw; the holds between them follow their neighbours'
 // ratio to the middle plant, which is smooth in throttle but for the step at full-on, and both its
-// sides are drawn.
+// sides are drawn. Where the middle plant runs away there is no ratio, and the neighbours' peaks
+// themselves are followed.
 std::vector<size_t> drawn_holds(const std::vector<HoldReport>& holds) {
-    constexpr std::array<double, 6> wanted = {5, 20, 40, 60, 75, 90};
+    constexpr std::array<double, 7> wanted = {5, 10, 20, 40, 60, 75, 90};
     std::vector<size_t> out;
     for (size_t i = 0; i < holds.size(); ++i) {
         const double pct = holds[i].throttle_pct;
@@ -71,34 +72,41 @@ std::vector<double> spread_to_all(const std::vector<size_t>& drawn,
                                   const std::vector<double>& peaks,
                                   const std::vector<HoldReport>& holds,
                                   const std::vector<double>& middle, double start_C) {
+    constexpr double least_rise_K = 0.5;
     std::vector<double> out(holds.size());
     for (size_t i = 0, k = 0; i < holds.size(); ++i) {
         while (k + 2 < drawn.size() && drawn[k + 1] < i) {
             ++k;
         }
-        const auto ratio = [&](size_t n) {
-            const double rise = middle[drawn[n]] - start_C;
-            return std::abs(rise) > 0.5 ? (peaks[n] - start_C) / rise : 1;
-        };
         const double from = holds[drawn[k]].throttle_pct;
         const double to = holds[drawn[k + 1]].throttle_pct;
         const double share = std::clamp((holds[i].throttle_pct - from) / (to - from), 0.0, 1.0);
+        if (share == 0 || share == 1) {
+            out[i] = peaks[share == 0 ? k : k + 1];
+            continue;
+        }
+        const auto rise = [&](size_t hold) { return middle[hold] - start_C; };
+        const bool has_ratio = std::isfinite(middle[i]) &&
+                               std::abs(rise(drawn[k])) > least_rise_K &&
+                               std::abs(rise(drawn[k + 1])) > least_rise_K;
+        const auto like = [&](size_t n) {
+            const double own = peaks[n] - start_C;
+            return has_ratio ? own / rise(drawn[n]) * rise(i) : own;
+        };
         // A neighbour that runs away is hotter than everything, and so is what lies beside it.
-        const double mixed = share == 0   ? ratio(k)
-                             : share == 1 ? ratio(k + 1)
-                                          : (1 - share) * ratio(k) + share * ratio(k + 1);
-        out[i] = start_C + mixed * (middle[i] - start_C);
+        out[i] = start_C + (1 - share) * like(k) + share * like(k + 1);
     }
     return out;
 }
 
 }  // namespace
 
-Draws fill_bands(const Setup& s, const Belief& belief, int samples,
+Draws fill_bands(const Setup& s, const Calibration& calibration, int samples,
                  const std::vector<BenchRun>& asked, Report& report) {
-    const auto rows = belief.priors.size();
+    const std::vector<Prior>& priors = calibration.belief.priors;
+    const size_t rows = priors.size();
     Draws draws;
-    draws.xi = normal_draws(samples, static_cast<int>(rows));
+    draws.z = posterior_draws(s, calibration, samples);
     std::vector<double>& flight_peak = draws.flight_peak;
     std::vector<std::vector<double>>& holds = draws.holds;
     holds.resize(report.holds.size());
@@ -112,8 +120,7 @@ Draws fill_bands(const Setup& s, const Belief& belief, int samples,
     }
     double over = 0;
     for (size_t k = 0; k < n; ++k) {
-        const std::vector<double> z = draw_of(belief, std::span(draws.xi).subspan(k * rows, rows));
-        const Plant p = fitted_plant(s, belief.priors, z);
+        const Plant p = fitted_plant(s, priors, std::span(draws.z).subspan(k * rows, rows));
         const FlightRun run = run_flight(p, s.flight, true);
         flight_peak.push_back(peak_of(run.march));
         over += flight_peak.back() > s.esc.limit_C ? 1 : 0;

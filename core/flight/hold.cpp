@@ -15,16 +15,21 @@ MarchStart start_of(const Plant& p, double esc_C, bool coarse = false) {
 
 }  // namespace
 
-BenchCase bench_case(const Plant& p, const BenchRun& run) {
-    BenchCase out{p, {}};
-    Plant& day = out.plant;
+Plant on_the_day(const Plant& p, const BenchRun& run) {
+    Plant day = p;
     if (run.air_C) {
         day.air.celsius = *run.air_C;
         day.air_density = air_at(*run.air_C, p.air.pressure).density;
     }
     day.pwm = run.pwm_Hz.value_or(p.pwm);
-    const double charge = half_way_charge(p.pack, run.pack_A, run.seconds);
-    out.ask.demand = run.pack_A ? demand_for_current(day, run.throttle, *run.pack_A, charge)
+    return day;
+}
+
+BenchCase bench_case(const Plant& p, const BenchRun& run) {
+    BenchCase out{on_the_day(p, run), {}};
+    Plant& day = out.plant;
+    out.ask.demand = run.pack_A ? demand_for_current(day, run.throttle, *run.pack_A,
+                                                     mean_source(day, *run.pack_A, run.seconds))
                                 : Demand{.throttle = run.throttle};
     out.ask.demand.speed_mps = run.speed_mps;
     out.ask.seconds = run.seconds;

@@ -32,6 +32,9 @@ struct BenchRun {
                           speed_mps = {};
 };
 
+/// The plant in the air and at the frequency of that day.
+Plant on_the_day(const Plant& p, const BenchRun& run);
+
 /// The bench run as a hold of the plant, and the plant as it was that day: a told length is flown
 /// out even below the reserve.
 struct BenchCase {

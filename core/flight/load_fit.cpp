@@ -13,37 +13,41 @@ namespace {
 constexpr double fit_temperature_C = 50;  // of the ESC while the pilot read the ammeter
 constexpr double current_tolerance = 1e-9;
 
-// One told current: throttle 0..1, A of one ESC, state of charge at which it was read.
+// One told current: throttle 0..1, A of one ESC, and the pack from which it was drawn.
 struct Point {
-    double throttle, current, charge;
+    double throttle, current;
+    Source source;
 };
 
-Source fit_source(const Plant& p, double charge) {
-    return source_at(p, charge, p.pack.start_C, fit_temperature_C, fit_temperature_C);
+Source fit_source(const Plant& p, double charge, double pack_C) {
+    return source_at(p, charge, pack_C, fit_temperature_C, fit_temperature_C);
 }
 
 std::vector<Point> told_points(const Setup& s, const Plant& p) {
     std::vector<Point> points;
     const double scale = p.u.current_scale / s.motor.count;
     for (const ThrottlePoint& t : s.load.points) {
-        points.push_back({t.throttle_pct / 100, t.pack_A * scale, p.pack.start});
+        points.push_back(
+            {t.throttle_pct / 100, t.pack_A * scale, fit_source(p, p.pack.start, p.pack.start_C)});
     }
     for (const MeasuredRow& r : s.measured) {
         if (r.kind == RowKind::hold && r.pack_A) {
-            points.push_back({r.throttle_pct / 100, *r.pack_A * scale,
-                              half_way_charge(p.pack, r.pack_A, r.hold_s)});
+            points.push_back(
+                {r.throttle_pct / 100, *r.pack_A * scale, mean_source(p, *r.pack_A, r.hold_s)});
         }
     }
     return points;
 }
 
-double pack_current(const Plant& p, const Demand& d, double charge) {
-    return operate(p, d, fit_source(p, charge)).i_pack;
+double pack_current(const Plant& p, const Demand& d, const Source& s) {
+    return operate(p, d, s).i_pack;
 }
 
 // Coefficient that draws `current` at `throttle`: secant on its logarithm, current rises with load.
-double coefficient_for(Plant p, double throttle, double current, double charge) {
-    const Source s = fit_source(p, charge);
+double coefficient_for(Plant p, const Point& told) {
+    const double throttle = told.throttle;
+    const double current = told.current;
+    const Source& s = told.source;
     const double duty = throttle >= p.full_on ? 1 : p.load.duty_of_throttle.at(throttle);
     // Averaged guess: E = D V - R I with I the motor's current.
     const double I = std::max(1e-6, current / duty);
@@ -53,21 +57,21 @@ double coefficient_for(Plant p, double throttle, double current, double charge) 
     const double k = std::max(1e-4 * I, I - p.u.no_load_current) / (p.u.kv * omega * omega);
     const auto surplus = [&](double log_k) {
         p.load.torque_coefficient = std::exp(log_k);
-        return std::log(current / pack_current(p, {.throttle = throttle}, charge));
+        return std::log(told.current / pack_current(p, {.throttle = told.throttle}, s));
     };
     const double guess = std::log(k);
     const Root root = falling_root(surplus, guess - 12, guess + 12, guess, -0.8, current_tolerance);
     return std::exp(root.x);
 }
 
-double duty_for(const Plant& p, double current, double charge) {
+double duty_for(const Plant& p, double current, const Source& s) {
     const auto surplus = [&](double duty) {
-        return current - pack_current(p, {.throttle = duty, .duty = duty}, charge);
+        return current - pack_current(p, {.throttle = duty, .duty = duty}, s);
     };
     constexpr double least = 0.01;
     constexpr double most = 0.9999;
     const double guess =
-        std::clamp(std::cbrt(current / pack_current(p, {.throttle = 1}, charge)), least, most);
+        std::clamp(std::cbrt(current / pack_current(p, {.throttle = 1}, s)), least, most);
     const double slope = -3 * current / guess;
     return falling_root(surplus, least, most, guess, slope, current_tolerance).x;
 }
@@ -128,13 +132,13 @@ void fit_square(const Setup& s, Plant& p) {
     std::vector<double> part;
     for (const Point& q : points) {
         if (q.throttle >= p.full_on) {
-            full.push_back(coefficient_for(p, 1, q.current, q.charge));
+            full.push_back(coefficient_for(p, {1, q.current, q.source}));
         }
     }
     // Measured points count most, then the full-throttle current, then the shaft power.
     if (full.empty() && s.load.full_throttle_A) {
-        full.push_back(
-            coefficient_for(p, 1, *s.load.full_throttle_A * p.u.current_scale / s.motor.count, 1));
+        const double current = *s.load.full_throttle_A * p.u.current_scale / s.motor.count;
+        full.push_back(coefficient_for(p, {1, current, fit_source(p, 1, p.pack.start_C)}));
     }
     if (full.empty() && s.load.shaft_W && s.load.shaft_rpm) {
         const double omega = *s.load.shaft_rpm * pi / 30;
@@ -144,14 +148,14 @@ void fit_square(const Setup& s, Plant& p) {
         // Only part-throttle points: the coefficient that fits them best with throttle taken as
         // duty.
         for (const Point& q : points) {
-            part.push_back(coefficient_for(p, q.throttle, q.current, q.charge));
+            part.push_back(coefficient_for(p, q));
         }
     }
     p.load.torque_coefficient = geometric_mean(full.empty() ? part : full);
     std::vector<std::array<double, 2>> knots;
     for (const Point& q : points) {
         if (q.throttle < p.full_on) {
-            knots.push_back({q.throttle, duty_for(p, q.current, q.charge)});
+            knots.push_back({q.throttle, duty_for(p, q.current, q.source)});
         }
     }
     if (!knots.empty()) {
@@ -162,12 +166,12 @@ void fit_square(const Setup& s, Plant& p) {
 // Rotor power from the hover current: the shaft power whose duty draws it at mid pack.
 void fit_hover_current(const Setup& s, Plant& p) {
     const double wanted = *s.load.hover_A * p.u.current_scale / s.motor.count;
-    const double charge = 0.5 * (p.pack.start + p.pack.reserve);
+    const Source middle = fit_source(p, 0.5 * (p.pack.start + p.pack.reserve), p.pack.start_C);
     const auto surplus = [&](double log_P) {
         p.load.hover_power = std::exp(log_P);
-        return std::log(wanted / pack_current(p, {.throttle = 1}, charge));
+        return std::log(wanted / pack_current(p, {.throttle = 1}, middle));
     };
-    const double guess = std::log(0.8 * wanted * fit_source(p, charge).Voc);
+    const double guess = std::log(0.8 * wanted * middle.Voc);
     p.load.hover_power =
         std::exp(falling_root(surplus, guess - 12, guess + 4, guess, -0.9, current_tolerance).x);
 }
@@ -193,19 +197,47 @@ double half_way_charge(const PackPlant& pack, std::optional<double> pack_A,
     return 0.5 * (pack.start + pack.reserve);
 }
 
-Demand demand_for_current(const Plant& p, double throttle, double pack_A, double charge) {
+Source mean_source(const Plant& p, double pack_A, std::optional<double> seconds) {
+    constexpr int steps = 8;
+    const PackPlant& k = p.pack;
+    const double I = pack_A * p.u.current_scale;
+    const double dt = seconds.value_or((k.start - k.reserve) * k.charge / I) / steps;
+    const auto warmed = [&](double pack_C, double charge, double for_s) {
+        // C dT/dt = R I^2 - G (T - T_air), exact with R held.
+        const double cell = p.u.cell_resistance * cell_resistance_factor(pack_C, charge);
+        const double settled = p.air.celsius + k.series * cell / k.parallel * I * I / k.cooling;
+        return settled + (pack_C - settled) * std::exp(-for_s * k.cooling / k.heat_capacity);
+    };
+    double pack_C = k.start_C;
+    Source mean = fit_source(p, k.start, pack_C);
+    mean.Voc = mean.R_src = 0;
+    for (int i = 0; i < steps; ++i) {
+        const double charge = std::max(0.0, k.start - I * (i + 0.5) * dt / k.charge);
+        const Source now = fit_source(p, charge, warmed(pack_C, charge, 0.5 * dt));
+        mean.Voc += now.Voc / steps;
+        mean.R_src += now.R_src / steps;
+        pack_C = warmed(pack_C, charge, dt);
+    }
+    return mean;
+}
+
+Demand demand_for_current(const Plant& p, double throttle, double pack_A, const Source& source) {
     Demand d{.throttle = throttle};
     const double wanted = pack_A * p.u.current_scale / p.pack.share;
     if (p.load.law == LoadLaw::square && throttle < p.full_on) {
-        d.duty = duty_for(p, wanted, charge);
+        d.duty = duty_for(p, wanted, source);
         return d;
     }
     const auto surplus = [&](double log_scale) {
         d.load_scale = std::exp(log_scale);
-        return std::log(wanted / pack_current(p, d, charge));
+        return std::log(wanted / pack_current(p, d, source));
     };
     d.load_scale = std::exp(falling_root(surplus, -6, 6, 0, -0.9, current_tolerance).x);
     return d;
+}
+
+Demand demand_for_current(const Plant& p, double throttle, double pack_A, double charge) {
+    return demand_for_current(p, throttle, pack_A, fit_source(p, charge, p.pack.start_C));
 }
 
 }  // namespace hotband

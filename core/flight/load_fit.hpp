@@ -19,8 +19,16 @@ Plant fitted_plant(const Setup& setup, std::span<const Prior> priors,
 double half_way_charge(const PackPlant& pack, std::optional<double> pack_A,
                        std::optional<double> seconds);
 
-/// Demand that draws `pack_A` (all motors, mean near state of charge `charge`) at this throttle:
-/// the duty below full-on, the load's scale at full-on and for rotors.
+/// The pack behind one ESC as it is on the mean of a hold that draws `pack_A` (told, all motors
+/// together, A) for `seconds`, or to the reserve when empty: means of the open-circuit voltage and
+/// of the resistance as the charge falls and the cells warm by their own heat.
+Source mean_source(const Plant& p, double pack_A, std::optional<double> seconds);
+
+/// Demand that draws `pack_A` (told, all motors together, A) at this throttle from such a pack: the
+/// duty below full-on, the load's scale at full-on and for rotors.
+Demand demand_for_current(const Plant& p, double throttle, double pack_A, const Source& source);
+
+/// The same at one moment: state of charge `charge`, the pack as warm as at the start.
 Demand demand_for_current(const Plant& p, double throttle, double pack_A, double charge);
 
 }  // namespace hotband

@@ -1,8 +1,11 @@
-// Levenberg-Marquardt on the priors' z; see calibrate.hpp.
+// The fit of the readings, the check of each row, and draws of what is left open; see
+// calibrate.hpp.
 #include "learn/calibrate.hpp"
 
 #include <algorithm>
 #include <cmath>
+
+#include "learn/sampling.hpp"
 
 namespace hotband {
 namespace {
@@ -11,221 +14,147 @@ using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
-// A board sensor reads to 2 K and sits somewhere on the board; an infrared reading after landing is
-// of the case and some seconds late (common practice, no source).
-constexpr double board_sensor_K = 2.5;
-constexpr double after_landing_K = 4;
-// Neighbouring trace points err together: a whole trace weighs as much as this many readings.
-constexpr double trace_weight = 6;
-constexpr size_t most_trace_points = 24;
-
-double interpolate_board(const March& m, double t) {
-    const auto& all = m.moments;
-    const auto next = std::lower_bound(all.begin(), all.end(), t,
-                                       [](const Moment& a, double at) { return a.t < at; });
-    if (next == all.begin()) {
-        return all.front().heat.board;
-    }
-    if (next == all.end()) {
-        return all.back().heat.board;
-    }
-    const Moment& b = *next;
-    const Moment& a = *(next - 1);
-    const double share = b.t > a.t ? (t - a.t) / (b.t - a.t) : 1;
-    return a.heat.board + share * (b.heat.board - a.heat.board);
+VectorXd to_vector(const std::vector<double>& v) {
+    return Eigen::Map<const VectorXd>(v.data(), static_cast<Index>(v.size()));
 }
 
-double read_off(const March& m, const Reading& r) {
-    switch (r.kind) {
-        case ReadingKind::mean:
-            return m.mean_board;
-        case ReadingKind::peak:
-            return m.peak_board;
-        case ReadingKind::after:
-            return m.moments.back().heat.board;
-        case ReadingKind::trace:
-            return interpolate_board(m, r.t);
-    }
-    return m.peak_board;
-}
-
-void add_row_readings(std::vector<Reading>& out, int index, const MeasuredRow& row) {
-    const double sigma = row.sensor_K.value_or(board_sensor_K);
-    if (!row.trace.empty()) {
-        const size_t n = row.trace.size();
-        const size_t take = std::min(n, most_trace_points);
-        const double each =
-            sigma * std::sqrt(std::max(1.0, static_cast<double>(take) / trace_weight));
-        for (size_t i = 0; i < take; ++i) {
-            const auto& [t, C] = row.trace[take == 1 ? 0 : i * (n - 1) / (take - 1)];
-            out.push_back({index, ReadingKind::trace, t, C, each});
-        }
-        return;
-    }
-    if (row.esc_mean_C) {
-        out.push_back({index, ReadingKind::mean, 0, *row.esc_mean_C, sigma});
-    }
-    if (row.esc_peak_C) {
-        out.push_back({index, ReadingKind::peak, 0, *row.esc_peak_C, sigma});
-    }
-    if (row.esc_after_C) {
-        out.push_back({index, ReadingKind::after, 0, *row.esc_after_C,
-                       row.sensor_K.value_or(after_landing_K)});
-    }
-}
-
-// One least-squares state: residuals stacked readings first, then the prior's.
-struct Problem {
+// Predicted minus measured, made independent of each other and of standard deviation 1 by the
+// Cholesky factor of the readings' error covariance.
+struct Residuals {
     const Setup& setup;
     const std::vector<Prior>& priors;
     const std::vector<Reading>& readings;
-    double widened;
+    const MatrixXd& noise;  // the factor, K
 
-    VectorXd standardised(const VectorXd& z) const {
-        const std::vector<double> p =
-            predict(setup, priors, readings, {z.data(), static_cast<size_t>(z.size())});
-        VectorXd r(static_cast<Index>(readings.size()));
-        for (Index i = 0; i < r.size(); ++i) {
-            const Reading& reading = readings[static_cast<size_t>(i)];
-            r(i) = (p[static_cast<size_t>(i)] - reading.measured) / (reading.sigma * widened);
+    VectorXd operator()(const VectorXd& z) const {
+        VectorXd off =
+            to_vector(predict(setup, priors, readings, {z.data(), static_cast<size_t>(z.size())}));
+        for (Index i = 0; i < off.size(); ++i) {
+            off(i) -= readings[static_cast<size_t>(i)].measured;
         }
-        return r;
-    }
-
-    MatrixXd jacobian(const VectorXd& z, const VectorXd& at) const {
-        constexpr double step = 1e-3;  // of a prior's spread; the model is smooth to 1e-9
-        MatrixXd J(at.size(), z.size());
-        for (Index j = 0; j < z.size(); ++j) {
-            if (priors[static_cast<size_t>(j)].spread == 0) {
-                J.col(j).setZero();
-                continue;
-            }
-            VectorXd moved = z;
-            moved(j) += step;
-            J.col(j) = (standardised(moved) - at) / step;
-        }
-        return J;
+        return noise.triangularView<Eigen::Lower>().solve(off);
     }
 };
 
-double huber_cost(double u) {
-    const double a = std::abs(u);
-    return a <= huber_sigmas ? u * u : huber_sigmas * (2 * a - huber_sigmas);
-}
+// Steps of the differences, of a prior's spread. The model bends sharply where a commutation takes
+// all the time there is, or where the peak passes from one moment to another: a search that stops
+// at such a kink goes on with the secants across it, over a distance that matters to the posterior.
+constexpr double difference_step = 1e-3;
+constexpr double secant_step = 0.1;
+constexpr double settled = 1e-4;  // a hundredth of a posterior sigma
 
-double cost(const VectorXd& r, const VectorXd& z) {
-    double sum = z.squaredNorm();
-    for (const double u : r) {
-        sum += huber_cost(u);
+LeastSquaresSummary fit(const Residuals& residuals, const VectorXd& start) {
+    LeastSquaresProblem problem;
+    problem.residuals = residuals;
+    problem.jacobian = [&](const VectorXd& z, const VectorXd& at) {
+        return forward_jacobian(residuals, z, at, difference_step);
+    };
+    LeastSquaresSummary s = minimise(problem, start, {.settled = settled});
+    if (s.ended == Ended::no_lower && !s.converged) {
+        problem.jacobian = [&](const VectorXd& z, const VectorXd& at) {
+            return central_jacobian(residuals, z, at.size(), secant_step);
+        };
+        constexpr int few = 8;
+        s = minimise(problem, s.x, {.most_iterations = few, .settled = settled});
     }
-    return sum;
+    return s;
 }
 
-struct Fit {
-    VectorXd z, r;
-    MatrixXd curvature;
-    int iterations = 0;
-    bool converged = false;
+// How often all readings of a row are off by one amount, or one reading alone by its own, and the
+// standard deviation of that amount (common practice, no source).
+constexpr double row_spoiled = 0.1;
+constexpr double reading_spoiled = 0.03;
+constexpr double spoiled_K = 10;
+
+struct Block {
+    Index first, size;
 };
 
-Fit minimise(const Problem& problem, VectorXd z) {
-    constexpr int most_iterations = 30;
-    constexpr double settled = 1e-7;  // relative fall of the cost
-    Fit fit;
-    VectorXd r = problem.standardised(z);
-    double now = cost(r, z);
-    double damping = 1e-3;
-    const auto n = z.size();
-    for (; fit.iterations < most_iterations && !fit.converged; ++fit.iterations) {
-        const MatrixXd J = problem.jacobian(z, r);
-        VectorXd w(r.size());
-        std::transform(r.begin(), r.end(), w.begin(), huber_weight);
-        fit.curvature = J.transpose() * w.asDiagonal() * J + MatrixXd::Identity(n, n);
-        const VectorXd gradient = J.transpose() * w.cwiseProduct(r) + z;
-        bool better = false;
-        for (int tries = 0; tries < 8 && !better; ++tries) {
-            MatrixXd damped = fit.curvature;
-            damped.diagonal() *= 1 + damping;
-            const VectorXd next = z - damped.ldlt().solve(gradient);
-            const VectorXd next_r = problem.standardised(next);
-            const double next_cost = cost(next_r, next);
-            if (std::isfinite(next_cost) && next_cost <= now) {
-                better = true;
-                fit.converged = now - next_cost <= settled * (1 + now);
-                z = next;
-                r = next_r;
-                now = next_cost;
-                damping = std::max(1e-9, damping / 9);
-            } else {
-                damping *= 7;
-            }
+std::vector<Block> rows_of(const std::vector<Reading>& readings) {
+    std::vector<Block> out;
+    for (size_t i = 0; i < readings.size(); ++i) {
+        if (i == 0 || readings[i].row != readings[i - 1].row) {
+            out.push_back({static_cast<Index>(i), 0});
         }
-        if (!better) {
-            // No step falls any more: the minimum, to rounding.
-            fit.converged = std::isfinite(now);
-            break;
-        }
+        ++out.back().size;
     }
-    // Curvature where the search ended, for the posterior.
-    const MatrixXd J = problem.jacobian(z, r);
-    VectorXd w(r.size());
-    std::transform(r.begin(), r.end(), w.begin(), huber_weight);
-    fit.curvature = J.transpose() * w.asDiagonal() * J + MatrixXd::Identity(n, n);
-    fit.z = z;
-    fit.r = r;
-    return fit;
+    return out;
+}
+
+// Each row against all the others and the priors. Without it the fit would be, by one Newton step,
+// at z_b = z + S J_b'W_b r_b with spread S = (H - J_b'W_b J_b)^-1, where its residuals are e with
+// covariance V = I + J_b S J_b'. With u the residuals of an offset of 1 K in the row, or in one of
+// its readings, a = u'V^-1 u and c = -u'V^-1 e, that offset is c / a kelvin, and some such offset
+// is more likely than none by the factor
+//   odds (1 + s^2 a)^-1/2 exp(s^2 c^2 / (2 (1 + s^2 a))),  s = spoiled_K.
+// Nothing is spoiled, or one thing is.
+std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresSummary& f) {
+    std::vector<RowCheck> out;
+    double total = 1;
+    for (const auto& [first, size] : rows_of(residuals.readings)) {
+        const MatrixXd J = f.jacobian.middleRows(first, size);
+        const VectorXd w = f.weights.segment(first, size);
+        const MatrixXd without = f.curvature - J.transpose() * w.asDiagonal() * J;
+        const MatrixXd spread = without.ldlt().solve(J.transpose());
+        const VectorXd z = f.x + spread * w.cwiseProduct(f.residuals.segment(first, size));
+        const VectorXd e = residuals(z).segment(first, size);
+        const auto V = (MatrixXd::Identity(size, size) + J * spread).ldlt();
+        const MatrixXd noise = residuals.noise.block(first, first, size, size);
+        RowCheck check;
+        check.row = residuals.readings[static_cast<size_t>(first)].row;
+        double best = -1;
+        const auto try_offset = [&](const VectorXd& offset, double often,
+                                    std::optional<ReadingKind> kind) {
+            const VectorXd u = noise.triangularView<Eigen::Lower>().solve(offset);
+            const double a = u.dot(V.solve(u));
+            const double c = -u.dot(V.solve(e));
+            const double more = 1 + spoiled_K * spoiled_K * a;
+            // Capped: more than certain is certain.
+            const double exponent = std::min(300.0, spoiled_K * spoiled_K * c * c / (2 * more));
+            const double factor = often / (1 - often) * std::exp(exponent) / std::sqrt(more);
+            check.doubt += factor;
+            total += factor;
+            if (factor > best) {
+                best = factor;
+                check.off_K = c / a;
+                check.sigma_K = 1 / std::sqrt(a);
+                check.kind = kind;
+            }
+        };
+        try_offset(VectorXd::Ones(size), row_spoiled, {});
+        const bool log = residuals.readings[static_cast<size_t>(first)].kind == ReadingKind::trace;
+        for (Index i = 0; i < size && size > 1 && !log; ++i) {
+            try_offset(VectorXd::Unit(size, i), reading_spoiled,
+                       residuals.readings[static_cast<size_t>(first + i)].kind);
+        }
+        out.push_back(check);
+    }
+    for (RowCheck& check : out) {
+        check.doubt /= total;
+    }
+    return out;
+}
+
+// Error covariance with the rows in doubt given the offset that they may have.
+MatrixXd doubted(MatrixXd covariance, const std::vector<Reading>& readings,
+                 const std::vector<RowCheck>& checks) {
+    constexpr double no_reason = 0.2;  // below it a row is taken as it is
+    for (const RowCheck& check : checks) {
+        if (check.doubt < no_reason) {
+            continue;
+        }
+        VectorXd off(covariance.rows());
+        for (Index i = 0; i < off.size(); ++i) {
+            const Reading& r = readings[static_cast<size_t>(i)];
+            off(i) = r.row == check.row && (!check.kind || r.kind == *check.kind) ? 1 : 0;
+        }
+        const double size_K = std::max(spoiled_K, std::abs(check.off_K));
+        covariance += check.doubt * size_K * size_K * off * off.transpose();
+    }
+    return covariance;
 }
 
 }  // namespace
-
-double huber_weight(double standardised) {
-    const double a = std::abs(standardised);
-    return a <= huber_sigmas ? 1 : huber_sigmas / a;
-}
-
-BenchRun bench_of(const MeasuredRow& r) {
-    return {.throttle = r.throttle_pct / 100,
-            .pack_A = r.pack_A,
-            .seconds = r.hold_s,
-            .start_C = r.start_C,
-            .air_C = r.air_C,
-            .pwm_Hz = r.pwm_Hz,
-            .speed_mps = r.flight_speed_mps};
-}
-
-std::vector<Reading> readings_of(const Setup& setup) {
-    std::vector<Reading> out;
-    for (size_t i = 0; i < setup.measured.size(); ++i) {
-        add_row_readings(out, static_cast<int>(i), setup.measured[i]);
-    }
-    return out;
-}
-
-std::vector<double> predict(const Setup& setup, const std::vector<Prior>& priors,
-                            const std::vector<Reading>& readings, std::span<const double> z) {
-    const Plant p = fitted_plant(setup, priors, z);
-    std::vector<double> out;
-    int flown = -1;
-    March march;
-    for (const Reading& reading : readings) {
-        if (reading.row != flown) {
-            const MeasuredRow& row = setup.measured[static_cast<size_t>(reading.row)];
-            if (row.kind == RowKind::flight) {
-                Plant day = p;
-                day.esc_start_C = row.start_C.value_or(p.esc_start_C);
-                day.air.celsius = row.air_C.value_or(p.air.celsius);
-                day.pwm = row.pwm_Hz.value_or(p.pwm);
-                march = fly(day, plan_flight(day, setup.flight));
-            } else {
-                const BenchCase bench = bench_case(p, bench_of(row));
-                march = fly_hold(bench.plant, bench.ask);
-            }
-            flown = reading.row;
-        }
-        out.push_back(read_off(march, reading));
-    }
-    return out;
-}
 
 Calibration calibrate(const Setup& setup) {
     Calibration out;
@@ -236,23 +165,70 @@ Calibration calibrate(const Setup& setup) {
         return out;
     }
     const auto n = static_cast<Index>(out.belief.priors.size());
-    Fit fit = minimise({setup, out.belief.priors, out.readings, 1}, VectorXd::Zero(n));
-    out.iterations = fit.iterations;
-    // Scatter beyond the sensors' own: every reading is taken as that much worse.
-    const double scatter = std::sqrt(fit.r.squaredNorm() / static_cast<double>(fit.r.size()));
-    constexpr double tolerated = 1.2;
-    if (scatter > tolerated) {
-        out.widened = scatter;
-        fit = minimise({setup, out.belief.priors, out.readings, out.widened}, fit.z);
-        out.iterations += fit.iterations;
+    const MatrixXd covariance = error_covariance(out.readings);
+    out.noise = covariance.llt().matrixL();
+    const Residuals residuals{setup, out.belief.priors, out.readings, out.noise};
+    out.fit = fit(residuals, VectorXd::Zero(n));
+    out.checks = check_rows(residuals, out.fit);
+    const MatrixXd with_doubt = doubted(covariance, out.readings, out.checks);
+    if (with_doubt != covariance) {
+        out.noise = with_doubt.llt().matrixL();
+        out.fit = fit(residuals, out.fit.x);
     }
-    out.converged = fit.converged;
-    out.belief.middle.assign(fit.z.begin(), fit.z.end());
-    const MatrixXd covariance = fit.curvature.ldlt().solve(MatrixXd::Identity(n, n));
-    out.belief.factor = covariance.llt().matrixL();
-    for (Index i = 0; i < fit.r.size(); ++i) {
-        const Reading& reading = out.readings[static_cast<size_t>(i)];
-        out.predicted.push_back(reading.measured + fit.r(i) * reading.sigma * out.widened);
+    // The cost at the minimum is chi-squared with as many degrees of freedom as there are readings
+    // if the priors and the sensors' sigmas hold. Beyond its 95 % the sigmas grow until it is
+    // there.
+    const double believable = chi_squared_quantile(0.95, static_cast<double>(out.readings.size()));
+    constexpr int most_rounds = 8;
+    constexpr double near_enough = 1.02;
+    for (int i = 0; i < most_rounds && out.fit.cost > near_enough * believable; ++i) {
+        const double by = std::sqrt(out.fit.cost / believable);
+        out.widened *= by;
+        out.noise *= by;
+        out.fit = fit(residuals, out.fit.x);
+    }
+    // At a kink no step may fall although one side's slope says so: that is a minimum all the same.
+    out.converged = out.fit.converged || out.fit.ended == Ended::no_lower;
+    out.belief.middle.assign(out.fit.x.begin(), out.fit.x.end());
+    const MatrixXd spread = out.fit.curvature.ldlt().solve(MatrixXd::Identity(n, n));
+    out.belief.factor = spread.llt().matrixL();
+    const VectorXd off = out.noise * out.fit.residuals;
+    for (Index i = 0; i < off.size(); ++i) {
+        out.predicted.push_back(out.readings[static_cast<size_t>(i)].measured + off(i));
+    }
+    return out;
+}
+
+// Randomise, then optimise (Bardsley, Solonen, Haario and Laine, SIAM J. Sci. Comput. 36(4), 2014):
+// a draw solves  z + J'W r(z) = u,  where u is what the left side is in the straight-line model at
+// the Gaussian's draw. Newton's step from there, with the fit's curvature H:
+//   z <- z - H^-1 (z + J'W r(z) - u),  u = z_0 + J'W (r_fit + J (z_0 - z_fit)).
+// In a linear model nothing moves; where the readings say nothing (J = 0) nothing moves either.
+std::vector<double> posterior_draws(const Setup& setup, const Calibration& c, int count) {
+    const size_t rows = c.belief.priors.size();
+    const std::vector<double> xi = normal_draws(count, static_cast<int>(rows));
+    const Residuals residuals{setup, c.belief.priors, c.readings, c.noise};
+    const LeastSquaresSummary& f = c.fit;
+    const MatrixXd JW = f.jacobian.transpose() * f.weights.asDiagonal();
+    const auto curvature = f.curvature.ldlt();
+    constexpr int most_steps = 3;
+    constexpr double small_step = 1;  // posterior sigmas; what is left is of second order
+    std::vector<double> out;
+    out.reserve(xi.size());
+    for (size_t k = 0; k < static_cast<size_t>(count); ++k) {
+        VectorXd z = to_vector(draw_of(c.belief, std::span(xi).subspan(k * rows, rows)));
+        if (!c.readings.empty()) {
+            const VectorXd u = z + JW * (f.residuals + f.jacobian * (z - f.x));
+            for (int i = 0; i < most_steps; ++i) {
+                const VectorXd lack = u - z - JW * residuals(z);
+                const VectorXd step = curvature.solve(lack);
+                z += step;
+                if (step.dot(lack) < small_step * small_step) {
+                    break;
+                }
+            }
+        }
+        out.insert(out.end(), z.begin(), z.end());
     }
     return out;
 }

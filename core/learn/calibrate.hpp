@@ -1,59 +1,52 @@
-// What do the pilot's own readings say? Maximum a posteriori over the priors' z, spread from
-// curvature.
+// What do the pilot's own readings say? Maximum a posteriori over the priors' z, and draws of what
+// is then believed.
 //
-// Minimises  sum over readings rho((predicted - measured) / sigma)  +  sum over priors z_i^2
-// by Levenberg-Marquardt; rho is Huber's, so that one spiky sensor cannot drag the rest. The
-// posterior is Gaussian with the inverse of the Gauss-Newton curvature at the minimum. Where the
-// readings scatter more than their sigmas, all sigmas are widened by the factor that makes them
-// fit, and fitted again.
+// Minimises  sum over readings rho(r_i)  +  sum over priors z_i^2,  with r the readings' errors
+// (predicted - measured) in standard deviations, those of one row made independent, and rho Huber's
+// loss, so that one spiky sensor cannot drag the rest. A row that the others and the priors
+// contradict is named, and counts as little as it deserves. Where the minimum is then still higher
+// than readings and priors can explain, all sigmas are widened until they can.
 #pragma once
 
 #include <optional>
-#include <string>
 #include <vector>
 
-#include "flight/hold.hpp"
 #include "learn/belief.hpp"
+#include "learn/least_squares.hpp"
+#include "learn/readings.hpp"
 
 namespace hotband {
 
-enum class ReadingKind { mean, peak, after, trace };
-
-/// One number the pilot read.
-struct Reading {
-    int row = 0;  // of Setup::measured
-    ReadingKind kind = ReadingKind::peak;
-    double t = 0;         // s, of a trace point
-    double measured = 0;  // deg C
-    double sigma = 2;     // K
+/// What all the other rows and the priors expect of one row, and what it reads.
+struct RowCheck {
+    int row = 0;
+    double doubt = 0;                 // probability that something of the row is off (0..1)
+    std::optional<ReadingKind> kind;  // what most likely is; empty: the whole row
+    double off_K = 0;                 // measured minus expected, of that
+    double sigma_K = 0;  // standard deviation of it, were the row as good as its sensor
 };
 
-/// Readings of the setup's measured rows, in order. Rows with currents alone have none.
-std::vector<Reading> readings_of(const Setup& setup);
-
-/// What a plant draw predicts for each reading, deg C.
-std::vector<double> predict(const Setup& setup, const std::vector<Prior>& priors,
-                            const std::vector<Reading>& readings, std::span<const double> z);
-
-/// The measured row as a bench run.
-BenchRun bench_of(const MeasuredRow& row);
+/// Doubt from which a row is said to misfit: it is more likely off than not.
+inline constexpr double likely_off = 0.5;
 
 struct Calibration {
     Belief belief;
     std::vector<Reading> readings;
-    std::vector<double> predicted;  // at the middle of the belief
+    std::vector<double> predicted;  // at the middle of the belief, deg C
+    std::vector<RowCheck> checks;   // of each row with readings
     double widened = 1;             // factor on every sigma
-    int iterations = 0;
+    Eigen::MatrixXd noise;          // Cholesky factor of the readings' error covariance, K
+    LeastSquaresSummary fit;        // with the readings' residuals
     bool converged = false;
 };
 
 /// Learns from the setup's measured rows; without readings it is the prior belief.
 Calibration calibrate(const Setup& setup);
 
-/// Huber's threshold in sigmas; 95 % efficient where the errors are normal.
-inline constexpr double huber_sigmas = 1.345;
-
-/// Weight of a standardised residual in the reweighted least squares of Huber's loss.
-double huber_weight(double standardised);
+/// `count` draws of z of what is believed, draw-major. Standard normals (Sobol, fixed seed) go
+/// through the Gaussian of the fit's curvature, and each is then moved to where its readings are
+/// what the straight-line model promised: temperatures bend over the plant's parameters, and a
+/// straight spread along what the readings leave open would drift off what they pin down.
+std::vector<double> posterior_draws(const Setup& setup, const Calibration& calibration, int count);
 
 }  // namespace hotband

@@ -169,6 +169,12 @@ double normal_quantile(double p) {
     return q < 0 ? -x : x;
 }
 
+double chi_squared_quantile(double p, double degrees) {
+    const double spread = 2 / (9 * degrees);
+    const double root = 1 - spread + normal_quantile(p) * std::sqrt(spread);
+    return degrees * root * root * root;
+}
+
 std::vector<double> normal_draws(int count, int dimensions) {
     constexpr std::uint64_t seed = 20080101;
     std::vector<double> x = sobol(count, dimensions, seed);

@@ -1,0 +1,142 @@
+// The pilot's readings and their prediction; see readings.hpp.
+#include "learn/readings.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace hotband {
+namespace {
+
+// A board sensor reads to 2 K and sits somewhere on the board; an infrared reading after landing is
+// of the case and some seconds late (common practice, no source).
+constexpr double board_sensor_K = 2.5;
+constexpr double after_landing_K = 4;
+// Where the sensor sits and how it is calibrated errs alike in all readings of one row: 1.4 K of
+// the 2.5 K. The rest, the display's steps and the moment of reading, is each reading's own (common
+// practice, no source).
+constexpr double shared_variance = 0.3;  // of a sensor's variance
+// Neighbouring trace points err together: a whole trace weighs as much as this many readings.
+constexpr double trace_weight = 6;
+constexpr size_t most_trace_points = 24;
+
+double interpolate_board(const March& m, double t) {
+    const auto& all = m.moments;
+    const auto next = std::lower_bound(all.begin(), all.end(), t,
+                                       [](const Moment& a, double at) { return a.t < at; });
+    if (next == all.begin()) {
+        return all.front().heat.board;
+    }
+    if (next == all.end()) {
+        return all.back().heat.board;
+    }
+    const Moment& b = *next;
+    const Moment& a = *(next - 1);
+    const double share = b.t > a.t ? (t - a.t) / (b.t - a.t) : 1;
+    return a.heat.board + share * (b.heat.board - a.heat.board);
+}
+
+double read_off(const March& m, const Reading& r) {
+    switch (r.kind) {
+        case ReadingKind::mean:
+            return m.mean_board;
+        case ReadingKind::peak:
+            return m.peak_board;
+        case ReadingKind::after:
+            return m.moments.back().heat.board;
+        case ReadingKind::trace:
+            return interpolate_board(m, r.t);
+    }
+    return m.peak_board;
+}
+
+void add_row_readings(std::vector<Reading>& out, int index, const MeasuredRow& row) {
+    const double sensor = row.sensor_K.value_or(board_sensor_K);
+    const double shared = std::sqrt(shared_variance) * sensor;
+    if (!row.trace.empty()) {
+        const size_t n = row.trace.size();
+        const size_t take = std::min(n, most_trace_points);
+        const double thinner = std::max(1.0, static_cast<double>(take) / trace_weight);
+        const double each = sensor * std::sqrt(shared_variance + (1 - shared_variance) * thinner);
+        for (size_t i = 0; i < take; ++i) {
+            const auto& [t, C] = row.trace[take == 1 ? 0 : i * (n - 1) / (take - 1)];
+            out.push_back({index, ReadingKind::trace, t, C, each, shared});
+        }
+        return;
+    }
+    if (row.esc_mean_C) {
+        out.push_back({index, ReadingKind::mean, 0, *row.esc_mean_C, sensor, shared});
+    }
+    if (row.esc_peak_C) {
+        out.push_back({index, ReadingKind::peak, 0, *row.esc_peak_C, sensor, shared});
+    }
+    if (row.esc_after_C) {
+        // Another sensor, so its error is its own.
+        const double after = row.sensor_K.value_or(after_landing_K);
+        out.push_back({index, ReadingKind::after, 0, *row.esc_after_C, after, 0});
+    }
+}
+
+}  // namespace
+
+BenchRun bench_of(const MeasuredRow& r) {
+    return {.throttle = r.throttle_pct / 100,
+            .pack_A = r.pack_A,
+            .seconds = r.hold_s,
+            .start_C = r.start_C,
+            .air_C = r.air_C,
+            .pwm_Hz = r.pwm_Hz,
+            .speed_mps = r.flight_speed_mps};
+}
+
+March fly_row(const Plant& p, const Setup& setup, const MeasuredRow& row) {
+    if (row.kind == RowKind::flight) {
+        Plant day = on_the_day(p, bench_of(row));
+        day.esc_start_C = row.start_C.value_or(p.esc_start_C);
+        return fly(day, plan_flight(day, setup.flight));
+    }
+    const BenchCase bench = bench_case(p, bench_of(row));
+    return fly_hold(bench.plant, bench.ask);
+}
+
+std::vector<Reading> readings_of(const Setup& setup) {
+    std::vector<Reading> out;
+    for (size_t i = 0; i < setup.measured.size(); ++i) {
+        add_row_readings(out, static_cast<int>(i), setup.measured[i]);
+    }
+    return out;
+}
+
+Eigen::MatrixXd error_covariance(const std::vector<Reading>& readings) {
+    const auto n = static_cast<Eigen::Index>(readings.size());
+    Eigen::MatrixXd covariance = Eigen::MatrixXd::Zero(n, n);
+    for (Eigen::Index i = 0; i < n; ++i) {
+        for (Eigen::Index j = 0; j < n; ++j) {
+            const Reading& a = readings[static_cast<size_t>(i)];
+            const Reading& b = readings[static_cast<size_t>(j)];
+            if (i == j) {
+                covariance(i, j) = a.sigma * a.sigma;
+            } else if (a.row == b.row) {
+                covariance(i, j) = a.shared * b.shared;
+            }
+        }
+    }
+    return covariance;
+}
+
+std::vector<double> predict(const Setup& setup, const std::vector<Prior>& priors,
+                            const std::vector<Reading>& readings, std::span<const double> z) {
+    const Plant p = fitted_plant(setup, priors, z);
+    std::vector<double> out;
+    int flown = -1;
+    March march;
+    for (const Reading& reading : readings) {
+        if (reading.row != flown) {
+            march = fly_row(p, setup, setup.measured[static_cast<size_t>(reading.row)]);
+            flown = reading.row;
+        }
+        out.push_back(read_off(march, reading));
+    }
+    return out;
+}
+
+}  // namespace hotband

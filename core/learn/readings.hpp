@@ -1,0 +1,41 @@
+// Which temperatures did the pilot read, how well, and what does a plant predict for each?
+#pragma once
+
+#include <Eigen/Dense>
+#include <span>
+#include <vector>
+
+#include "flight/hold.hpp"
+#include "flight/load_fit.hpp"
+
+namespace hotband {
+
+enum class ReadingKind { mean, peak, after, trace };
+
+/// One number the pilot read.
+struct Reading {
+    int row = 0;  // of Setup::measured
+    ReadingKind kind = ReadingKind::peak;
+    double t = 0;         // s, of a trace point
+    double measured = 0;  // deg C
+    double sigma = 2.5;   // K, of its whole error
+    double shared = 0;    // K, of the part of it that all readings of the row have in common
+};
+
+/// Readings of the setup's measured rows, in order. Rows with currents alone have none.
+std::vector<Reading> readings_of(const Setup& setup);
+
+/// Covariance of the readings' errors (K2). Rows err independently.
+Eigen::MatrixXd error_covariance(const std::vector<Reading>& readings);
+
+/// What a plant draw predicts for each reading, deg C.
+std::vector<double> predict(const Setup& setup, const std::vector<Prior>& priors,
+                            const std::vector<Reading>& readings, std::span<const double> z);
+
+/// The measured row as a bench run.
+BenchRun bench_of(const MeasuredRow& row);
+
+/// A measured row's hold, or its flight, on the plant as it was that day.
+March fly_row(const Plant& p, const Setup& setup, const MeasuredRow& row);
+
+}  // namespace hotband
