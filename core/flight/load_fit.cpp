@@ -11,7 +11,7 @@ namespace hotband {
 namespace {
 
 constexpr double fit_temperature_C = 50;  // of the ESC while the pilot read the ammeter
-constexpr double current_tolerance = 1e-9;
+constexpr double current_tolerance = 1e-12;
 
 // One told current: throttle 0..1, A of one ESC, and the pack from which it was drawn.
 struct Point {
