@@ -1,6 +1,7 @@
 // Which PWM frequency? The flight flown once for each choice.
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "advise/rooms.hpp"
 #include "advise/text.hpp"
@@ -48,12 +49,18 @@ std::string advice(const Setup& s, const PwmChoice& best, const PwmChoice& prese
                    bool any_keeps) {
     const char* each = s.motor.count > 1 ? "each ESC and motor" : "ESC and motor together";
     std::string text;
-    if (!any_keeps) {
+    if (best.runaway) {
+        text = say("The ESC's heat runs away at every choice; %.0f kHz makes least of it.",
+                   best.pwm_Hz * 1e-3);
+    } else if (!any_keeps) {
         text = say("No choice keeps the ESC %.0f K under its limit; %.0f kHz is the coolest.",
                    margin_K, best.pwm_Hz * 1e-3);
     } else if (best.pwm_Hz == present.pwm_Hz) {
         text = say("%.0f kHz is as good as any choice that keeps the ESC %.0f K under its limit.",
                    best.pwm_Hz * 1e-3, margin_K);
+    } else if (present.runaway) {
+        text = say("%.0f kHz instead of %.0f, where the ESC's heat runs away.", best.pwm_Hz * 1e-3,
+                   present.pwm_Hz * 1e-3);
     } else {
         text =
             say("%.0f kHz instead of %.0f: ESC %+.1f K, motor ripple %.0f %% instead of %.0f %%, "
@@ -96,7 +103,8 @@ PwmReport compare_pwm(const Setup& s, const Belief& belief) {
         const FlightMeans mean = flight_means(p, run);
         PwmChoice c;
         c.pwm_Hz = f;
-        c.esc_peak_C = run.march.peak_board;
+        c.runaway = run.march.ended_by == EndedBy::runaway;
+        c.esc_peak_C = c.runaway ? std::numeric_limits<double>::quiet_NaN() : run.march.peak_board;
         c.motor_ripple_pct = mean.ripple_pct;
         c.esc_loss_W = mean.esc_W;
         c.motor_ripple_loss_W = mean.ripple_W;
@@ -104,20 +112,24 @@ PwmReport compare_pwm(const Setup& s, const Belief& belief) {
         c.capacitor_rms_A = mean.capacitor_A;
         c.resonance_ratio = f * 2 * pi * std::sqrt(p.u.lead_inductance * p.u.capacitance);
         c.flight_s = run.march.seconds;
-        c.runaway = run.march.ended_by == EndedBy::runaway;
         report.choices.push_back(c);
         chops = chops || mean.chops;
     }
     const double ceiling = s.esc.limit_C - margin_K;
     const auto keeps = [&](const PwmChoice& c) { return !c.runaway && c.esc_peak_C <= ceiling; };
     const bool any_keeps = std::any_of(report.choices.begin(), report.choices.end(), keeps);
+    // Of choices that do not keep the margin the coolest is best, and a runaway is hotter than all.
+    const auto cooler = [](const PwmChoice& a, const PwmChoice& b) {
+        return b.runaway ? !a.runaway || a.total_loss_W < b.total_loss_W
+                         : a.esc_peak_C < b.esc_peak_C;
+    };
     const PwmChoice* best = nullptr;
     for (const PwmChoice& c : report.choices) {
         if (any_keeps && !keeps(c)) {
             continue;
         }
-        const bool better = best == nullptr || (any_keeps ? c.total_loss_W < best->total_loss_W
-                                                          : c.esc_peak_C < best->esc_peak_C);
+        const bool better =
+            best == nullptr || (any_keeps ? c.total_loss_W < best->total_loss_W : cooler(c, *best));
         best = better ? &c : best;
     }
     const auto present = std::find_if(report.choices.begin(), report.choices.end(),

@@ -165,9 +165,14 @@ Moment moment_of(const Plant& p, const Leg& leg, double t, const HeatState& heat
     const double v_link = link_voltage(p, map, charge, pack_C, heat.junction);
     const DemandMap::Node n = map.at(v_link, heat.junction);
     const double i_pack = std::max(0.0, n.i_pack);
+    const double i_sag =
+        leg.hardest == nullptr
+            ? i_pack
+            : leg.hardest->pack_current(
+                  link_voltage(p, *leg.hardest, charge, pack_C, heat.junction), heat.junction);
     const double cell = p.u.cell_resistance * cell_resistance_factor(pack_C, charge);
     const double cell_V =
-        p.pack.cells->open_circuit_V.at(charge) - cell * i_pack * p.pack.share / p.pack.parallel;
+        p.pack.cells->open_circuit_V.at(charge) - cell * i_sag * p.pack.share / p.pack.parallel;
     return {t, map.throttle, heat, charge, pack_C, cell_V, v_link, i_pack, n.i_motor};
 }
 
@@ -314,11 +319,14 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
 DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<double>& shares) {
     DemandMap mixed = maps.front();
     mixed.ok = true;
+    mixed.saturated = false;
     mixed.growing_share = mixed.current_fall = mixed.throttle = mixed.flight_speed = 0;
+    mixed.capacitor_power = 0;
     for (DemandMap::Node& n : mixed.nodes) {
         n = {n.v_link, 0, 0, 0, 0, 0, 0, 0, 0};
     }
     double junction = 0;
+    double capacitor = 0;
     for (size_t i = 0; i < maps.size(); ++i) {
         const DemandMap& m = maps[i];
         const double share = shares[i];
@@ -337,14 +345,21 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
             n.capacitor_W += share * one.capacitor_W;
             n.air_speed += share * one.air_speed;
         }
-        const double heat = share * m.nodes[m.nodes.size() / 2].junction_W;
+        const DemandMap::Node& centre = m.nodes[m.nodes.size() / 2];
+        const double heat = share * centre.junction_W;
+        const double ripple_heat = share * centre.capacitor_W;
         junction += heat;
+        capacitor += ripple_heat;
+        mixed.capacitor_power += ripple_heat * m.capacitor_power;
         mixed.growing_share += heat * m.growing_share;
         mixed.current_fall += heat * m.current_fall;
     }
     if (junction > 0) {
         mixed.growing_share /= junction;
         mixed.current_fall /= junction;
+    }
+    if (capacitor > 0) {
+        mixed.capacitor_power /= capacitor;
     }
     return mixed;
 }
