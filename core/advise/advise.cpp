@@ -8,6 +8,7 @@
 #include "advise/rooms.hpp"
 #include "advise/spread.hpp"
 #include "advise/text.hpp"
+#include "advise/untold.hpp"
 
 namespace hotband {
 namespace {
@@ -74,6 +75,7 @@ FlightReport report_flight(const Setup& s, const Plant& p, const FlightRun& run)
         row.pack_A = m.i_pack * p.pack.share;
         row.pack_V = m.cell_V * p.pack.series;
         row.motor_A = m.i_motor;
+        row.motor_C = m.heat.winding;
         row.charge_pct = 100 * m.charge;
         f.series.push_back(row);
     }
@@ -139,6 +141,7 @@ Report advise(const Setup& s, const AdviseOptions& options) {
     r.assumptions = list_assumptions(s, belief);
     const Draws draws =
         options.samples > 0 ? fill_bands(s, calibration, options.samples, asked, r) : Draws{};
+    r.untold_current = report_untold_current(s, p, draws);
     r.learned = report_learning(s, calibration, p, r.holds, draws);
     r.esc.margin_K = r.esc.limit_C - r.esc.peak_C.p50;
     // The frequency table hangs on the same peak as the verdict: the draws' median, each choice
@@ -148,7 +151,7 @@ Report advise(const Setup& s, const AdviseOptions& options) {
     }
     r.bands = find_bands(s, r.holds);
     r.verdict = judge(s, r);
-    r.cautions = list_cautions();
+    r.cautions = list_cautions(r);
     return r;
 }
 

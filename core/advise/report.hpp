@@ -39,6 +39,7 @@ struct SeriesRow {
     double t_s = 0, throttle_pct = 0;
     Band board_C;
     double junction_C = 0, pack_V = 0, pack_A = 0, motor_A = 0, charge_pct = 0;
+    double motor_C = 0;  // windings
 };
 
 struct LongestHold {
@@ -74,6 +75,8 @@ struct HoldReport {
     std::optional<double> steady_C;  // empty: thermal runaway, it never settles
     double hold_s = 0, hold_mean_C = 0;
     Band hold_peak_C;
+    Band motor_C;                   // windings at the end of the hold
+    Band pack_A_band, rpm_band;     // half way through the hold, asked holds alone
     std::optional<double> share_reached;
     std::optional<double> seconds_to_limit;
     double air_speed_mps = 0;
@@ -156,6 +159,15 @@ struct Learned {
     std::string text;
 };
 
+/// The full-throttle (or hover) current where nobody told it: what is believed of it, and what a
+/// reading would be worth.
+struct UntoldCurrent {
+    std::string key;  // load.full_throttle_A or load.hover_A
+    Band pack_A;
+    std::optional<double> band_before_K, band_after_K;  // of the flight's peak; without draws empty
+    std::string text;
+};
+
 struct Assumption {
     std::string key;
     double value = 0, low = 0, high = 0;
@@ -177,6 +189,7 @@ struct Report {
     Checks checks;
     Learned learned;
     std::vector<Assumption> assumptions;
+    std::optional<UntoldCurrent> untold_current;
     std::vector<std::string> cautions;
 };
 

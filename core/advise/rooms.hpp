@@ -19,6 +19,7 @@ struct Draws {
     std::vector<double> z;                   // of the priors, draw-major
     std::vector<double> flight_peak;         // one for each draw
     std::vector<std::vector<double>> holds;  // for each of the report's holds, one for each draw
+    std::vector<double> full_A;  // pack current of the fresh pack at full throttle, or in hover
 };
 
 /// A flight flown on one plant.
@@ -44,7 +45,7 @@ std::vector<ThrottleBand> find_bands(const Setup& s, const std::vector<HoldRepor
 Verdict judge(const Setup& s, const Report& r);
 
 /// Cautions that go with every report.
-std::vector<std::string> list_cautions();
+std::vector<std::string> list_cautions(const Report& r);
 
 PwmReport compare_pwm(const Setup& s, const Belief& belief);
 

@@ -6,7 +6,9 @@
 #include <cmath>
 #include <limits>
 
+#include "advise/untold.hpp"
 #include "learn/sampling.hpp"
+#include "physics/constants.hpp"
 
 namespace hotband {
 namespace {
@@ -99,6 +101,11 @@ std::vector<double> spread_to_all(const std::vector<size_t>& drawn,
     return out;
 }
 
+// What every draw answers to one asked hold.
+struct AskedDraws {
+    std::vector<double> peak, motor, pack_A, rpm;
+};
+
 }  // namespace
 
 Draws fill_bands(const Setup& s, const Calibration& calibration, int samples,
@@ -112,11 +119,14 @@ Draws fill_bands(const Setup& s, const Calibration& calibration, int samples,
     holds.resize(report.holds.size());
     const auto n = static_cast<size_t>(samples);
     std::vector<std::vector<double>> series(report.flight.series.size());
-    std::vector<std::vector<double>> asked_peaks(asked.size());
+    std::vector<AskedDraws> asked_draws(asked.size());
+    std::vector<std::vector<double>> motors(report.holds.size());
     const std::vector<size_t> drawn = drawn_holds(report.holds);
     std::vector<double> middle;
+    std::vector<double> middle_motor;
     for (const HoldReport& h : report.holds) {
         middle.push_back(h.hold_peak_C.p50);
+        middle_motor.push_back(h.motor_C.p50);
     }
     double over = 0;
     for (size_t k = 0; k < n; ++k) {
@@ -128,19 +138,32 @@ Draws fill_bands(const Setup& s, const Calibration& calibration, int samples,
         for (size_t i = 0; i < series.size(); ++i) {
             series[i].push_back(board_at(run.march, report.flight.series[i].t_s, hint));
         }
+        draws.full_A.push_back(fresh_current(p));
         std::vector<double> peaks;
+        std::vector<double> winding;
         for (const size_t i : drawn) {
             const Demand d{.throttle = report.holds[i].throttle_pct / 100};
-            peaks.push_back(peak_of(fly_hold(p, {d, {}, p.esc_start_C}, true)));
+            const March m = fly_hold(p, {d, {}, p.esc_start_C}, true);
+            peaks.push_back(peak_of(m));
+            winding.push_back(m.moments.back().heat.winding);
         }
         const std::vector<double> all =
             spread_to_all(drawn, peaks, report.holds, middle, p.esc_start_C);
+        const std::vector<double> all_motors =
+            spread_to_all(drawn, winding, report.holds, middle_motor, p.air.celsius);
         for (size_t i = 0; i < holds.size(); ++i) {
             holds[i].push_back(all[i]);
+            motors[i].push_back(all_motors[i]);
         }
         for (size_t i = 0; i < asked.size(); ++i) {
             const BenchCase bench = bench_case(p, asked[i]);
-            asked_peaks[i].push_back(peak_of(fly_hold(bench.plant, bench.ask, true)));
+            const March m = fly_hold(bench.plant, bench.ask, true);
+            const Moment& half_way = half_way_moment(bench.plant, m);
+            AskedDraws& a = asked_draws[i];
+            a.peak.push_back(peak_of(m));
+            a.motor.push_back(m.moments.back().heat.winding);
+            a.pack_A.push_back(half_way.i_pack * bench.plant.pack.share);
+            a.rpm.push_back(half_way.omega * 30 / pi);
         }
     }
     report.samples = samples;
@@ -152,10 +175,15 @@ Draws fill_bands(const Setup& s, const Calibration& calibration, int samples,
     for (size_t i = 0; i < holds.size(); ++i) {
         report.holds[i].hold_peak_C = band_of(holds[i]);
         open_runaways(report.holds[i].hold_peak_C);
+        report.holds[i].motor_C = band_of(motors[i]);
     }
-    for (size_t i = 0; i < asked_peaks.size(); ++i) {
-        report.asked_holds[i].hold_peak_C = band_of(asked_peaks[i]);
-        open_runaways(report.asked_holds[i].hold_peak_C);
+    for (size_t i = 0; i < asked_draws.size(); ++i) {
+        HoldReport& h = report.asked_holds[i];
+        h.hold_peak_C = band_of(asked_draws[i].peak);
+        open_runaways(h.hold_peak_C);
+        h.motor_C = band_of(asked_draws[i].motor);
+        h.pack_A_band = band_of(asked_draws[i].pack_A);
+        h.rpm_band = band_of(asked_draws[i].rpm);
     }
     open_runaways(report.esc.peak_C);
     return draws;

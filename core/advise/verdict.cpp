@@ -90,7 +90,7 @@ Verdict judge(const Setup& s, const Report& r) {
     return v;
 }
 
-std::vector<std::string> list_cautions() {
+std::vector<std::string> list_cautions(const Report& r) {
     std::vector<std::string> out;
     const auto caution = [&](const char* text) { out.emplace_back(text); };
     caution(
@@ -107,6 +107,18 @@ std::vector<std::string> list_cautions() {
     caution(
         "Lithium packs: no swollen or damaged packs, charge attended on a surface that does not "
         "burn, stop at the sag floor.");
+    double motor_C = 0;
+    for (const SeriesRow& row : r.flight.series) {
+        motor_C = std::max(motor_C, row.motor_C);
+    }
+    // Enamel of the usual kind and magnets of the usual grades (common practice, no source).
+    constexpr double hot_winding_C = 120;
+    if (motor_C > hot_winding_C) {
+        out.push_back(say(
+            "The motor's windings may reach about %.0f deg C, by a coarse model of an unknown "
+            "motor: feel for it with a thermometer after a short flight; its maker's limit counts.",
+            motor_C));
+    }
     return out;
 }
 

@@ -6,6 +6,7 @@
 
 #include "bridge/sinusoidal.hpp"
 #include "physics/constants.hpp"
+#include "physics/motor.hpp"
 
 namespace hotband {
 
@@ -29,7 +30,7 @@ CycleCase cycle_case(const Plant& p, const BridgeInput& in) {
         .R_on = u.switch_resistance * switch_resistance_factor(in.junction_C),
         .V_f0 = p.diode_threshold,
         .r_d = p.diode_slope,
-        .R_m = u.motor_resistance + u.board_resistance,
+        .R_m = u.motor_resistance * copper_factor(in.winding_C) + u.board_resistance,
         .L_m = u.motor_inductance,
         .E = in.E,
         .D = in.chopping ? in.duty : 1,

@@ -18,6 +18,7 @@ struct BridgeInput {
     double E = 0;          // V, back-EMF
     double junction_C = 25;
     double board_C = 25;
+    double winding_C = 65;
 };
 
 /// ESC losses, W. Each term is defined beside its formula in losses.cpp.

@@ -7,7 +7,7 @@
 
 #include "bridge/esc.hpp"
 #include "bridge/sinusoidal.hpp"
-#include "physics/constants.hpp"
+#include "physics/motor.hpp"
 
 namespace hotband {
 namespace {
@@ -21,7 +21,7 @@ double diode_drop(const Plant& p, double i) { return p.diode_threshold + p.diode
 // It exists at full throttle too. Time: Carlson, Lajoie-Mazenc and Fagundes, IEEE Trans. Ind. Appl.
 // 28(3), 1992 (from memory).
 double commutation_loss(const Plant& p, double V, double I, double omega) {
-    const double turns_per_s = omega / (2 * pi) * p.poles / 2;
+    const double turns_per_s = electrical_frequency(omega, p.poles);
     if (turns_per_s <= 0 || I <= 0) {
         return 0;
     }

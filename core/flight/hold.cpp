@@ -15,6 +15,16 @@ MarchStart start_of(const Plant& p, double esc_C, bool coarse = false) {
 
 }  // namespace
 
+const Moment& at_charge(const March& m, double charge) {
+    const auto there = std::find_if(m.moments.begin(), m.moments.end(),
+                                    [&](const Moment& now) { return now.charge <= charge; });
+    return there == m.moments.end() ? m.moments.back() : *there;
+}
+
+const Moment& half_way_moment(const Plant& p, const March& m) {
+    return at_charge(m, 0.5 * (p.pack.start + m.moments.back().charge));
+}
+
 Plant on_the_day(const Plant& p, const BenchRun& run) {
     Plant day = p;
     if (run.air_C) {
@@ -60,8 +70,9 @@ HoldRun run_hold(const Plant& p, const HoldAsk& ask) {
     run.steady = settle_on_pack(p, run.map, run.mid_charge, pack_C);
     const double board_C = run.march.mean_board;
     const double junction_C = board_C + (last.heat.junction - last.heat.board);
-    run.middle =
-        operate(p, ask.demand, source_at(p, run.mid_charge, pack_C, junction_C, board_C), true);
+    Source half_way = source_at(p, run.mid_charge, pack_C, junction_C, board_C);
+    half_way.winding_C = half_way_moment(p, run.march).heat.winding;
+    run.middle = operate(p, ask.demand, half_way, true);
     run.ok = run.map.ok && run.middle.ok;
     return run;
 }

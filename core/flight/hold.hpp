@@ -48,6 +48,12 @@ March fly_hold(const Plant& p, const HoldAsk& ask, bool coarse = false);
 
 HoldRun run_hold(const Plant& p, const HoldAsk& ask);
 
+/// The first moment of a march at which the pack is down to a state of charge (0..1).
+const Moment& at_charge(const March& march, double charge);
+
+/// Moment half way through the march by charge.
+const Moment& half_way_moment(const Plant& p, const March& march);
+
 /// Seconds into the march at which the board first passes `limit_C`; empty when it never does.
 std::optional<double> seconds_to(const March& march, double limit_C);
 

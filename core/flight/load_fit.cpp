@@ -5,6 +5,8 @@
 #include <cmath>
 
 #include "physics/constants.hpp"
+#include "physics/motor.hpp"
+#include "physics/propeller.hpp"
 #include "physics/root.hpp"
 
 namespace hotband {
@@ -51,8 +53,10 @@ double coefficient_for(Plant p, const Point& told) {
     const double duty = throttle >= p.full_on ? 1 : p.load.duty_of_throttle.at(throttle);
     // Averaged guess: E = D V - R I with I the motor's current.
     const double I = std::max(1e-6, current / duty);
-    const double R = p.u.motor_resistance + p.u.board_resistance + 2 * p.u.switch_resistance;
-    const double E = std::max(0.05 * s.Voc, duty * (s.Voc - s.R_src * current) - R * I);
+    const double R = p.u.motor_resistance * copper_factor(s.winding_C) + p.u.board_resistance +
+                     2 * p.u.switch_resistance;
+    const double drop = running_drop(p, 0.8 * p.u.kv * duty * s.Voc, I, s.winding_C);
+    const double E = std::max(0.05 * s.Voc, duty * (s.Voc - s.R_src * current) - R * I - drop);
     const double omega = p.u.kv * E;
     const double k = std::max(1e-4 * I, I - p.u.no_load_current) / (p.u.kv * omega * omega);
     const auto surplus = [&](double log_k) {
@@ -136,13 +140,23 @@ void fit_square(const Setup& s, Plant& p) {
         }
     }
     // Measured points count most, then the full-throttle current, then the shaft power.
+    const auto draws_fresh = [&](double current) {
+        return coefficient_for(p, {1, current, fit_source(p, 1, p.pack.start_C)});
+    };
     if (full.empty() && s.load.full_throttle_A) {
-        const double current = *s.load.full_throttle_A * p.u.current_scale / s.motor.count;
-        full.push_back(coefficient_for(p, {1, current, fit_source(p, 1, p.pack.start_C)}));
+        full.push_back(draws_fresh(*s.load.full_throttle_A * p.u.current_scale / s.motor.count));
     }
     if (full.empty() && s.load.shaft_W && s.load.shaft_rpm) {
         const double omega = *s.load.shaft_rpm * pi / 30;
         full.push_back(*s.load.shaft_W / (omega * omega * omega));
+    }
+    if (full.empty() && load_told(s) == LoadTold::size) {
+        // torque = P / omega at one radian a second
+        full.push_back(propeller_power(p.u.power_coefficient, p.air_density, 1 / (2 * pi),
+                                       p.load.diameter));
+    }
+    if (full.empty() && load_told(s) == LoadTold::nothing) {
+        full.push_back(draws_fresh(p.u.untold_current / s.motor.count));
     }
     if (full.empty()) {
         // Only part-throttle points: the coefficient that fits them best with throttle taken as
@@ -163,9 +177,9 @@ void fit_square(const Setup& s, Plant& p) {
     }
 }
 
-// Rotor power from the hover current: the shaft power whose duty draws it at mid pack.
-void fit_hover_current(const Setup& s, Plant& p) {
-    const double wanted = *s.load.hover_A * p.u.current_scale / s.motor.count;
+// Rotor power from the hover current (A, one motor): the shaft power whose duty draws it at mid
+// pack.
+void fit_hover_current(Plant& p, double wanted) {
     const Source middle = fit_source(p, 0.5 * (p.pack.start + p.pack.reserve), p.pack.start_C);
     const auto surplus = [&](double log_P) {
         p.load.hover_power = std::exp(log_P);
@@ -176,6 +190,16 @@ void fit_hover_current(const Setup& s, Plant& p) {
         std::exp(falling_root(surplus, guess - 12, guess + 4, guess, -0.9, current_tolerance).x);
 }
 
+// Windings cool so that they settle where motors of their kind do: at full throttle, rotors in hover.
+void fit_winding(Plant& p) {
+    Source warm = fit_source(p, 0.5 * (p.pack.start + p.pack.reserve), p.pack.start_C);
+    warm.winding_C = p.air.celsius + p.u.winding_rise;
+    const Operating o = operate(p, {.throttle = 1}, warm);
+    constexpr double least_W = 0.1;  // a motor without load still cools
+    p.winding.conductance = std::max(least_W, o.winding_W) / p.u.winding_rise;
+    p.winding.omega = std::max(1.0, o.omega);
+}
+
 }  // namespace
 
 Plant fitted_plant(const Setup& s, std::span<const Prior> priors, std::span<const double> z) {
@@ -183,8 +207,11 @@ Plant fitted_plant(const Setup& s, std::span<const Prior> priors, std::span<cons
     if (p.load.law == LoadLaw::square) {
         fit_square(s, p);
     } else if (s.load.hover_A) {
-        fit_hover_current(s, p);
+        fit_hover_current(p, *s.load.hover_A * p.u.current_scale / s.motor.count);
+    } else if (load_told(s) == LoadTold::nothing) {
+        fit_hover_current(p, p.u.untold_current / s.motor.count);
     }
+    fit_winding(p);
     return p;
 }
 

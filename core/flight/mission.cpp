@@ -9,6 +9,7 @@
 #include <cmath>
 
 #include "bridge/interval.hpp"
+#include "physics/motor.hpp"
 #include "physics/root.hpp"
 
 namespace hotband {
@@ -16,10 +17,17 @@ namespace {
 
 constexpr double map_board_C = 50;
 
+// All that a node tells of its link voltage.
+using NodeValue = double DemandMap::Node::*;
+constexpr std::array<NodeValue, 9> values = {
+    &DemandMap::Node::i_pack,      &DemandMap::Node::i_motor,  &DemandMap::Node::omega,
+    &DemandMap::Node::shaft_W,     &DemandMap::Node::junction_W, &DemandMap::Node::board_W,
+    &DemandMap::Node::capacitor_W, &DemandMap::Node::air_speed,  &DemandMap::Node::winding_W};
+
 DemandMap::Node node_of(const Operating& o) {
     const Losses& l = o.losses;
     return {o.v_link,        o.i_pack,           o.i_motor,   o.omega,    o.shaft_W,
-            l.at_junction(), l.board + l.supply, l.capacitor, o.air_speed};
+            l.at_junction(), l.board + l.supply, l.capacitor, o.air_speed, o.winding_W};
 }
 
 // Conductances of the last links to the outside, W/K.
@@ -107,7 +115,7 @@ HeatStep exact_step(const Linear<N>& s, const HeatState& T, double dt) {
     }
     const Interval<N> half = make_interval<N, false>(s.A, 0.5 * dt);
     const auto state = [&](const Eigen::Matrix<double, N, 1>& y) {
-        HeatState out{y(0), y(1), y(2), T.bay};
+        HeatState out{y(0), y(1), y(2), T.bay, T.winding};
         if constexpr (N == 4) {
             out.bay = y(3);
         }
@@ -162,18 +170,39 @@ HeatStep heat_step(const Plant& p, const DemandMap& map, const DemandMap::Node& 
 Moment moment_of(const Plant& p, const Leg& leg, double t, const HeatState& heat, double charge,
                  double pack_C) {
     const DemandMap& map = *leg.map;
-    const double v_link = link_voltage(p, map, charge, pack_C, heat.junction);
-    const DemandMap::Node n = map.at(v_link, heat.junction);
+    const double v_link = link_voltage(p, map, charge, pack_C, heat.junction, heat.winding);
+    const DemandMap::Node n = map.at(v_link, heat.junction, heat.winding);
     const double i_pack = std::max(0.0, n.i_pack);
     const double i_sag =
         leg.hardest == nullptr
             ? i_pack
             : leg.hardest->pack_current(
-                  link_voltage(p, *leg.hardest, charge, pack_C, heat.junction), heat.junction);
+                  link_voltage(p, *leg.hardest, charge, pack_C, heat.junction, heat.winding),
+                  heat.junction, heat.winding);
     const double cell = p.u.cell_resistance * cell_resistance_factor(pack_C, charge);
     const double cell_V =
         p.pack.cells->open_circuit_V.at(charge) - cell * i_sag * p.pack.share / p.pack.parallel;
-    return {t, map.throttle, heat, charge, pack_C, cell_V, v_link, i_pack, n.i_motor};
+    return {t, map.throttle, heat, charge, pack_C, cell_V, v_link, i_pack, n.i_motor, n.omega};
+}
+
+// Conductance (W/K) of the windings to the air that a motor moves at this speed: three tenths of it
+// at rest (common practice, no source).
+double winding_conductance(const Plant& p, double omega) {
+    constexpr double at_rest = 0.3;
+    return p.winding.conductance * (at_rest + (1 - at_rest) * omega / p.winding.omega);
+}
+
+// Windings after a time under the heat of a node, which grows with their own resistance; n is the
+// node at `winding_C`. C dT/dt = P + dP/dT (T - T_0) - G (T - T_air), solved exactly.
+double winding_after(const Plant& p, const DemandMap& map, const DemandMap::Node& n,
+                     double winding_C, double dt) {
+    const double G = winding_conductance(p, n.omega);
+    const double growth = map.warming.winding_W * (winding_C - map.winding_C);
+    const double slope = 1 + growth > 0 ? n.winding_W * map.warming.winding_W / (1 + growth) : 0;
+    const double rate = (G - slope) / p.winding.capacity;
+    const double now = (n.winding_W - G * (winding_C - p.air.celsius)) / p.winding.capacity;
+    const double for_s = std::abs(rate * dt) < 1e-9 ? dt : -std::expm1(-rate * dt) / rate;
+    return std::min(lost_winding_C, winding_C + now * for_s);
 }
 
 // Steps start short and grow with the leg, so that the fast rise at its start is resolved.
@@ -200,9 +229,10 @@ DemandMap::Weights DemandMap::weights(double v) const {
     return w;
 }
 
-double DemandMap::mix(const Weights& w, double Node::*member) const {
+double DemandMap::mix(const Weights& w, double Node::*member, double winding) const {
     const Node* n = &nodes[w.first];
-    return w.l0 * n[0].*member + w.l1 * n[1].*member + w.l2 * n[2].*member;
+    return (w.l0 * n[0].*member + w.l1 * n[1].*member + w.l2 * n[2].*member) *
+           (1 + warming.*member * (winding - winding_C));
 }
 
 double DemandMap::current_factor(double junction_C) const {
@@ -211,22 +241,23 @@ double DemandMap::current_factor(double junction_C) const {
                                1);
 }
 
-DemandMap::Node DemandMap::at(double v, double junction_C) const {
+DemandMap::Node DemandMap::at(double v, double junction_C, double winding) const {
     const Weights w = weights(v);
     const double current = current_factor(junction_C);
     return {v,
-            current * mix(w, &Node::i_pack),
-            current * mix(w, &Node::i_motor),
-            mix(w, &Node::omega),
-            mix(w, &Node::shaft_W),
-            mix(w, &Node::junction_W),
-            current * current * mix(w, &Node::board_W),
-            current * current * mix(w, &Node::capacitor_W),
-            mix(w, &Node::air_speed)};
+            current * mix(w, &Node::i_pack, winding),
+            current * mix(w, &Node::i_motor, winding),
+            mix(w, &Node::omega, winding),
+            mix(w, &Node::shaft_W, winding),
+            mix(w, &Node::junction_W, winding),
+            current * current * mix(w, &Node::board_W, winding),
+            current * current * mix(w, &Node::capacitor_W, winding),
+            mix(w, &Node::air_speed, winding),
+            current * current * mix(w, &Node::winding_W, winding)};
 }
 
-double DemandMap::pack_current(double v, double junction_C) const {
-    return current_factor(junction_C) * mix(weights(v), &Node::i_pack);
+double DemandMap::pack_current(double v, double junction_C, double winding) const {
+    return current_factor(junction_C) * mix(weights(v), &Node::i_pack, winding);
 }
 
 std::array<double, 2> DemandMap::growth(double T) const {
@@ -243,16 +274,29 @@ namespace {
 
 // Source resistance two thirds through the pack, warmed by its own current so far: the ripple's
 // damping follows it, and an ESC's temperature at the end of a hold is made in its later part.
-double later_resistance(const Plant& p, const Demand& d, double Voc) {
+double later_resistance(const Plant& p, const Demand& d, double Voc, double winding_C) {
     constexpr double through = 2.0 / 3;
     const PackPlant& k = p.pack;
     const double used = through * (k.start - k.reserve);
     const double fresh = source_at(p, k.start - used, k.start_C, 0, 0).R_src;
-    const double current = operate(p, d, {Voc, fresh, map_junction_C, map_board_C}).i_pack;
+    const double current = operate(p, d, {Voc, fresh, map_junction_C, map_board_C, winding_C}).i_pack;
     const double seconds = used * k.charge / (k.share * std::max(current, 1e-3));
     const double pack_W = (fresh - k.lead_resistance) * k.share * current * current;
     const double rise = pack_W / k.cooling * -std::expm1(-seconds * k.cooling / k.heat_capacity);
     return source_at(p, k.start - used, k.start_C + rise, 0, 0).R_src;
+}
+
+constexpr double warmer_K = 50;  // about how far windings stray from the map's temperature
+
+// Relative change of every value for a kelvin of winding, from two points `warmer_K` apart.
+DemandMap::Node warming_of(const Operating& usual, const Operating& warmer) {
+    const DemandMap::Node a = node_of(usual);
+    const DemandMap::Node b = node_of(warmer);
+    DemandMap::Node out;
+    for (const NodeValue member : values) {
+        out.*member = a.*member != 0 ? (b.*member / (a.*member) - 1) / warmer_K : 0;
+    }
+    return out;
 }
 
 }  // namespace
@@ -265,7 +309,11 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
     const double V_top = series * p.pack.cells->open_circuit_V.at(p.pack.start) * 1.01;
     const double V_low = series * p.pack.cells->open_circuit_V.at(p.pack.reserve) * 0.90;
     const double V_mid = 0.5 * (V_low + V_top);
-    const double R_src = later_resistance(p, d, V_mid);
+    map.winding_C = p.air.celsius + usual_winding_rise_K;
+    const double R_src = later_resistance(p, d, V_mid, map.winding_C);
+    const auto point = [&](double Voc, double board_C, double winding_C) {
+        return operate(p, d, {Voc, R_src, map_junction_C, board_C, winding_C});
+    };
     double conduction = 0;
     double junction = 0;
     int continuous = 0;
@@ -275,7 +323,7 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
         bool ok = true;
         for (int i = 0; i < count; ++i) {
             const double Voc = V_low + (V_top - V_low) * i / (count - 1);
-            const Operating o = operate(p, d, {Voc, R_src, map_junction_C, map_board_C});
+            const Operating o = point(Voc, map_board_C, map.winding_C);
             ok = ok && o.ok;
             held += o.saturated ? 0 : 1;
             continuous += o.cycle.continuous ? 1 : 0;
@@ -296,6 +344,8 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
     }
     map.growing_share = junction > 0 ? conduction / junction : 0;
     const DemandMap::Node& centre = map.nodes[map.nodes.size() / 2];
+    map.warming = warming_of(point(V_mid, map_board_C, map.winding_C),
+                             point(V_mid, map_board_C, map.winding_C + warmer_K));
     if (centre.capacitor_W > 0) {
         // How the capacitors' loss follows their ESR, from one more point with a warm board.
         constexpr double warm_board_C = 100;
@@ -303,14 +353,15 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
             return capacitor_esr(p.u.capacitor_esr, p.u.capacitance, p.pwm, celsius);
         };
         const auto loss = [&](double board_C) {
-            return operate(p, d, {V_mid, R_src, map_junction_C, board_C}).losses.capacitor;
+            return point(V_mid, board_C, map.winding_C).losses.capacitor;
         };
         map.capacitor_power = std::log(loss(warm_board_C) / centre.capacitor_W) /
                               std::log(esr(warm_board_C) / esr(map_board_C));
     }
     if (p.load.law == LoadLaw::square && centre.i_motor > 0) {
         const double R_on = p.u.switch_resistance * switch_resistance_factor(map_junction_C);
-        const double R = p.u.motor_resistance + p.u.board_resistance + 2 * R_on + R_src;
+        const double R = p.u.motor_resistance * copper_factor(map.winding_C) +
+                         p.u.board_resistance + 2 * R_on + R_src;
         map.current_fall = 2 * R_on / (R + centre.omega / p.u.kv / (2 * centre.i_motor));
     }
     return map;
@@ -322,8 +373,9 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
     mixed.saturated = false;
     mixed.growing_share = mixed.current_fall = mixed.throttle = mixed.flight_speed = 0;
     mixed.capacitor_power = 0;
+    mixed.warming = {};
     for (DemandMap::Node& n : mixed.nodes) {
-        n = {n.v_link, 0, 0, 0, 0, 0, 0, 0, 0};
+        n = {.v_link = n.v_link};
     }
     double junction = 0;
     double capacitor = 0;
@@ -336,14 +388,9 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
         mixed.flight_speed += share * m.flight_speed;
         for (DemandMap::Node& n : mixed.nodes) {
             const DemandMap::Node one = m.at(n.v_link);
-            n.i_pack += share * one.i_pack;
-            n.i_motor += share * one.i_motor;
-            n.omega += share * one.omega;
-            n.shaft_W += share * one.shaft_W;
-            n.junction_W += share * one.junction_W;
-            n.board_W += share * one.board_W;
-            n.capacitor_W += share * one.capacitor_W;
-            n.air_speed += share * one.air_speed;
+            for (const NodeValue member : values) {
+                n.*member += share * one.*member;
+            }
         }
         const DemandMap::Node& centre = m.nodes[m.nodes.size() / 2];
         const double heat = share * centre.junction_W;
@@ -351,6 +398,9 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
         junction += heat;
         capacitor += ripple_heat;
         mixed.capacitor_power += ripple_heat * m.capacitor_power;
+        for (const NodeValue member : values) {
+            mixed.warming.*member += share * centre.*member * m.warming.*member;
+        }
         mixed.growing_share += heat * m.growing_share;
         mixed.current_fall += heat * m.current_fall;
     }
@@ -361,17 +411,22 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
     if (capacitor > 0) {
         mixed.capacitor_power /= capacitor;
     }
+    const DemandMap::Node& centre = mixed.nodes[mixed.nodes.size() / 2];
+    for (const NodeValue member : values) {
+        mixed.warming.*member /= centre.*member != 0 ? centre.*member : 1;
+    }
     return mixed;
 }
 
 double link_voltage(const Plant& p, const DemandMap& map, double charge, double pack_C,
-                    double junction_C) {
+                    double junction_C, double winding_C) {
     const Source s = source_at(p, charge, pack_C, 0, 0);
     const double d = 1e-3 * s.Voc;
     double v = s.Voc - s.R_src * map.nodes.back().i_pack;
     for (int i = 0; i < 30; ++i) {
-        const double now = map.pack_current(v, junction_C);
-        const double slope = -1 - s.R_src * (map.pack_current(v + d, junction_C) - now) / d;
+        const double now = map.pack_current(v, junction_C, winding_C);
+        const double slope =
+            -1 - s.R_src * (map.pack_current(v + d, junction_C, winding_C) - now) / d;
         const double step = (s.Voc - s.R_src * now - v) / slope;
         v -= step;
         if (std::abs(step) < 1e-8 * s.Voc) {
@@ -383,22 +438,25 @@ double link_voltage(const Plant& p, const DemandMap& map, double charge, double 
 
 March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& start, double most_s) {
     March out;
-    HeatState heat{start.esc_C, start.esc_C, start.esc_C, p.air.celsius};
+    HeatState heat{start.esc_C, start.esc_C, start.esc_C, p.air.celsius, p.air.celsius};
     double charge = start.charge;
     double pack_C = start.pack_C;
     double t = 0;
     size_t leg = 0;
     double into_leg = 0;
     double board_integral = 0;
+    double turned = 0;  // rad
     const DemandMap* map = legs.front().map;
     out.moments.push_back(moment_of(p, legs[leg], t, heat, charge, pack_C));
     out.peak_board = heat.board;
     out.peak_junction = heat.junction;
+    out.peak_winding = heat.winding;
     constexpr size_t most_moments = 200000;
     const auto take = [&](const Moment& m) {
         out.moments.push_back(m);
         out.peak_board = std::max(out.peak_board, m.heat.board);
         out.peak_junction = std::max(out.peak_junction, m.heat.junction);
+        out.peak_winding = std::max(out.peak_winding, m.heat.winding);
     };
     if (out.moments.back().cell_V < p.pack.sag_floor_V) {
         out.ended_by = EndedBy::sag;
@@ -423,11 +481,17 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
             return settle_pack + (pack_C - settle_pack) * fade;
         };
         const double pack_mid_C = 0.5 * (pack_C + pack_after(pack_C, now.i_pack * p.pack.share));
-        const HeatState middle = half_way(p, *map, map->at(now.v_link, heat.junction), heat, dt);
-        const double v_mid = link_voltage(p, *map, charge_mid, pack_mid_C, middle.junction);
-        const DemandMap::Node n = map->at(v_mid, middle.junction);
+        const DemandMap::Node begun = map->at(now.v_link, heat.junction, heat.winding);
+        HeatState middle = half_way(p, *map, begun, heat, dt);
+        middle.winding = winding_after(p, *map, begun, heat.winding, 0.5 * dt);
+        const double v_mid =
+            link_voltage(p, *map, charge_mid, pack_mid_C, middle.junction, middle.winding);
+        const DemandMap::Node n = map->at(v_mid, middle.junction, middle.winding);
         const double i_mid = std::max(0.0, n.i_pack) * p.pack.share;
-        const HeatStep step = heat_step(p, *map, n, heat, middle, dt);
+        HeatStep step = heat_step(p, *map, n, heat, middle, dt);
+        step.end.winding = winding_after(p, *map, map->at(v_mid, middle.junction, heat.winding),
+                                         heat.winding, dt);
+        turned += dt * n.omega;
         const double next_pack_C = pack_after(pack_mid_C, i_mid);
         const double next_charge = charge - dt * i_mid / p.pack.charge;
         Moment next = moment_of(p, legs[leg], t + dt, step.end, next_charge, next_pack_C);
@@ -499,16 +563,31 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
     }
     out.seconds = t;
     out.mean_board = t > 0 ? board_integral / t : start.esc_C;
+    out.mean_omega = t > 0 ? turned / t : out.moments.front().omega;
     return out;
 }
 
-Steady settle(const Plant& p, const DemandMap& map, double v_link) {
+namespace {
+
+// Where the windings settle: P (1 + s (T - T_map)) = G (T - T_air), straight lines both.
+double settled_winding(const Plant& p, const DemandMap& map, double v_link) {
     const DemandMap::Node n = map.at(v_link);
+    const double G = winding_conductance(p, n.omega);
+    const double growth = n.winding_W * map.warming.winding_W;
+    const double T = (n.winding_W - growth * map.winding_C + G * p.air.celsius) / (G - growth);
+    return G > growth ? std::min(T, lost_winding_C) : lost_winding_C;
+}
+
+}  // namespace
+
+Steady settle(const Plant& p, const DemandMap& map, double v_link) {
+    const double winding_C = settled_winding(p, map, v_link);
+    const DemandMap::Node n = map.at(v_link, map_junction_C, winding_C);
     const HeatPlant& h = p.heat;
     Steady out;
     // All temperatures follow from the case's; the bay, if any, from the same heat.
     const auto state = [&](double body_C) {
-        HeatState T{0, 0, body_C, p.air.celsius};
+        HeatState T{0, 0, body_C, p.air.celsius, winding_C};
         double Q = 0;  // W through the case
         if (h.closed_bay) {
             const auto lack = [&](double bay_C) {
@@ -531,7 +610,7 @@ Steady settle(const Plant& p, const DemandMap& map, double v_link) {
     };
     const auto surplus = [&](double body_C) {
         const auto [T, Q] = state(body_C);
-        const Heating q = heating_at(p, map, map.at(v_link, T.junction), T);
+        const Heating q = heating_at(p, map, map.at(v_link, T.junction, winding_C), T);
         return q.junction_W + q.board_W - Q;
     };
     // The hottest case that leaves the junction below its end.
@@ -556,14 +635,15 @@ Steady settle_on_pack(const Plant& p, const DemandMap& map, double charge, doubl
     Steady s = settle(p, map, link_voltage(p, map, charge, pack_C));
     // The junction moves the voltage by millivolts: twice round is far below what is asked.
     for (int i = 0; i < 2 && !s.runaway; ++i) {
-        s = settle(p, map, link_voltage(p, map, charge, pack_C, s.heat.junction));
+        s = settle(p, map,
+                   link_voltage(p, map, charge, pack_C, s.heat.junction, s.heat.winding));
     }
     return s;
 }
 
 Response board_response(const Plant& p, double air_speed, double flight_speed, double body_C,
                         double seconds, double start_C) {
-    const HeatState start{start_C, start_C, start_C, p.air.celsius};
+    const HeatState start{start_C, start_C, start_C, p.air.celsius, p.air.celsius};
     HeatState warm = start;
     warm.body = body_C;
     const Outside out = conductances(p, air_speed, flight_speed, warm);

@@ -18,9 +18,11 @@ inline constexpr double map_junction_C = 60;  // of the exact points of a Demand
 struct DemandMap {
     struct Node {
         double v_link = 0, i_pack = 0, i_motor = 0, omega = 0, shaft_W = 0, junction_W = 0,
-               board_W = 0, capacitor_W = 0, air_speed = 0;
+               board_W = 0, capacitor_W = 0, air_speed = 0, winding_W = 0;
     };
     std::vector<Node> nodes;  // rising link voltage
+    double winding_C = 65;    // of the nodes
+    Node warming;             // relative change of each of a node's values for a kelvin of winding
     double growing_share =
         0;  // share of junction_W, at map_junction_C, that grows as the switches do
     double capacitor_power =
@@ -31,9 +33,14 @@ struct DemandMap {
     bool ok = false;
     bool saturated = false;  // somewhere in the pack full duty cannot hold the rotor
 
-    /// The point at a link voltage and, by default, the junction temperature of the nodes.
-    Node at(double v_link, double junction_C = map_junction_C) const;
-    double pack_current(double v_link, double junction_C = map_junction_C) const;  // A
+    /// The point at a link voltage, junction and winding temperature.
+    Node at(double v_link, double junction_C, double winding_C) const;
+    /// The same at the temperatures of the nodes.
+    Node at(double v_link) const { return at(v_link, map_junction_C, winding_C); }
+    double pack_current(double v_link, double junction_C, double winding_C) const;  // A
+    double pack_current(double v_link) const {
+        return pack_current(v_link, map_junction_C, winding_C);
+    }
     /// Factor on junction_W and its slope (1/K) at a junction temperature T (deg C).
     std::array<double, 2> growth(double T) const;
 
@@ -44,14 +51,14 @@ struct DemandMap {
     };
     Weights weights(double v_link) const;
     double current_factor(double junction_C) const;
-    double mix(const Weights& w, double Node::*member) const;
+    double mix(const Weights& w, double Node::*member, double winding_C) const;
 };
 
 DemandMap map_demand(const Plant& p, const Demand& d);
 
 /// Temperatures of the network's nodes, deg C.
 struct HeatState {
-    double junction = 25, board = 25, body = 25, bay = 25;
+    double junction = 25, board = 25, body = 25, bay = 25, winding = 25;
 };
 
 /// State at one moment.
@@ -65,6 +72,7 @@ struct Moment {
     double v_link = 0;   // V
     double i_pack = 0;   // A, one ESC
     double i_motor = 0;  // A
+    double omega = 0;    // rad/s
 };
 
 enum class EndedBy { reserve, sag, runaway, time };
@@ -73,7 +81,8 @@ struct March {
     std::vector<Moment> moments;
     double seconds = 0;
     EndedBy ended_by = EndedBy::reserve;
-    double peak_board = 0, peak_junction = 0, mean_board = 0;  // deg C
+    double peak_board = 0, peak_junction = 0, peak_winding = 0, mean_board = 0;  // deg C
+    double mean_omega = 0;                                                     // rad/s
 };
 
 /// Demands flown in turn so quickly that board and case feel only their mean: shares sum to 1.
@@ -112,7 +121,12 @@ Steady settle_on_pack(const Plant& p, const DemandMap& map, double charge, doubl
 
 /// Link voltage at which pack and demand agree.
 double link_voltage(const Plant& p, const DemandMap& map, double charge, double pack_C,
-                    double junction_C = map_junction_C);
+                    double junction_C, double winding_C);
+
+/// The same at the temperatures of the map's nodes.
+inline double link_voltage(const Plant& p, const DemandMap& map, double charge, double pack_C) {
+    return link_voltage(p, map, charge, pack_C, map_junction_C, map.winding_C);
+}
 
 /// Board temperature after a constant heat for so long is rest_C + per_junction_W Pj + per_board_W
 /// Pb, with the case's conductance taken at `body_C`.

@@ -24,7 +24,12 @@ struct Source {
     double R_src = 0;  // Ohm, pack times ESCs on it, plus leads
     double junction_C = 25;
     double board_C = 25;
+    double winding_C = 65;
 };
+
+/// Windings over the air while a pilot reads a meter, and where nothing else is known (K, common
+/// practice, no source).
+inline constexpr double usual_winding_rise_K = 40;
 
 struct Operating {
     double duty = 0;  // 0..1
@@ -37,6 +42,7 @@ struct Operating {
     double v_link = 0;   // V
     double motor_ripple_W = 0;
     double motor_W = 0;    // W into the motor
+    double winding_W = 0;  // W of it that stays there as heat
     double air_speed = 0;  // m/s at the ESC
     Losses losses;
     Cycle cycle;
@@ -49,7 +55,15 @@ Operating operate(const Plant& p, const Demand& d, const Source& s, bool extrema
 /// Current the motor needs (A) to turn the load at `omega`, iron and friction included.
 double needed_current(const Plant& p, double omega, double load_scale);
 
-/// The pack behind one ESC at a state of charge (0..1) and pack temperature (deg C).
+/// Volts that a turning motor loses beyond its copper's resistance, at `current` (A) through it:
+/// the phases' commutation takes much of its sixth of the turn and lags, alternating currents crowd
+/// in the copper, iron and magnets lose more under load. One lumped resistance, proportional to the
+/// copper's and to the electrical frequency, drawn from measured drives (see the prior table); all
+/// of it is heat in the motor.
+double running_drop(const Plant& p, double omega, double current, double winding_C);
+
+/// The pack behind one ESC at a state of charge (0..1) and pack temperature (deg C), windings as
+/// warm as usual.
 Source source_at(const Plant& p, double charge, double pack_C, double junction_C, double board_C);
 
 /// Air speed at the ESC (m/s) for a shaft power and flight speed.

@@ -1,6 +1,7 @@
 // Sobol sequence and normal quantile; see sampling.hpp.
 #include "learn/sampling.hpp"
 
+#include <Eigen/Dense>
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -184,6 +185,20 @@ std::vector<double> normal_draws(int count, int dimensions) {
         u = normal_quantile((std::floor(u * count) + 0.5) * 2 * half_cell);
     }
     return x;
+}
+
+double unexplained_share(const std::vector<double>& x, const std::vector<double>& y) {
+    const auto n = static_cast<Eigen::Index>(y.size());
+    Eigen::MatrixXd A(n, 3);
+    Eigen::VectorXd b(n);
+    for (Eigen::Index i = 0; i < n; ++i) {
+        const double u = std::log(x[static_cast<size_t>(i)]);
+        A.row(i) << 1, u, u * u;
+        b(i) = y[static_cast<size_t>(i)];
+    }
+    const double all = (b.array() - b.mean()).matrix().squaredNorm();
+    const Eigen::VectorXd c = A.householderQr().solve(b);
+    return all > 0 ? std::clamp((b - A * c).squaredNorm() / all, 0.0, 1.0) : 1;
 }
 
 double quantile(std::vector<double>& values, double q) {

@@ -24,6 +24,14 @@ double induced_velocity(double useful_power, double area, double density, double
     return v;
 }
 
+double static_power_coefficient(double pitch_over_diameter, double blades) {
+    return 0.0885 * std::pow(pitch_over_diameter, 1.233) * std::pow(0.5 * blades, 0.81);
+}
+
+double propeller_power(double power_coefficient, double density, double n, double diameter) {
+    return power_coefficient * density * n * n * n * std::pow(diameter, 5);
+}
+
 double hover_power(double thrust, double area, double density, double figure_of_merit) {
     return thrust * std::sqrt(thrust / (2 * density * area)) / figure_of_merit;
 }

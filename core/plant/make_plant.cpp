@@ -14,7 +14,6 @@ namespace {
 
 constexpr double solar_W_per_m2 = 800;   // clear noon on a level surface, common practice
 constexpr double dark_absorption = 0.9;  // black shrink-wrap
-constexpr double copper_rise_K = 40;     // motor winding over air in flight, common practice
 
 PackPlant make_pack(const Setup& s) {
     const CellType& cell = cell_type(s.pack.chemistry);
@@ -83,6 +82,7 @@ LoadPlant make_load(const Setup& s, const Unknowns& u, double air_density) {
     l.figure_of_merit = in.figure_of_merit.value_or(0.70);
     if (in.kind == LoadKind::governed) {
         const double diameter = in.rotor_diameter_m.value_or(0);
+        l.diameter = diameter;
         l.disc_area = pi / 4 * diameter * diameter;
         const double rotors = in.mass_kg ? in.rotors : s.motor.count;
         if (in.mass_kg) {
@@ -97,19 +97,36 @@ LoadPlant make_load(const Setup& s, const Unknowns& u, double air_density) {
             in.rotor_rpm ? *in.rotor_rpm * in.gear_ratio * pi / 30 : u.kv * u.hover_duty * V;
         return l;
     }
-    // Disc from the power it absorbs: P = C_P rho n^3 D^5. C_P 0.053 for a 10 x 4.7 in propeller
-    // (UIUC propeller data); 1.6 for a ducted fan (common practice).
-    const double shaft = in.shaft_W.value_or(
-        0.8 * V * in.full_throttle_A.value_or(0.8 * s.esc.rating_A * s.motor.count) /
-        s.motor.count);
-    const double n = in.shaft_rpm ? *in.shaft_rpm / 60 : 0.85 * u.kv * V / (2 * pi);
-    const double power_coefficient = in.kind == LoadKind::fan ? 1.6 : 0.053;
-    const double diameter = in.diameter_cm
-                                ? *in.diameter_cm * 1e-2
-                                : std::pow(shaft / (power_coefficient * 1.2 * n * n * n), 0.2);
-    l.disc_area = pi / 4 * diameter * diameter;
+    // Disc, where its diameter is not told, from the power it absorbs.
+    const double current = load_told(s) == LoadTold::nothing ? u.untold_current / s.motor.count
+                                                             : full_current(s);
+    const double shaft = in.shaft_W.value_or(0.8 * V * current);
+    const double n = in.shaft_rpm ? *in.shaft_rpm / 60 : 0.78 * u.kv * V / (2 * pi);
+    l.diameter = in.diameter_cm ? *in.diameter_cm * 1e-2
+                                : std::pow(shaft / propeller_power(u.power_coefficient, air_density,
+                                                                   n, 1),
+                                           0.2);
+    l.disc_area = pi / 4 * l.diameter * l.diameter;
     l.wake_factor = in.kind == LoadKind::fan ? 1 : 2;
     return l;
+}
+
+// A motor is sized for its current: where the current is a guess, what else is guessed of the motor
+// goes with it.
+void size_for_current(Unknowns& u, std::span<const Prior> priors) {
+    const auto row_of = [&](double Unknowns::*slot) {
+        return *std::find_if(priors.begin(), priors.end(),
+                             [&](const Prior& row) { return row.slot == slot; });
+    };
+    const Prior& current = row_of(&Unknowns::untold_current);
+    const double ratio = u.untold_current / (current.to_si * current.median);
+    const auto scale = [&](double Unknowns::*slot, double by) {
+        u.*slot *= row_of(slot).told ? 1 : by;
+    };
+    scale(&Unknowns::motor_resistance, 1 / ratio);
+    scale(&Unknowns::motor_inductance, 1 / ratio);
+    scale(&Unknowns::no_load_current, ratio);
+    scale(&Unknowns::winding_capacity, ratio);
 }
 
 }  // namespace
@@ -120,6 +137,7 @@ Plant make_plant(const Setup& s, std::span<const Prior> priors, std::span<const 
         const Prior& row = priors[i];
         p.u.*row.slot = row.to_si * prior_value(row, z.empty() ? 0.0 : z[i]);
     }
+    size_for_current(p.u, priors);
     p.drive = s.esc.drive;
     p.freewheel = s.esc.freewheel;
     p.pwm = s.esc.pwm_Hz;
@@ -129,7 +147,6 @@ Plant make_plant(const Setup& s, std::span<const Prior> priors, std::span<const 
     // A fifth of the drop at the rated current grows with it; the rest is the junction's threshold.
     p.diode_threshold = 0.8 * p.u.diode_drop;
     p.diode_slope = 0.2 * p.u.diode_drop / s.esc.rating_A;
-    p.u.motor_resistance *= 1 + copper_tempco * (s.air.temperature_C + copper_rise_K - 25);
     p.poles = s.motor.poles;
     p.bec_kind = s.esc.bec_kind;
     p.bec_V = s.esc.bec_V;
@@ -142,6 +159,7 @@ Plant make_plant(const Setup& s, std::span<const Prior> priors, std::span<const 
     p.pack = make_pack(s);
     p.heat = make_heat(s, p.u);
     p.load = make_load(s, p.u, p.air_density);
+    p.winding.capacity = p.u.winding_capacity;
     return p;
 }
 

@@ -47,6 +47,12 @@ struct Unknowns {
     double convection = 0;         // factor on a flat plate's convection (dimensionless)
     double wash_share = 0;         // air speed at the ESC over the slipstream's (dimensionless)
     double bay_surface = 0;        // m2, skin of a closed bay
+    double running_loss = 0;       // resistance that a motor adds by turning, over its copper's, at
+                                   // running_loss_Hz (dimensionless)
+    double winding_rise = 0;       // K, winding over air, settled at full throttle or in hover
+    double winding_capacity = 0;   // J/K, copper and stator of one motor
+    double power_coefficient = 0;  // of propeller or fan, standing (dimensionless)
+    double untold_current = 0;     // A, full throttle or hover, all motors, where nothing tells it
 };
 
 /// One row of the prior table: log-normal, median and log-spread in the unit the key names.
@@ -58,7 +64,19 @@ struct Prior {
     std::string basis;
     double to_si = 1;
     double Unknowns::*slot = nullptr;
+    bool used = true;  // false: nothing in this setup hangs on it
 };
+
+/// What the load's pull is known from, the best there is.
+enum class LoadTold { points, current, shaft, size, nothing };
+LoadTold load_told(const Setup& setup);
+
+/// Are currents told at given throttles, as points or as bench holds?
+bool has_current_points(const Setup& setup);
+
+/// Current (A) of one ESC at full throttle as far as it is told; otherwise what else is told
+/// suggests.
+double full_current(const Setup& setup);
 
 /// The prior table of a setup, in the order of Unknowns.
 std::vector<Prior> make_priors(const Setup& setup);
@@ -76,6 +94,7 @@ struct LoadPlant {
     double hover_power = 0;          // W of shaft power for one motor at 100 % (rotor laws)
     MonotoneCurve duty_of_throttle;  // both 0..1 (square)
     double disc_area = 0;            // m2 of one propeller, fan or rotor
+    double diameter = 0;             // m, told or estimated
     double figure_of_merit = 0;
     double wake_factor = 2;  // far wake over induced velocity (1 for a duct's exit)
 };
@@ -105,6 +124,13 @@ struct HeatPlant {
     double C_bay = 0;  // J/K
 };
 
+/// The motor's windings as one node: their heat goes to the air that the motor itself moves.
+struct WindingPlant {
+    double capacity = 0;     // J/K
+    double conductance = 0;  // W/K at `omega`
+    double omega = 1;        // rad/s
+};
+
 struct Plant {
     Unknowns u;
     Drive drive = Drive::six_step;
@@ -121,6 +147,7 @@ struct Plant {
     PackPlant pack;
     LoadPlant load;
     HeatPlant heat;
+    WindingPlant winding;
     Ambient air;               // speed is set by the operating point
     double air_density = 1.2;  // kg/m3
     double flight_speed = 0;   // m/s where a part does not say otherwise

@@ -7,12 +7,16 @@
 
 #include "physics/air.hpp"
 #include "physics/constants.hpp"
+#include "physics/motor.hpp"
 #include "physics/propeller.hpp"
 #include "physics/wire.hpp"
 #include "plant/plant.hpp"
 
 namespace hotband {
 namespace {
+
+// Reactance of the motor's inductance at full throttle over the voltage per ampere (dimensionless).
+constexpr double usual_reactance = 0.25;
 
 struct Told {
     std::optional<double> value;
@@ -27,14 +31,25 @@ Prior row(std::string_view key, double to_si, double Unknowns::*slot, Told told,
     return {key, median, spread, false, std::move(basis), to_si, slot};
 }
 
+// A row that some setups have no use for: fixed at its median there.
+Prior row_if(bool used, Prior row) {
+    row.used = used;
+    row.spread = used ? row.spread : 0;
+    return row;
+}
+
 double nominal_voltage(const PackSetup& p) {
     return p.cells * cell_type(p.chemistry).open_circuit_V.at(0.5);
 }
 
-// Pack current of one motor in hover: told, or from momentum theory at 80 % drive efficiency.
+// Pack current of one motor in hover: told, or from momentum theory at 80 % drive efficiency, or
+// 35 % of the ESC's rating, the middle of what rotors are built with (common practice, no source).
 double hover_current(const Setup& s) {
     if (s.load.hover_A) {
         return *s.load.hover_A / s.motor.count;
+    }
+    if (load_told(s) == LoadTold::nothing) {
+        return 0.35 * s.esc.rating_A;
     }
     const double disc =
         pi / 4 * s.load.rotor_diameter_m.value_or(1) * s.load.rotor_diameter_m.value_or(1);
@@ -44,7 +59,50 @@ double hover_current(const Setup& s) {
     return shaft / (0.8 * nominal_voltage(s.pack));
 }
 
-// Current of one ESC at full throttle as far as it is told; otherwise what its rating suggests.
+// Kv that puts a motor of this kind at its usual speed on this pack.
+double default_kv(const Setup& s) {
+    const double V = nominal_voltage(s.pack);
+    if (s.load.kind == LoadKind::fan) {
+        return 36000 / V;
+    }
+    if (s.load.kind == LoadKind::governed && s.load.rotor_rpm) {
+        return *s.load.rotor_rpm * s.load.gear_ratio / (0.72 * V);
+    }
+    return 10000 / V;
+}
+
+double usual_kv(const Setup& s) { return s.motor.kv_rpm_per_V.value_or(default_kv(s)); }
+
+// Power coefficient of a standing propeller or fan.
+double usual_power_coefficient(const LoadSetup& load) {
+    if (load.kind == LoadKind::fan) {
+        return fan_power_coefficient;
+    }
+    return static_power_coefficient(load.pitch_cm && load.diameter_cm
+                                        ? *load.pitch_cm / *load.diameter_cm
+                                        : usual_pitch_over_diameter,
+                                    load.blades);
+}
+
+// Current that turns a propeller of this size at 78 % of the motor's unloaded speed, the motor 80 %
+// efficient, no more than a rating and a half: where the operating point will come out, roughly.
+double current_by_size(const Setup& s) {
+    const double V = nominal_voltage(s.pack);
+    const double n = 0.78 * usual_kv(s) * V / 60;
+    const double density = air_at(s.air.temperature_C, standard_pressure(s.air.altitude_m)).density;
+    const double shaft =
+        propeller_power(usual_power_coefficient(s.load), density, n, *s.load.diameter_cm * 1e-2);
+    return std::clamp(shaft / (0.8 * V), 0.1 * s.esc.rating_A, 1.5 * s.esc.rating_A);
+}
+
+// Full-throttle current of one ESC that nobody told: what pilots choose, where the pack can give it.
+double chosen_current(const Setup& s) {
+    const double pack_A = 60 * s.pack.capacity_mAh * 1e-3 * s.pack.parallel;
+    return std::min(0.70 * s.esc.rating_A, pack_A / s.motor.count);
+}
+
+}  // namespace
+
 double full_current(const Setup& s) {
     if (s.load.full_throttle_A) {
         return *s.load.full_throttle_A / s.motor.count;
@@ -60,7 +118,24 @@ double full_current(const Setup& s) {
     if (most > 0) {
         return most;
     }
-    return 0.8 * s.esc.rating_A;
+    switch (load_told(s)) {
+        case LoadTold::shaft:
+            return *s.load.shaft_W / (0.8 * nominal_voltage(s.pack));
+        case LoadTold::size:
+            return current_by_size(s);
+        default:
+            return chosen_current(s);
+    }
+}
+
+namespace {
+
+// Current a motor is built for: what it draws and what its ESC is sold for both tell of it, and one
+// that draws little behind a larger ESC is a larger motor with a light load. Geometric mean of the
+// two, no less than the current.
+double motor_current_class(const Setup& s) {
+    const double current = full_current(s);
+    return std::max(current, std::sqrt(current * 0.7 * s.esc.rating_A));
 }
 
 double default_wash_share(const AirSetup& air) {
@@ -75,19 +150,30 @@ double default_wash_share(const AirSetup& air) {
     return 0.5;
 }
 
-// Kv that puts a motor of this kind at its usual speed on this pack.
-double default_kv(const Setup& s) {
-    const double V = nominal_voltage(s.pack);
-    if (s.load.kind == LoadKind::fan) {
-        return 36000 / V;
+}  // namespace
+
+LoadTold load_told(const Setup& s) {
+    const LoadSetup& load = s.load;
+    if (load.kind == LoadKind::governed) {
+        return load.hover_A                            ? LoadTold::current
+               : load.mass_kg && load.rotor_diameter_m ? LoadTold::size
+                                                       : LoadTold::nothing;
     }
-    if (s.load.kind == LoadKind::governed && s.load.rotor_rpm) {
-        return *s.load.rotor_rpm * s.load.gear_ratio / (0.72 * V);
+    if (has_current_points(s)) {
+        return LoadTold::points;
     }
-    return 10000 / V;
+    return load.full_throttle_A               ? LoadTold::current
+           : load.shaft_W && load.shaft_rpm   ? LoadTold::shaft
+           : load.diameter_cm                 ? LoadTold::size
+                                              : LoadTold::nothing;
 }
 
-}  // namespace
+bool has_current_points(const Setup& s) {
+    return !s.load.points.empty() ||
+           std::any_of(s.measured.begin(), s.measured.end(), [](const MeasuredRow& r) {
+               return r.kind == RowKind::hold && r.pack_A.has_value();
+           });
+}
 
 double prior_value(const Prior& prior, double z) {
     return prior.median * std::exp(prior.spread * z);
@@ -98,10 +184,9 @@ std::vector<Prior> make_priors(const Setup& s) {
     const CellType& cell = cell_type(s.pack.chemistry);
     const double rating = s.esc.rating_A;
     const double Ah = s.pack.capacity_mAh * 1e-3;
-    const double I_full = full_current(s);
     const double V = nominal_voltage(s.pack);
-    const double R_motor_mOhm = 0.07 * V / I_full * 1e3;
-    const double R_used_mOhm = s.motor.resistance_mOhm.value_or(R_motor_mOhm);
+    const double I_motor = motor_current_class(s);
+    const double R_motor_mOhm = 0.082 * V / I_motor * 1e3;
     const double C_uF = s.esc.capacitor_uF.value_or(10 * rating);
     const double area_mm2 = s.pack.lead_area_mm2.value_or(std::clamp(0.06 * rating, 0.5, 8.4));
     const double radius_mm = std::sqrt(area_mm2 / pi);
@@ -110,9 +195,12 @@ std::vector<Prior> make_priors(const Setup& s) {
     // 40 nH for the pack's own tabs and the connector.
     const double lead_nH =
         40 + 1e9 * lead_inductance(s.pack.lead_length_cm * 1e-2, spacing_mm, radius_mm);
-    const bool points = !s.load.points.empty() ||
-                        std::any_of(s.measured.begin(), s.measured.end(),
-                                    [](const MeasuredRow& r) { return r.pack_A.has_value(); });
+    const bool points = has_current_points(s);
+    const bool governed = s.load.kind == LoadKind::governed;
+    const LoadTold told = load_told(s);
+    const double kv = usual_kv(s);
+    const double f_full = electrical_frequency(0.8 * kv * V * pi / 30, s.motor.poles);
+    const double torque = I_motor * 30 / (pi * kv);  // N m of one motor
     return {
         row("pack.cell_resistance_mOhm", 1e-3, &U::cell_resistance,
             {s.pack.cell_resistance_mOhm, 0.10}, cell.resistance_capacity / Ah * 1e3, 0.36,
@@ -150,23 +238,26 @@ std::vector<Prior> make_priors(const Setup& s) {
         row("motor.kv_rpm_per_V", pi / 30, &U::kv, {s.motor.kv_rpm_per_V, 0.03}, default_kv(s),
             0.30, "usual full-throttle speed of its kind on this pack; common practice"),
         row("motor.resistance_mOhm", 1e-3, &U::motor_resistance, {s.motor.resistance_mOhm, 0.08},
-            R_motor_mOhm, 0.30, "7 % copper loss at full throttle; common practice"),
+            R_motor_mOhm, 0.30,
+            "cold copper takes 8 % of the voltage at full throttle, 5 to 12 %; common practice"),
         row("motor.inductance_uH", 1e-6, &U::motor_inductance, {s.motor.inductance_uH, 0.10},
-            0.7 * std::sqrt(14 / s.motor.poles) * R_used_mOhm, 0.50,
-            "L/R of 0.6-0.9 ms for 12-14 pole outrunners; weak, spread wide; it decides the "
-            "ripple"),
-        row("motor.no_load_A", 1, &U::no_load_current, {s.motor.no_load_A, 0.10}, 0.03 * I_full,
-            0.40, "3 % of the full-throttle current; common practice"),
+            usual_reactance * V / (2 * pi * f_full * I_motor) * 1e6, 0.50,
+            "its reactance at full throttle takes about a quarter of the voltage, 13 to 47 %: what a "
+            "measured small drive shows where its current begins to stop; weak; it decides the ripple"),
+        row("motor.no_load_A", 1, &U::no_load_current, {s.motor.no_load_A, 0.10},
+            0.16 * std::pow(I_motor, 0.7) * std::sqrt(f_full / 1500), 0.40,
+            "5 % of the full-throttle current at 30 A, less in larger motors; common practice and "
+            "two measured drives"),
         row("motor.ac_resistance_ratio", 1, &U::ac_resistance, {}, 1.3, 0.15,
             "skin and proximity effect in stranded copper at PWM frequencies; common practice"),
         row("motor.iron_ripple_ratio", 1, &U::iron_ripple, {}, 0.6, 0.50,
             "iron loss by ripple of the order of its copper loss; common practice"),
-        row("load.current_scale", 1, &U::current_scale, {}, 1, 0.03,
-            "clamp meters and loggers, 3 %; common practice"),
-        row("load.throttle_curve", 1, &U::throttle_curve, {}, 1, points ? 0.02 : 0.10,
-            "throttle percentages are duty only roughly; common practice"),
-        row("load.hover_duty", 1, &U::hover_duty, {}, 0.60, 0.12,
-            "fixed-pitch multirotors hover near 60 % duty; common practice"),
+        row_if(told == LoadTold::current || points, row("load.current_scale", 1, &U::current_scale, {}, 1, 0.03,
+            "clamp meters and loggers, 3 %; common practice")),
+        row_if(!governed, row("load.throttle_curve", 1, &U::throttle_curve, {}, 1, points ? 0.02 : 0.10,
+            "throttle percentages are duty only roughly; common practice")),
+        row_if(governed && !s.load.rotor_rpm, row("load.hover_duty", 1, &U::hover_duty, {}, 0.60, 0.12,
+            "fixed-pitch multirotors hover near 60 % duty; common practice")),
         row("esc.surface_cm2", 1e-4, &U::surface, {s.esc.surface_cm2, 0.10}, 1.6 * rating, 0.25,
             "1.6 cm2 for each ampere, fins included: settles near 105 deg C at its rating in 5 m/s "
             "of air"),
@@ -183,8 +274,31 @@ std::vector<Prior> make_priors(const Setup& s) {
         row("air.wash_share", 1, &U::wash_share, {s.air.wash_share, 0.15},
             default_wash_share(s.air), s.air.cooling == Cooling::open ? 0.35 : 0.50,
             "half the slipstream in the open, a fifth in a vented bay; common practice"),
-        row("air.bay_surface_cm2", 1e-4, &U::bay_surface, {s.air.bay_surface_cm2, 0.15},
-            400 + 6 * rating, 0.40, "skin around a closed bay, 400-1000 cm2; common practice"),
+        row_if(s.air.cooling == Cooling::closed, row("air.bay_surface_cm2", 1e-4, &U::bay_surface, {s.air.bay_surface_cm2, 0.15},
+            400 + 6 * rating, 0.40, "skin around a closed bay, 400-1000 cm2; common practice")),
+        row("motor.running_loss", 1, &U::running_loss, {}, 1.2, 0.45,
+            "what a turning motor loses beyond its copper's resistance, over that, at 1.5 kHz of "
+            "electrical frequency: commutation's lag, alternating currents, iron and magnets under "
+            "load; two small drives measured at 0.9-1.9 kHz"),
+        row("motor.winding_rise_K", 1, &U::winding_rise, {}, governed ? 45 : 75, 0.40,
+            governed ? "windings settle 45 K over the air in hover; common practice"
+                     : "windings settle 75 K over the air at full throttle; common practice"),
+        row("motor.winding_capacity_J_per_K", 1, &U::winding_capacity, {}, 46 * torque, 0.50,
+            "170 g of motor for each N m at full throttle, six tenths of it copper and stator; "
+            "common practice"),
+        row_if(told == LoadTold::size && !governed,
+               row("load.power_coefficient", 1, &U::power_coefficient, {},
+                   usual_power_coefficient(s.load),
+                   s.load.kind == LoadKind::fan ? 0.30 : s.load.pitch_cm ? 0.20 : 0.35,
+                   s.load.kind == LoadKind::fan
+                       ? "ducted fans absorb 1.6 rho n3 D5, common practice"
+                       : "C_P 0.0885 (pitch / diameter)^1.23 of 81 measured standing propellers, 0.19 off in 81 others")),
+        row_if(told == LoadTold::nothing,
+               row(governed ? "load.hover_A" : "load.full_throttle_A", 1, &U::untold_current, {},
+                   (governed ? hover_current(s) : chosen_current(s)) * s.motor.count,
+                   governed ? 0.30 : 0.20,
+                   governed ? "a quarter to half of the ESC's rating in hover; common practice"
+                            : "55-90 % of the ESC's rating at full throttle; common practice")),
     };
 }
 

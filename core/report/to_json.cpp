@@ -65,7 +65,7 @@ void write(Writer& w, const Losses& l) {
         .end('}');
 }
 
-void write(Writer& w, const HoldReport& h) {
+void write(Writer& w, const HoldReport& h, bool asked) {
     w.begin('{')
         .pair("throttle_pct", h.throttle_pct)
         .pair("duty", h.duty)
@@ -83,6 +83,14 @@ void write(Writer& w, const HoldReport& h) {
         .pair("hold_mean_C", h.hold_mean_C);
     w.key("hold_peak_C");
     write(w, h.hold_peak_C);
+    w.key("motor_C");
+    write(w, h.motor_C);
+    if (asked) {
+        w.key("pack_A_band");
+        write(w, h.pack_A_band);
+        w.key("rpm_band");
+        write(w, h.rpm_band);
+    }
     w.pair("share_reached", h.share_reached)
         .pair("seconds_to_limit", h.seconds_to_limit)
         .pair("air_speed_mps", h.air_speed_mps)
@@ -115,6 +123,7 @@ void write_flight(Writer& w, const FlightReport& f) {
             .pair("pack_V", r.pack_V)
             .pair("pack_A", r.pack_A)
             .pair("motor_A", r.motor_A)
+            .pair("motor_C", r.motor_C)
             .pair("charge_pct", r.charge_pct)
             .end('}');
     });
@@ -258,9 +267,10 @@ std::string report_to_json(const Report& r, const Setup& setup) {
         .pair("runaway", r.esc.runaway)
         .end('}');
     write_flight(w, r.flight);
-    write_list(w, "holds", r.holds, [&](const HoldReport& h) { write(w, h); });
+    write_list(w, "holds", r.holds, [&](const HoldReport& h) { write(w, h, false); });
     if (!r.asked_holds.empty()) {
-        write_list(w, "asked_holds", r.asked_holds, [&](const HoldReport& h) { write(w, h); });
+        write_list(w, "asked_holds", r.asked_holds,
+                   [&](const HoldReport& h) { write(w, h, true); });
     }
     write_list(w, "bands", r.bands, [&](const ThrottleBand& b) {
         w.begin('{')
@@ -293,6 +303,16 @@ std::string report_to_json(const Report& r, const Setup& setup) {
             .pair("basis", a.basis)
             .end('}');
     });
+    if (r.untold_current) {
+        const UntoldCurrent& u = *r.untold_current;
+        w.key("untold_current").begin('{').pair("key", u.key);
+        w.key("pack_A");
+        write(w, u.pack_A);
+        w.pair("band_before_K", u.band_before_K)
+            .pair("band_after_K", u.band_after_K)
+            .pair("text", u.text)
+            .end('}');
+    }
     write_list(w, "cautions", r.cautions, [&](const std::string& c) { w.value(c); });
     w.end('}');
     return w.take();

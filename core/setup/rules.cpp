@@ -70,15 +70,14 @@ void check_esc(Check& check) {
 void check_load(Check& check) {
     if (!check.open("load") || !check.good("load.kind")) return;
     if (check.setup.load.kind == LoadKind::governed) {
-        const bool by_current = check.has("load.hover_A");
-        const bool by_mass = check.has("load.mass_kg") && check.has("load.rotor_diameter_m");
-        if (by_current && !by_mass && !check.has("load.rotor_rpm")) {
+        const bool mass = check.has("load.mass_kg");
+        const bool rotor = check.has("load.rotor_diameter_m");
+        if (check.has("load.hover_A") && !(mass && rotor) && !check.has("load.rotor_rpm")) {
             check.refuse("load.rotor_rpm", "is missing: it is required with load.hover_A");
-        }
-        if (!by_current && !by_mass) {
-            check.refuse("load",
-                         "kind governed needs hover_A with rotor_rpm and gear_ratio, or "
-                         "mass_kg with rotor_diameter_m and rotors");
+        } else if (!check.has("load.hover_A") && mass != rotor) {
+            check.refuse(mass ? "load.rotor_diameter_m" : "load.mass_kg",
+                         std::string("is missing: it is required with ") +
+                             (mass ? "load.mass_kg" : "load.rotor_diameter_m"));
         }
         return;
     }
@@ -88,9 +87,6 @@ void check_load(Check& check) {
         check.refuse(power ? "load.shaft_rpm" : "load.shaft_W",
                      std::string("is missing: it is required with ") +
                          (power ? "load.shaft_W" : "load.shaft_rpm"));
-    }
-    if (!check.has("load.full_throttle_A") && !check.has("load.points") && !power && !speed) {
-        check.refuse("load", "needs one of full_throttle_A, points, or shaft_W with shaft_rpm");
     }
 }
 
@@ -154,8 +150,8 @@ void check_measured_row(Check& check, const std::string& path, const Json& told,
     if (told.as<JsonObject>() == nullptr || !good("kind")) return;
     const auto has = [&](std::string_view key) { return find(told, key) != nullptr; };
     const bool reading = has("esc_mean_C") || has("esc_peak_C");
-    if (row.kind == RowKind::hold && !reading && !has("pack_A") && !has("trace")) {
-        check.refuse(path, "needs at least one of pack_A, esc_mean_C, esc_peak_C, trace");
+    if (row.kind == RowKind::hold && !reading && !has("pack_A") && !has("rpm") && !has("trace")) {
+        check.refuse(path, "needs at least one of pack_A, rpm, esc_mean_C, esc_peak_C, trace");
     }
     if (row.kind == RowKind::flight && !reading && !has("esc_after_C")) {
         check.refuse(path, "kind flight needs at least one of esc_after_C, esc_peak_C, esc_mean_C");

@@ -75,16 +75,19 @@ struct MotorSetup {
 struct ThrottlePoint {
     double throttle_pct = 0;
     double pack_A = 0;
+    std::optional<double> rpm = {};  // of the motor
 };
 
 struct LoadSetup {
     LoadKind kind = LoadKind::propeller;
-    // propeller and fan: one of full_throttle_A, points, or shaft_W with shaft_rpm
+    // propeller and fan: full_throttle_A, points, or shaft_W with shaft_rpm; else from its size
     std::optional<double> full_throttle_A;  // from the fresh pack, all motors together
     std::vector<ThrottlePoint> points;
     std::optional<double> shaft_W;
     std::optional<double> shaft_rpm;
     std::optional<double> diameter_cm;  // of the propeller or fan
+    std::optional<double> pitch_cm;     // of the propeller
+    double blades = 2;
     // governed rotor: hover_A with rotor_rpm and gear_ratio, or mass, diameter and rotors
     std::optional<double> hover_A;
     std::optional<double> rotor_rpm;
@@ -123,6 +126,7 @@ struct MeasuredRow {
     RowKind kind = RowKind::hold;
     double throttle_pct = 100;
     std::optional<double> pack_A;  // mean over the hold
+    std::optional<double> rpm;     // of the motor, mean over the hold
     std::optional<double> hold_s;  // to the reserve when not told
     std::optional<double> start_C;
     std::optional<double> air_C;   // as air.temperature_C when not told

@@ -1,0 +1,58 @@
+// What is believed of a current that nobody told; see untold.hpp.
+#include "advise/untold.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "advise/text.hpp"
+#include "learn/sampling.hpp"
+
+namespace hotband {
+
+double fresh_current(const Plant& p) {
+    const Source fresh = source_at(p, 1, p.pack.start_C, 50, 50);
+    return operate(p, {.throttle = 1}, fresh).i_pack * p.pack.share;
+}
+
+std::optional<UntoldCurrent> report_untold_current(const Setup& s, const Plant& p,
+                                                   const Draws& draws) {
+    const LoadTold told = load_told(s);
+    if (told != LoadTold::size && told != LoadTold::nothing) {
+        return {};
+    }
+    const bool governed = s.load.kind == LoadKind::governed;
+    UntoldCurrent out;
+    out.key = governed ? "load.hover_A" : "load.full_throttle_A";
+    out.pack_A.p50 = fresh_current(p);
+    const char* from = told == LoadTold::size ? (governed ? "the mass and the rotor" : "the size")
+                       : governed             ? "the ESC's rating"
+                                              : "the ESC's rating and what pilots choose";
+    const char* where = governed ? "in hover" : "at full throttle";
+    if (draws.full_A.empty()) {
+        out.text = say("The current %s is not told: about %.0f A by %s.", where, out.pack_A.p50,
+                       from);
+        return out;
+    }
+    std::vector<double> amperes = draws.full_A;
+    out.pack_A = {quantile(amperes, 0.1), quantile(amperes, 0.5), quantile(amperes, 0.9)};
+    out.text = say("The current %s is not told: %.0f A by %s, anything from %.0f to %.0f.", where,
+                   out.pack_A.p50, from, *out.pack_A.p10, *out.pack_A.p90);
+    std::vector<double> peaks = draws.flight_peak;
+    const bool finite = std::all_of(peaks.begin(), peaks.end(),
+                                    [](double peak) { return std::isfinite(peak); });
+    if (!finite) {
+        return out;
+    }
+    out.band_before_K = quantile(peaks, 0.9) - quantile(peaks, 0.1);
+    out.band_after_K =
+        *out.band_before_K * std::sqrt(unexplained_share(draws.full_A, draws.flight_peak));
+    constexpr double useful_K = 1;
+    if (*out.band_before_K - *out.band_after_K > useful_K) {
+        out.text += say(" A reading of it would narrow the range of the peak from %.0f K to about "
+                        "%.0f K.",
+                        *out.band_before_K, *out.band_after_K);
+    }
+    return out;
+}
+
+}  // namespace hotband

@@ -1,0 +1,17 @@
+// The current that nobody told: what is believed of it, and what a reading of it would be worth.
+#pragma once
+
+#include <optional>
+
+#include "advise/rooms.hpp"
+
+namespace hotband {
+
+/// Empty where a current, a power or points are told. Without draws the middle alone is given.
+std::optional<UntoldCurrent> report_untold_current(const Setup& s, const Plant& p,
+                                                   const Draws& draws);
+
+/// Pack current (A, all motors together) of the fresh pack at full throttle, or of a rotor in hover.
+double fresh_current(const Plant& p);
+
+}  // namespace hotband
