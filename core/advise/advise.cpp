@@ -141,7 +141,13 @@ Report advise(const Setup& s, const AdviseOptions& options) {
     r.assumptions = list_assumptions(s, belief);
     const Draws draws =
         options.samples > 0 ? fill_bands(s, calibration, options.samples, asked, r) : Draws{};
-    r.untold_current = report_untold_current(s, p, draws);
+    r.untold_current = report_untold_current(s, p, belief, draws);
+    if (r.untold_current && load_told(s) == LoadTold::size) {
+        const Band& A = r.untold_current->pack_A;
+        r.assumptions.push_back({r.untold_current->key, A.p50, A.p10.value_or(A.p50),
+                                 A.p90.value_or(A.p50),
+                                 "from its size, Kv and pack at the operating point", false});
+    }
     r.learned = report_learning(s, calibration, p, r.holds, draws);
     r.esc.margin_K = r.esc.limit_C - r.esc.peak_C.p50;
     // The frequency table hangs on the same peak as the verdict: the draws' median, each choice

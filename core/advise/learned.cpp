@@ -61,19 +61,35 @@ const char* subject(std::optional<ReadingKind> kind) {
             return ": the reading after landing";
         case ReadingKind::trace:
             return ": its log";
+        case ReadingKind::speed:
+            return ": its speed";
     }
     return "";
+}
+
+std::string row_name(const Setup& s, size_t row) {
+    if (row >= s.measured.size()) {
+        return say("The point at %.0f %%",
+                   s.load.points[row - s.measured.size()].throttle_pct);
+    }
+    const MeasuredRow& told = s.measured[row];
+    return told.kind == RowKind::flight ? say("Row %zu (flight)", row + 1)
+                                        : say("Row %zu (%.0f %%)", row + 1, told.throttle_pct);
 }
 
 std::vector<Misfit> find_misfits(const Setup& s, const Calibration& c) {
     std::vector<Misfit> out;
     for (const RowCheck& check : c.checks) {
         if (check.doubt > likely_off) {
-            const auto row = static_cast<size_t>(check.row);
-            const MeasuredRow& told = s.measured[row];
-            const std::string name = told.kind == RowKind::flight
-                                         ? say("Row %zu (flight)", row + 1)
-                                         : say("Row %zu (%.0f %%)", row + 1, told.throttle_pct);
+            const std::string name = row_name(s, static_cast<size_t>(check.row));
+            if (check.kind == ReadingKind::speed) {
+                out.push_back({check.row, 0,
+                               say("%s: its speed is %.0f %% %s than everything else allows, and "
+                                   "counts less for it: check the pole count and the Kv.",
+                                   name.c_str(), 100 * std::abs(check.off_K) / speed_scale,
+                                   check.off_K > 0 ? "higher" : "lower")});
+                continue;
+            }
             out.push_back(
                 {check.row, check.off_K,
                  say("%s%s reads %.0f K %s than everything else allows, and counts less for it: "

@@ -14,8 +14,31 @@ double fresh_current(const Plant& p) {
     return operate(p, {.throttle = 1}, fresh).i_pack * p.pack.share;
 }
 
+namespace {
+
+constexpr double z90 = 1.2815515655446004;  // 90 % quantile of the standard normal
+
+// Standard deviation of the current's logarithm, each unknown moved by itself by one sigma.
+double log_spread(const Setup& s, const Plant& p, const Belief& belief) {
+    const double middle = std::log(fresh_current(p));
+    double variance = 0;
+    for (size_t i = 0; i < belief.priors.size(); ++i) {
+        const double sigma = belief.factor.row(static_cast<Eigen::Index>(i)).norm();
+        if (belief.priors[i].spread == 0) {
+            continue;
+        }
+        std::vector<double> z = belief.middle;
+        z[i] += sigma;
+        const double moved = std::log(fresh_current(fitted_plant(s, belief.priors, z))) - middle;
+        variance += std::isfinite(moved) ? moved * moved : 0;
+    }
+    return std::sqrt(variance);
+}
+
+}  // namespace
+
 std::optional<UntoldCurrent> report_untold_current(const Setup& s, const Plant& p,
-                                                   const Draws& draws) {
+                                                   const Belief& belief, const Draws& draws) {
     const LoadTold told = load_told(s);
     if (told != LoadTold::size && told != LoadTold::nothing) {
         return {};
@@ -24,6 +47,9 @@ std::optional<UntoldCurrent> report_untold_current(const Setup& s, const Plant& 
     UntoldCurrent out;
     out.key = governed ? "load.hover_A" : "load.full_throttle_A";
     out.pack_A.p50 = fresh_current(p);
+    const double spread = log_spread(s, p, belief);
+    out.pack_A.p10 = out.pack_A.p50 * std::exp(-z90 * spread);
+    out.pack_A.p90 = out.pack_A.p50 * std::exp(z90 * spread);
     const char* from = told == LoadTold::size ? (governed ? "the mass and the rotor" : "the size")
                        : governed             ? "the ESC's rating"
                                               : "the ESC's rating and what pilots choose";

@@ -185,13 +185,6 @@ Moment moment_of(const Plant& p, const Leg& leg, double t, const HeatState& heat
     return {t, map.throttle, heat, charge, pack_C, cell_V, v_link, i_pack, n.i_motor, n.omega};
 }
 
-// Conductance (W/K) of the windings to the air that a motor moves at this speed: three tenths of it
-// at rest (common practice, no source).
-double winding_conductance(const Plant& p, double omega) {
-    constexpr double at_rest = 0.3;
-    return p.winding.conductance * (at_rest + (1 - at_rest) * omega / p.winding.omega);
-}
-
 // Windings after a time under the heat of a node, which grows with their own resistance; n is the
 // node at `winding_C`. C dT/dt = P + dP/dT (T - T_0) - G (T - T_air), solved exactly.
 double winding_after(const Plant& p, const DemandMap& map, const DemandMap::Node& n,
@@ -214,6 +207,11 @@ double step_length(bool coarse, double into_leg, double expected) {
 }
 
 }  // namespace
+
+double winding_conductance(const Plant& p, double omega) {
+    constexpr double at_rest = 0.3;
+    return p.winding.conductance * (at_rest + (1 - at_rest) * omega / p.winding.omega);
+}
 
 DemandMap::Weights DemandMap::weights(double v) const {
     Weights w;

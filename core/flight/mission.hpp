@@ -85,6 +85,10 @@ struct March {
     double mean_omega = 0;                                                     // rad/s
 };
 
+/// Conductance (W/K) of the windings to the air that a motor moves at this speed (rad/s): three
+/// tenths of it at rest (common practice, no source).
+double winding_conductance(const Plant& p, double omega);
+
 /// Demands flown in turn so quickly that board and case feel only their mean: shares sum to 1.
 DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<double>& shares);
 

@@ -121,11 +121,22 @@ std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresS
                 check.kind = kind;
             }
         };
-        try_offset(VectorXd::Ones(size), row_spoiled, {});
-        const bool log = residuals.readings[static_cast<size_t>(first)].kind == ReadingKind::trace;
-        for (Index i = 0; i < size && size > 1 && !log; ++i) {
-            try_offset(VectorXd::Unit(size, i), reading_spoiled,
-                       residuals.readings[static_cast<size_t>(first + i)].kind);
+        const auto kind_of = [&](Index i) {
+            return residuals.readings[static_cast<size_t>(first + i)].kind;
+        };
+        // A thermometer's offset is common to the row's temperatures; a speed errs by itself.
+        VectorXd warm(size);
+        for (Index i = 0; i < size; ++i) {
+            warm(i) = kind_of(i) == ReadingKind::speed ? 0 : 1;
+        }
+        if (warm.sum() > 0) {
+            try_offset(warm, row_spoiled, {});
+        }
+        for (Index i = 0; i < size; ++i) {
+            const bool alone = warm.sum() > 1 && kind_of(i) != ReadingKind::trace;
+            if (alone || kind_of(i) == ReadingKind::speed) {
+                try_offset(VectorXd::Unit(size, i), reading_spoiled, kind_of(i));
+            }
         }
         out.push_back(check);
     }
@@ -146,7 +157,9 @@ MatrixXd doubted(MatrixXd covariance, const std::vector<Reading>& readings,
         VectorXd off(covariance.rows());
         for (Index i = 0; i < off.size(); ++i) {
             const Reading& r = readings[static_cast<size_t>(i)];
-            off(i) = r.row == check.row && (!check.kind || r.kind == *check.kind) ? 1 : 0;
+            const bool concerned =
+                check.kind ? r.kind == *check.kind : r.kind != ReadingKind::speed;
+            off(i) = r.row == check.row && concerned ? 1 : 0;
         }
         const double size_K = std::max(spoiled_K, std::abs(check.off_K));
         covariance += check.doubt * size_K * size_K * off * off.transpose();

@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "physics/constants.hpp"
+
 namespace hotband {
 namespace {
 
@@ -11,6 +13,9 @@ namespace {
 // of the case and some seconds late (common practice, no source).
 constexpr double board_sensor_K = 2.5;
 constexpr double after_landing_K = 4;
+// Telemetry and optical tachometers, the pole count known: 1 %; the battery of the day and the moment
+// of reading as much again (common practice, no source).
+constexpr double speed_pct = 1.4;
 // Where the sensor sits and how it is calibrated errs alike in all readings of one row: 1.4 K of
 // the 2.5 K. The rest, the display's steps and the moment of reading, is each reading's own (common
 // practice, no source).
@@ -35,6 +40,12 @@ double interpolate_board(const March& m, double t) {
     return a.heat.board + share * (b.heat.board - a.heat.board);
 }
 
+double logarithmic(double omega) { return speed_scale * std::log(std::max(omega, 1e-3)); }
+
+Reading speed_reading(int row, double rpm) {
+    return {row, ReadingKind::speed, 0, logarithmic(rpm * pi / 30), speed_pct, 0};
+}
+
 double read_off(const March& m, const Reading& r) {
     switch (r.kind) {
         case ReadingKind::mean:
@@ -45,11 +56,16 @@ double read_off(const March& m, const Reading& r) {
             return m.moments.back().heat.board;
         case ReadingKind::trace:
             return interpolate_board(m, r.t);
+        case ReadingKind::speed:
+            return logarithmic(m.mean_omega);
     }
     return m.peak_board;
 }
 
 void add_row_readings(std::vector<Reading>& out, int index, const MeasuredRow& row) {
+    if (row.rpm && row.kind == RowKind::hold) {
+        out.push_back(speed_reading(index, *row.rpm));
+    }
     const double sensor = row.sensor_K.value_or(board_sensor_K);
     const double shared = std::sqrt(shared_variance) * sensor;
     if (!row.trace.empty()) {
@@ -74,6 +90,12 @@ void add_row_readings(std::vector<Reading>& out, int index, const MeasuredRow& r
         const double after = row.sensor_K.value_or(after_landing_K);
         out.push_back({index, ReadingKind::after, 0, *row.esc_after_C, after, 0});
     }
+}
+
+// Speed (rad/s) at a told point, from the fresh pack as the point's current is.
+double point_speed(const Plant& p, const ThrottlePoint& point) {
+    const Source fresh = source_at(p, p.pack.start, p.pack.start_C, 50, 50);
+    return operate(p, {.throttle = point.throttle_pct / 100}, fresh).omega;
 }
 
 }  // namespace
@@ -103,6 +125,12 @@ std::vector<Reading> readings_of(const Setup& setup) {
     for (size_t i = 0; i < setup.measured.size(); ++i) {
         add_row_readings(out, static_cast<int>(i), setup.measured[i]);
     }
+    for (size_t i = 0; i < setup.load.points.size(); ++i) {
+        if (setup.load.points[i].rpm) {
+            out.push_back(speed_reading(static_cast<int>(setup.measured.size() + i),
+                                        *setup.load.points[i].rpm));
+        }
+    }
     return out;
 }
 
@@ -130,8 +158,14 @@ std::vector<double> predict(const Setup& setup, const std::vector<Prior>& priors
     int flown = -1;
     March march;
     for (const Reading& reading : readings) {
+        const auto row = static_cast<size_t>(reading.row);
+        if (row >= setup.measured.size()) {
+            out.push_back(logarithmic(
+                point_speed(p, setup.load.points[row - setup.measured.size()])));
+            continue;
+        }
         if (reading.row != flown) {
-            march = fly_row(p, setup, setup.measured[static_cast<size_t>(reading.row)]);
+            march = fly_row(p, setup, setup.measured[row]);
             flown = reading.row;
         }
         out.push_back(read_off(march, reading));

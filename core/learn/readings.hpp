@@ -10,25 +10,29 @@
 
 namespace hotband {
 
-enum class ReadingKind { mean, peak, after, trace };
+enum class ReadingKind { mean, peak, after, trace, speed };
 
 /// One number the pilot read.
 struct Reading {
-    int row = 0;  // of Setup::measured
+    int row = 0;  // of Setup::measured; beyond its end, of Setup::load.points
     ReadingKind kind = ReadingKind::peak;
     double t = 0;         // s, of a trace point
-    double measured = 0;  // deg C
+    double measured = 0;  // deg C; of a speed, `speed_scale` times the logarithm of its rad/s
     double sigma = 2.5;   // K, of its whole error
     double shared = 0;    // K, of the part of it that all readings of the row have in common
 };
 
-/// Readings of the setup's measured rows, in order. Rows with currents alone have none.
+/// Speeds stand among temperatures: 1 K of a reading is 1 % of a speed.
+inline constexpr double speed_scale = 100;
+
+/// Readings of the setup's measured rows and speeds of its points, in order. Rows with currents
+/// alone have none.
 std::vector<Reading> readings_of(const Setup& setup);
 
 /// Covariance of the readings' errors (K2). Rows err independently.
 Eigen::MatrixXd error_covariance(const std::vector<Reading>& readings);
 
-/// What a plant draw predicts for each reading, deg C.
+/// What a plant draw predicts for each reading, as `Reading::measured` counts it.
 std::vector<double> predict(const Setup& setup, const std::vector<Prior>& priors,
                             const std::vector<Reading>& readings, std::span<const double> z);
 

@@ -184,7 +184,7 @@ TEST_CASE("mission: the settled state gives off the heat it takes in") {
     const DemandMap map = map_demand(p, {.throttle = 0.8});
     const double v = link_voltage(p, map, 0.6, 25);
     const HeatState T = settle(p, map, v).heat;
-    const DemandMap::Node n = map.at(v, T.junction);
+    const DemandMap::Node n = map.at(v, T.junction, T.winding);
     const auto esr = [&](double C) {
         return capacitor_esr(p.u.capacitor_esr, p.u.capacitance, p.pwm, C);
     };

@@ -7,6 +7,7 @@
 #include "drives.hpp"
 #include "near.hpp"
 #include "physics/constants.hpp"
+#include "physics/motor.hpp"
 #include "physics/propeller.hpp"
 
 using namespace hotband;
@@ -36,16 +37,16 @@ Plant motor_on_a_bench(double current) {
     p.pack.cells = &lipo;
     p.pack.series = 3;
     p.pack.parallel = 1;
-    // The model's no-load current is half constant, half proportional to speed: 1 A at this speed.
+    // The model's no-load current is 85 % constant, 15 % proportional to speed: 1 A at this speed.
     const double omega = p.u.kv * (11.1 - 0.05 * current);
     const double nominal = p.u.kv * 3 * lipo.open_circuit_V.at(0.5);
-    p.u.no_load_current = 1 / (0.5 + 0.5 * omega / nominal);
+    p.u.no_load_current = 1 / (0.85 + 0.15 * omega / nominal);
     p.load.torque_coefficient = (current - 1) / p.u.kv / (omega * omega);
     return p;
 }
 
 Operating bench_run(double current) {
-    return operate(motor_on_a_bench(current), {.throttle = 1}, {11.1, 1e-9, 25, 25});
+    return operate(motor_on_a_bench(current), {.throttle = 1}, {11.1, 1e-9, 25, 25, 25});
 }
 
 Setup four_rotors() {
@@ -110,9 +111,11 @@ TEST_CASE("operating: full throttle is Ohm's law round the whole loop") {
     const Source s = at_charge(p, 0.7);
     const Operating o = operate(p, {.throttle = 1}, s);
     REQUIRE(o.ok);
-    const double R = s.R_src + p.u.motor_resistance + p.u.board_resistance +
-                     2 * p.u.switch_resistance * switch_resistance_factor(50);
-    CHECK_THAT(s.Voc - o.omega / p.u.kv, WithinRel(o.i_motor * R, solved));
+    const double R = s.R_src + p.u.motor_resistance * copper_factor(s.winding_C) +
+                     p.u.board_resistance + 2 * p.u.switch_resistance * switch_resistance_factor(50);
+    const double running = running_drop(p, o.omega, o.i_motor, s.winding_C);
+    CHECK(running > 0);
+    CHECK_THAT(s.Voc - o.omega / p.u.kv, WithinRel(o.i_motor * R + running, solved));
     CHECK_THAT(o.v_link, WithinRel(s.Voc - s.R_src * o.i_motor, solved));
     CHECK(o.duty == 1);
     CHECK_FALSE(o.chopping);
@@ -137,10 +140,12 @@ TEST_CASE("operating: energy closes at the operating point, term by term of the 
         const Source s = at_charge(p, 0.6);
         const Operating o = operate(p, {.throttle = throttle}, s);
         const Cycle& c = o.cycle;
-        const double motor_copper = p.u.motor_resistance * c.i_m_rms * c.i_m_rms;
+        const double motor_copper =
+            p.u.motor_resistance * copper_factor(s.winding_C) * c.i_m_rms * c.i_m_rms;
+        const double running = running_drop(p, o.omega, o.i_motor, s.winding_C) * o.i_motor;
         const double spent = c.P_R_src + o.losses.conduction + o.losses.freewheel +
                              o.losses.capacitor + o.losses.board + motor_copper +
-                             o.omega / p.u.kv * o.i_motor;
+                             running + o.omega / p.u.kv * o.i_motor;
         CHECK_THAT(c.P_pack, WithinRel(spent, 1e-9));
         // of the back-EMF's power, what iron and friction do not take is at the shaft
         const double E = o.omega / p.u.kv;

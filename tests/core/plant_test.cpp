@@ -8,6 +8,7 @@
 #include "drives.hpp"
 #include "near.hpp"
 #include "physics/constants.hpp"
+#include "physics/motor.hpp"
 
 using namespace hotband;
 using namespace hotband::test;
@@ -161,12 +162,14 @@ TEST_CASE("plant: a 6-cell 5000 mAh pack weighs 0.65-0.9 kg, so holds 650-900 J/
     CHECK_THAT(p.pack.charge, WithinRel(18000, 1e-12));  // C
 }
 
-TEST_CASE("plant: copper in the motor is warmer than the told 25 deg C value, IEC 60228 (M)") {
+TEST_CASE("plant: a told winding resistance is that of cold copper, IEC 60228 (M)") {
     Setup s = six_cell_drive();
     s.motor.resistance_mOhm = 12;
     const Plant p = median_plant(s);
-    // 0.393 %/K; a winding 30 to 60 K over 25 deg C
-    CHECK(between(12e-3 * 1.10, p.u.motor_resistance, 12e-3 * 1.25));
+    CHECK_THAT(p.u.motor_resistance, WithinRel(12e-3, 1e-12));
+    // 0.393 %/K: 80 K warmer, 31 % more; where windings are lost it stops
+    CHECK_THAT(copper_factor(105), WithinRel(1.3144, 1e-4));
+    CHECK(copper_factor(lost_winding_C + 100) == copper_factor(lost_winding_C));
 }
 
 TEST_CASE(

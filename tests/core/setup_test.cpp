@@ -115,8 +115,7 @@ TEST_CASE("only the starred fields are required") {
                 "pack.capacity_mAh: is missing: a number from 50 to 100000 mAh is required",
                 "esc.rating_A: is missing: a number from 1 to 600 A is required",
                 "esc.pwm_Hz: is missing: a number from 1000 to 200000 Hz is required",
-                "flight.parts: is missing: a list of 1 to 200 rows is required",
-                "load: needs one of full_throttle_A, points, or shaft_W with shaft_rpm"});
+                "flight.parts: is missing: a list of 1 to 200 rows is required"});
 }
 
 TEST_CASE("the contract's refusal, word for word") {
@@ -268,10 +267,8 @@ TEST_CASE("every problem at once") {
             "load.full_throttle_A: goes only with load.kind propeller or fan, not with governed",
             "flight.parts[0].seconds: goes only with flight.kind sequence, not with shares",
             "pack.reserve_pct: 30 must be below pack.start_pct, 20 %",
-            "load: kind governed needs hover_A with rotor_rpm and gear_ratio, or mass_kg with "
-            "rotor_diameter_m and rotors",
             "flight.parts[0].share_pct: is missing: each part needs it with flight.kind shares",
-            "measured[0]: needs at least one of pack_A, esc_mean_C, esc_peak_C, trace",
+            "measured[0]: needs at least one of pack_A, rpm, esc_mean_C, esc_peak_C, trace",
             "measured[1]: kind flight needs at least one of esc_after_C, esc_peak_C, esc_mean_C"});
 }
 
@@ -289,11 +286,19 @@ TEST_CASE("a load is told by what its kind needs") {
           Lines{"load.shaft_W: is missing: it is required with load.shaft_rpm"});
     CHECK(load(R"({"points":[]})") ==
           Lines{"load.points: must be a list of 1 to 100 rows, not a list of 0"});
-    CHECK(load(R"({"kind":"fan"})") ==
-          Lines{"load: needs one of full_throttle_A, points, or shaft_W with shaft_rpm"});
+    // Nobody needs an ammeter: what draws the current may be left out.
+    CHECK(load("{}").empty());
+    CHECK(load(R"({"kind":"fan"})").empty());
+    CHECK(load(R"({"kind":"governed"})").empty());
+    CHECK(load(R"({"diameter_cm":25.4,"pitch_cm":12.7,"blades":3})").empty());
+    CHECK(load(R"({"kind":"fan","pitch_cm":12})") ==
+          Lines{"load.pitch_cm: goes only with load.kind propeller, not with fan"});
     CHECK(load(R"({"kind":"governed","hover_A":20})") ==
           Lines{"load.rotor_rpm: is missing: it is required with load.hover_A"});
-    CHECK(load(R"({"kind":"governed","mass_kg":20})").size() == 1);
+    CHECK(load(R"({"kind":"governed","mass_kg":20})") ==
+          Lines{"load.rotor_diameter_m: is missing: it is required with load.mass_kg"});
+    CHECK(load(R"({"kind":"governed","rotor_diameter_m":1})") ==
+          Lines{"load.mass_kg: is missing: it is required with load.rotor_diameter_m"});
     CHECK(load(R"({"kind":"rotor","mass_kg":20})") ==
           Lines{"load.kind: must be one of propeller, fan, governed, not text \"rotor\""});
     CHECK(load(R"({"full_throttle_A":80,"rotors":1})") ==

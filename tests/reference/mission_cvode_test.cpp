@@ -19,12 +19,15 @@ constexpr double march_K = 0.1;       // K, on every temperature
 constexpr double flight_time = 2e-3;  // relative, of a flight to the reserve
 constexpr double pack_K = 0.1;        // K
 
-// Junction, board, case, bay (deg C), charge (0..1), pack (deg C), integral of the board (K s).
-enum : size_t { junction, board, body, bay, charge, pack, board_time, states };
+// Junction, board, case, bay, winding (deg C), charge (0..1), pack (deg C), integral of the board
+// (K s).
+enum : size_t { junction, board, body, bay, winding, charge, pack, board_time, states };
+constexpr double winding_K = 1.5;  // K, on windings, whose own map is straight in their temperature
 
 State slope_of(const Plant& p, const Demand& d, const State& y) {
     const HeatPlant& h = p.heat;
-    const Source s = source_at(p, y[charge], y[pack], y[junction], y[board]);
+    Source s = source_at(p, y[charge], y[pack], y[junction], y[board]);
+    s.winding_C = y[winding];
     const Operating o = operate(p, d, s);
     const double flight_speed = d.speed_mps.value_or(p.flight_speed);
     Ambient near = p.air;
@@ -43,6 +46,9 @@ State slope_of(const Plant& p, const Demand& d, const State& y) {
         const double out = surface_conductance(h.bay, open, y[bay]) * (y[bay] - p.air.celsius);
         rate[bay] = (to_air + h.sun_W - out) / h.C_bay;
     }
+    rate[winding] =
+        (o.winding_W - winding_conductance(p, o.omega) * (y[winding] - p.air.celsius)) /
+        p.winding.capacity;
     const double amperes = o.i_pack * p.pack.share;
     const double cell = p.u.cell_resistance * cell_resistance_factor(y[pack], y[charge]);
     const double pack_W = p.pack.series * cell / p.pack.parallel * amperes * amperes;
@@ -55,7 +61,7 @@ State slope_of(const Plant& p, const Demand& d, const State& y) {
 State start_of(const Plant& p, double esc_C) {
     State y(states, 0);
     y[junction] = y[board] = y[body] = esc_C;
-    y[bay] = p.air.celsius;
+    y[bay] = y[winding] = p.air.celsius;
     y[charge] = p.pack.start;
     y[pack] = p.pack.start_C;
     return y;
@@ -83,6 +89,7 @@ void compare_hold(const Plant& p, double throttle, double esc_C) {
     CHECK_THAT(end.heat.body, WithinAbs(want.y[body], march_K));
     CHECK_THAT(got.mean_board, WithinAbs(want.y[board_time] / want.t, march_K));
     CHECK_THAT(end.pack_C, WithinAbs(want.y[pack], pack_K));
+    CHECK_THAT(end.heat.winding, WithinAbs(want.y[winding], winding_K));
     if (p.heat.closed_bay) {
         CHECK_THAT(end.heat.bay, WithinAbs(want.y[bay], march_K));
     }
@@ -156,7 +163,9 @@ TEST_CASE("mission: the sag floor is met when CVODE meets it") {
     const Demand d{.throttle = 1};
     const Slope slope = [&](const State& y) { return slope_of(p, d, y); };
     const Stop floor = [&](const State& y) {
-        const Operating o = operate(p, d, source_at(p, y[charge], y[pack], y[junction], y[board]));
+        Source now = source_at(p, y[charge], y[pack], y[junction], y[board]);
+        now.winding_C = y[winding];
+        const Operating o = operate(p, d, now);
         const double cell = p.u.cell_resistance * cell_resistance_factor(y[pack], y[charge]);
         return p.pack.cells->open_circuit_V.at(y[charge]) - cell * o.i_pack - 3.55;
     };
