@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "flight/mission.hpp"
 #include "physics/constants.hpp"
 #include "physics/motor.hpp"
 #include "physics/propeller.hpp"
@@ -19,6 +20,8 @@ constexpr double current_tolerance = 1e-12;
 struct Point {
     double throttle, current;
     Source source;
+    bool held = false;  // over a hold, not read at a glance
+    std::optional<double> seconds = {};
 };
 
 Source fit_source(const Plant& p, double charge, double pack_C) {
@@ -35,7 +38,8 @@ std::vector<Point> told_points(const Setup& s, const Plant& p) {
     for (const MeasuredRow& r : s.measured) {
         if (r.kind == RowKind::hold && r.pack_A) {
             points.push_back(
-                {r.throttle_pct / 100, *r.pack_A * scale, mean_source(p, *r.pack_A, r.hold_s)});
+                {r.throttle_pct / 100, *r.pack_A * scale, mean_source(p, *r.pack_A, r.hold_s), true,
+                 r.hold_s});
         }
     }
     return points;
@@ -78,6 +82,18 @@ double duty_for(const Plant& p, double current, const Source& s) {
         std::clamp(std::cbrt(current / pack_current(p, {.throttle = 1}, s)), least, most);
     const double slope = -3 * current / guess;
     return falling_root(surplus, least, most, guess, slope, current_tolerance).x;
+}
+
+// Mean temperature of the windings over a hold from air temperature: towards where the demand's heat
+// settles them, exponentially.
+double mean_winding_C(const Plant& p, const Demand& d, const Source& s,
+                      std::optional<double> seconds) {
+    const Operating o = operate(p, d, s);
+    const double G = winding_conductance(p, o.omega);
+    const double settled = std::min(lost_winding_C, p.air.celsius + o.winding_W / G);
+    const double constants = seconds ? *seconds * G / p.winding.capacity : 0;
+    return constants > 0 ? settled + (p.air.celsius - settled) * -std::expm1(-constants) / constants
+                         : settled;
 }
 
 // Pool-adjacent-violators on duty over throttle, points at one throttle averaged, then the curve.
@@ -129,6 +145,26 @@ double geometric_mean(const std::vector<double>& v) {
     return std::exp(sum / static_cast<double>(v.size()));
 }
 
+// Windings cool so that they settle where motors of their kind do: at full throttle, rotors in hover.
+void fit_winding(Plant& p) {
+    Source warm = fit_source(p, 0.5 * (p.pack.start + p.pack.reserve), p.pack.start_C);
+    warm.winding_C = p.air.celsius + p.u.winding_rise;
+    const Operating o = operate(p, {.throttle = 1}, warm);
+    constexpr double least_W = 0.1;  // a motor without load still cools
+    p.winding.conductance = std::max(least_W, o.winding_W) / p.u.winding_rise;
+    p.winding.omega = std::max(1.0, o.omega);
+}
+
+double duty_of_point(const Plant& p, const Point& q) {
+    const double duty = duty_for(p, q.current, q.source);
+    if (!q.held) {
+        return duty;
+    }
+    Source warm = q.source;
+    warm.winding_C = mean_winding_C(p, {.throttle = duty, .duty = duty}, warm, q.seconds);
+    return duty_for(p, q.current, warm);
+}
+
 void fit_square(const Setup& s, Plant& p) {
     p.load.duty_of_throttle = power_map(p.u.throttle_curve);
     const std::vector<Point> points = told_points(s, p);
@@ -166,10 +202,11 @@ void fit_square(const Setup& s, Plant& p) {
         }
     }
     p.load.torque_coefficient = geometric_mean(full.empty() ? part : full);
+    fit_winding(p);
     std::vector<std::array<double, 2>> knots;
     for (const Point& q : points) {
         if (q.throttle < p.full_on) {
-            knots.push_back({q.throttle, duty_for(p, q.current, q.source)});
+            knots.push_back({q.throttle, duty_of_point(p, q)});
         }
     }
     if (!knots.empty()) {
@@ -188,16 +225,6 @@ void fit_hover_current(Plant& p, double wanted) {
     const double guess = std::log(0.8 * wanted * middle.Voc);
     p.load.hover_power =
         std::exp(falling_root(surplus, guess - 12, guess + 4, guess, -0.9, current_tolerance).x);
-}
-
-// Windings cool so that they settle where motors of their kind do: at full throttle, rotors in hover.
-void fit_winding(Plant& p) {
-    Source warm = fit_source(p, 0.5 * (p.pack.start + p.pack.reserve), p.pack.start_C);
-    warm.winding_C = p.air.celsius + p.u.winding_rise;
-    const Operating o = operate(p, {.throttle = 1}, warm);
-    constexpr double least_W = 0.1;  // a motor without load still cools
-    p.winding.conductance = std::max(least_W, o.winding_W) / p.u.winding_rise;
-    p.winding.omega = std::max(1.0, o.omega);
 }
 
 }  // namespace
@@ -248,23 +275,29 @@ Source mean_source(const Plant& p, double pack_A, std::optional<double> seconds)
     return mean;
 }
 
-Demand demand_for_current(const Plant& p, double throttle, double pack_A, const Source& source) {
-    Demand d{.throttle = throttle};
+Demand demand_for_current(const Plant& p, double throttle, double pack_A, const Source& source,
+                          std::optional<double> seconds) {
     const double wanted = pack_A * p.u.current_scale / p.pack.share;
-    if (p.load.law == LoadLaw::square && throttle < p.full_on) {
-        d.duty = duty_for(p, wanted, source);
+    const auto demand_on = [&](const Source& on) {
+        Demand d{.throttle = throttle};
+        if (p.load.law == LoadLaw::square && throttle < p.full_on) {
+            d.duty = duty_for(p, wanted, on);
+            return d;
+        }
+        const auto surplus = [&](double log_scale) {
+            d.load_scale = std::exp(log_scale);
+            return std::log(wanted / pack_current(p, d, on));
+        };
+        d.load_scale = std::exp(falling_root(surplus, -6, 6, 0, -0.9, current_tolerance).x);
         return d;
-    }
-    const auto surplus = [&](double log_scale) {
-        d.load_scale = std::exp(log_scale);
-        return std::log(wanted / pack_current(p, d, source));
     };
-    d.load_scale = std::exp(falling_root(surplus, -6, 6, 0, -0.9, current_tolerance).x);
-    return d;
+    Source warm = source;
+    warm.winding_C = mean_winding_C(p, demand_on(source), source, seconds);
+    return demand_on(warm);
 }
 
 Demand demand_for_current(const Plant& p, double throttle, double pack_A, double charge) {
-    return demand_for_current(p, throttle, pack_A, fit_source(p, charge, p.pack.start_C));
+    return demand_for_current(p, throttle, pack_A, fit_source(p, charge, p.pack.start_C), {});
 }
 
 }  // namespace hotband

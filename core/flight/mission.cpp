@@ -190,8 +190,8 @@ Moment moment_of(const Plant& p, const Leg& leg, double t, const HeatState& heat
 double winding_after(const Plant& p, const DemandMap& map, const DemandMap::Node& n,
                      double winding_C, double dt) {
     const double G = winding_conductance(p, n.omega);
-    const double growth = map.warming.winding_W * (winding_C - map.winding_C);
-    const double slope = 1 + growth > 0 ? n.winding_W * map.warming.winding_W / (1 + growth) : 0;
+    const auto [factor, growth] = map.warmed(&DemandMap::Node::winding_W, winding_C);
+    const double slope = factor > 0 ? n.winding_W * growth / factor : 0;
     const double rate = (G - slope) / p.winding.capacity;
     const double now = (n.winding_W - G * (winding_C - p.air.celsius)) / p.winding.capacity;
     const double for_s = std::abs(rate * dt) < 1e-9 ? dt : -std::expm1(-rate * dt) / rate;
@@ -230,7 +230,7 @@ DemandMap::Weights DemandMap::weights(double v) const {
 double DemandMap::mix(const Weights& w, double Node::*member, double winding) const {
     const Node* n = &nodes[w.first];
     return (w.l0 * n[0].*member + w.l1 * n[1].*member + w.l2 * n[2].*member) *
-           (1 + warming.*member * (winding - winding_C));
+           warmed(member, winding)[0];
 }
 
 double DemandMap::current_factor(double junction_C) const {
@@ -284,17 +284,26 @@ double later_resistance(const Plant& p, const Demand& d, double Voc, double wind
     return source_at(p, k.start - used, k.start_C + rise, 0, 0).R_src;
 }
 
-constexpr double warmer_K = 50;  // about how far windings stray from the map's temperature
+// How every value bends over the winding's temperature, from points that far cooler and warmer than
+// the map's: from air that windings start at to where hard holds bring them.
+constexpr double cooler_K = 40;
+constexpr double warmer_K = 60;
 
-// Relative change of every value for a kelvin of winding, from two points `warmer_K` apart.
-DemandMap::Node warming_of(const Operating& usual, const Operating& warmer) {
-    const DemandMap::Node a = node_of(usual);
-    const DemandMap::Node b = node_of(warmer);
-    DemandMap::Node out;
+void bend_over_winding(DemandMap& map, const Operating& usual, const Operating& cooler,
+                       const Operating& warmer) {
+    const DemandMap::Node at = node_of(usual);
+    const DemandMap::Node below = node_of(cooler);
+    const DemandMap::Node above = node_of(warmer);
     for (const NodeValue member : values) {
-        out.*member = a.*member != 0 ? (b.*member / (a.*member) - 1) / warmer_K : 0;
+        if (at.*member == 0) {
+            continue;
+        }
+        // Secants on either side of the parabola  a x + b x^2.
+        const double down = (1 - below.*member / (at.*member)) / cooler_K;
+        const double up = (above.*member / (at.*member) - 1) / warmer_K;
+        map.bending.*member = (up - down) / (cooler_K + warmer_K);
+        map.warming.*member = down + map.bending.*member * cooler_K;
     }
-    return out;
 }
 
 }  // namespace
@@ -342,8 +351,9 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
     }
     map.growing_share = junction > 0 ? conduction / junction : 0;
     const DemandMap::Node& centre = map.nodes[map.nodes.size() / 2];
-    map.warming = warming_of(point(V_mid, map_board_C, map.winding_C),
-                             point(V_mid, map_board_C, map.winding_C + warmer_K));
+    bend_over_winding(map, point(V_mid, map_board_C, map.winding_C),
+                      point(V_mid, map_board_C, map.winding_C - cooler_K),
+                      point(V_mid, map_board_C, map.winding_C + warmer_K));
     if (centre.capacitor_W > 0) {
         // How the capacitors' loss follows their ESR, from one more point with a warm board.
         constexpr double warm_board_C = 100;
@@ -371,7 +381,7 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
     mixed.saturated = false;
     mixed.growing_share = mixed.current_fall = mixed.throttle = mixed.flight_speed = 0;
     mixed.capacitor_power = 0;
-    mixed.warming = {};
+    mixed.warming = mixed.bending = {};
     for (DemandMap::Node& n : mixed.nodes) {
         n = {.v_link = n.v_link};
     }
@@ -398,6 +408,7 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
         mixed.capacitor_power += ripple_heat * m.capacitor_power;
         for (const NodeValue member : values) {
             mixed.warming.*member += share * centre.*member * m.warming.*member;
+            mixed.bending.*member += share * centre.*member * m.bending.*member;
         }
         mixed.growing_share += heat * m.growing_share;
         mixed.current_fall += heat * m.current_fall;
@@ -411,7 +422,9 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
     }
     const DemandMap::Node& centre = mixed.nodes[mixed.nodes.size() / 2];
     for (const NodeValue member : values) {
-        mixed.warming.*member /= centre.*member != 0 ? centre.*member : 1;
+        const double all = centre.*member != 0 ? centre.*member : 1;
+        mixed.warming.*member /= all;
+        mixed.bending.*member /= all;
     }
     return mixed;
 }
@@ -567,13 +580,18 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
 
 namespace {
 
-// Where the windings settle: P (1 + s (T - T_map)) = G (T - T_air), straight lines both.
+// Where the windings settle: what they make of heat at that temperature, they give off.
 double settled_winding(const Plant& p, const DemandMap& map, double v_link) {
-    const DemandMap::Node n = map.at(v_link);
-    const double G = winding_conductance(p, n.omega);
-    const double growth = n.winding_W * map.warming.winding_W;
-    const double T = (n.winding_W - growth * map.winding_C + G * p.air.celsius) / (G - growth);
-    return G > growth ? std::min(T, lost_winding_C) : lost_winding_C;
+    const auto surplus = [&](double celsius) {
+        const DemandMap::Node n = map.at(v_link, map_junction_C, celsius);
+        return n.winding_W - winding_conductance(p, n.omega) * (celsius - p.air.celsius);
+    };
+    const double G = winding_conductance(p, map.at(v_link).omega);
+    constexpr double settled_K = 1e-6;
+    return surplus(lost_winding_C) > 0 ? lost_winding_C
+                                       : falling_root(surplus, p.air.celsius, lost_winding_C,
+                                                      map.winding_C, -G, settled_K)
+                                             .x;
 }
 
 }  // namespace

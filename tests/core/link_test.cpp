@@ -175,8 +175,8 @@ TEST_CASE("a link passes the same checks as JSON") {
               "esc.rating_A: 4000 is above the most accepted, 600 A",
               "flight.parts[1].throttle_pct: 120 is above the most accepted, 100 % (more goes only "
               "with load.kind governed)"});
-    CHECK(lines(sealed("HB1")).size() == 6);  // nothing told: what is required is missing
-    CHECK(lines(sealed("HB1/")).size() == 6);
+    CHECK(lines(sealed("HB1")).size() == 5);  // nothing told: what is required is missing
+    CHECK(lines(sealed("HB1/")).size() == 5);
     CHECK(lines(sealed("HB1/PC6/PQ5000/ER100/EP8000/LI100/FP$")).size() == 1);
     CHECK(lines(sealed("HB1/PC6/PQ5000/ER100/EP8000/LI100/FP:$")).size() == 2);
     CHECK(

@@ -171,8 +171,9 @@ TEST_CASE(
     const Operating full = operate(p, {.throttle = 1}, at_charge(p, 0.7));
     const Operating most = operate(p, {.throttle = 0.75}, at_charge(p, 0.7));
     CHECK_THAT(most.shaft_W / full.shaft_W, WithinRel(std::pow(most.omega / full.omega, 3), 1e-6));
-    // three quarters of throttle draw 38-50 % of the current
-    CHECK(between(0.38, most.i_pack / full.i_pack, 0.50));
+    // three quarters of throttle draw 42 % of the current without resistance (cube), 57 % in two small
+    // fast drives that others measured (tests/reference/data/drive_runs.csv)
+    CHECK(between(0.42, most.i_pack / full.i_pack, 0.57));
 }
 
 TEST_CASE("operating: more throttle, more current, more speed") {

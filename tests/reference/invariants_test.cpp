@@ -268,6 +268,7 @@ TEST_CASE("invariant: everything twice as heavy and a pack twice as large take t
         q.heat.C_board *= 2;
         q.heat.C_case *= 2;
         q.heat.C_bay *= 2;
+        q.winding.capacity *= 2;
         const double throttle = pick(0.3, 1);
         const March one = hold(p, throttle);
         const March two = hold(q, throttle);

@@ -171,8 +171,7 @@ TEST_CASE("measured drives: run B, which no prior has seen, told its currents") 
     // Its duties are not stated: each step is asked for by its current. Speed and efficiency follow.
     const std::vector<Row> run = run_of("B");
     Setup s = bench_supply(run, Freewheel::active);
-    s.load.points.clear();
-    s.load.full_throttle_A = 33;  // of its sister, run D: the same propeller and Kv
+    s.load.points = {{100, 33.9}};  // of its sister, run D: the same propeller and Kv
     for (const Row& row : run) {
         s.ask_holds.push_back({60, number(row, "pack_A"), 4, {}, {}});
     }
@@ -183,7 +182,7 @@ TEST_CASE("measured drives: run B, which no prior has seen, told its currents") 
         const HoldReport& h = r.asked_holds[i];
         const double measured = number(run[i], "rpm");
         CAPTURE(measured, h.rpm);
-        CHECK_THAT(h.pack_A, WithinRel(number(run[i], "pack_A"), 0.01));
+        CHECK_THAT(h.pack_A, WithinRel(number(run[i], "pack_A"), 0.02));
         CHECK_THAT(h.rpm, WithinRel(measured, 0.10));
         inside += *h.rpm_band.p10 <= measured && measured <= *h.rpm_band.p90 ? 1 : 0;
     }
