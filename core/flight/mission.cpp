@@ -252,7 +252,8 @@ DemandMap::Node DemandMap::at(double v, double junction_C, double winding) const
             mix(w, &Node::junction_W, winding),
             current * current * mix(w, &Node::board_W, winding),
             current * current * mix(w, &Node::capacitor_W, winding),
-            mix(w, &Node::air_speed, winding),
+            // a propeller all but standing has nodes that a parabola joins below zero
+            std::max(0.0, mix(w, &Node::air_speed, winding)),
             current * current * mix(w, &Node::winding_W, winding)};
 }
 
