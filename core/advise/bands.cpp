@@ -101,7 +101,7 @@ std::vector<ThrottleBand> find_bands(const Setup& s, const std::vector<HoldRepor
             }
         }
         const double peak = heat_of(holds[top]);
-        band.level = !passes ? Level::fine : peak < limit ? Level::watch : Level::stop;
+        band.level = !passes ? Level::fine : peak <= limit ? Level::watch : Level::stop;
         band.text = band_text(s, band, holds[top], in) +
                     flown_text(flown_share(s, band.from_pct, band.to_pct));
         bands.push_back(std::move(band));

@@ -8,6 +8,7 @@
 // one at the same place among those flown. At the setup as told this is the report's own chance.
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "advise/spread.hpp"
 #include "setup/field_table.hpp"
@@ -26,20 +27,38 @@ FieldRange range_of(std::string_view key) {
     return {row->least, row->most};
 }
 
+// A draw's flight on a changed setup. A pack that sags as soon as the throttle opens is no flight:
+// it keeps no limit.
+Outcome fly_draw(const Setup& changed, const Belief& carried, const Draws& draws, size_t k) {
+    const size_t rows = carried.priors.size();
+    const Plant p =
+        fitted_plant(changed, carried.priors, std::span(draws.z).subspan(k * rows, rows));
+    Outcome out = outcome_of(run_flight(p, changed.flight, true).march, changed.esc.limit_C);
+    if (sags_at_once(out)) {
+        out.peak_C = std::numeric_limits<double>::infinity();
+        out.limit_s = 0;
+    }
+    return out;
+}
+
 // The draws around the one that must keep the limit, and its place among them.
 class Deciders {
  public:
-    Deciders(const Setup& s, const Belief& belief, const Draws& draws)
-        : base_(s), belief_(belief), draws_(draws) {
-        constexpr size_t most_flown = 16;
+    /// `outcomes`: of every draw, on a setup not far from those asked about.
+    Deciders(const Belief& belief, const Draws& draws, const std::vector<Outcome>& outcomes)
+        : belief_(&belief), draws_(&draws) {
+        constexpr size_t most_flown = 12;
         constexpr double window = 0.1;  // of all draws, to either side
-        const size_t n = draws.count();
+        const size_t n = outcomes.size();
         std::vector<size_t> order(n);
         for (size_t i = 0; i < n; ++i) {
             order[i] = i;
         }
+        // Of two that run away the one that passes the limit first is the hotter.
         std::stable_sort(order.begin(), order.end(), [&](size_t a, size_t b) {
-            return draws.flight[a].peak_C < draws.flight[b].peak_C;
+            const Outcome& x = outcomes[a];
+            const Outcome& y = outcomes[b];
+            return x.peak_C < y.peak_C || (x.peak_C == y.peak_C && x.limit_s > y.limit_s);
         });
         const auto decisive =
             static_cast<size_t>(std::ceil(sure * static_cast<double>(n) - 1e-9)) - 1;
@@ -53,26 +72,21 @@ class Deciders {
         }
     }
 
-    // Kelvin that the decisive peak stays under the limit; a flight that cannot begin keeps none.
+    /// Kelvin that the decisive peak stays under the limit.
     double room_K(const Setup& changed) const {
-        const Belief carried = carried_to(changed, belief_);
-        const size_t rows = carried.priors.size();
+        const Belief carried = carried_to(changed, *belief_);
         std::vector<double> peaks;
         for (const size_t k : flown_) {
-            const Plant p =
-                fitted_plant(changed, carried.priors, std::span(draws_.z).subspan(k * rows, rows));
-            const March m = run_flight(p, changed.flight, true).march;
-            const bool flies = m.ended_by != EndedBy::sag || m.seconds >= 1;
-            peaks.push_back(flies ? std::min(peak_of(m), runaway_junction_C) : runaway_junction_C);
+            peaks.push_back(
+                std::min(fly_draw(changed, carried, *draws_, k).peak_C, runaway_junction_C));
         }
         std::sort(peaks.begin(), peaks.end());
-        return base_.esc.limit_C - peaks[place_];
+        return changed.esc.limit_C - peaks[place_];
     }
 
  private:
-    const Setup& base_;
-    const Belief& belief_;
-    const Draws& draws_;
+    const Belief* belief_;
+    const Draws* draws_;
     std::vector<size_t> flown_;
     size_t place_ = 0;
 };
@@ -82,7 +96,7 @@ class Deciders {
 // inside a bracket, each a little too far, so that the two sides close quickly.
 template <class Room>
 std::optional<double> last_keeping(Room&& room, double easy, double hard, double told,
-                                   double told_room, double usual_slope, double tolerance) {
+                                   double usual_slope, double tolerance) {
     constexpr int most_steps = 24;
     const double way = hard > easy ? 1 : -1;
     const auto clamped = [&](double x) {
@@ -91,7 +105,7 @@ std::optional<double> last_keeping(Room&& room, double easy, double hard, double
     std::optional<double> kept;
     std::optional<double> failed;
     double x = told;
-    double left = told_room;
+    double left = room(told);
     double slope = usual_slope;
     for (int i = 0; i < most_steps; ++i) {
         (left >= 0 ? kept : failed) = x;
@@ -116,23 +130,30 @@ std::optional<double> last_keeping(Room&& room, double easy, double hard, double
     return kept;
 }
 
-std::string limits_text(const Limits& l, Scale in) {
+std::string limits_text(const Limits& l, double flight_s, Scale in) {
     std::string text;
     const auto add = [&](const std::string& part) { text += (text.empty() ? "" : ", ") + part; };
+    const auto at_most = [](double value, std::string_view key) {
+        return value >= range_of(key).most ? " and more" : " at most";
+    };
     if (l.warmest_air_C) {
-        add(degrees(*l.warmest_air_C, in) + " of air at most");
+        add(degrees(*l.warmest_air_C, in) + " of air" +
+            at_most(*l.warmest_air_C, "air.temperature_C"));
     }
     if (l.highest_field_m) {
-        add(say("%.0f m of field at most", *l.highest_field_m));
+        add(say("%.0f m of field height%s", *l.highest_field_m,
+                at_most(*l.highest_field_m, "air.altitude_m")));
     }
     if (l.longest_flight_s) {
-        add(clock_text(*l.longest_flight_s) + " of flight at most");
+        add(clock_text(*l.longest_flight_s) + (*l.longest_flight_s < flight_s
+                                                   ? " of flight at most"
+                                                   : " of flight, as the pack lasts"));
     }
     if (l.most_full_throttle_A) {
         add(say("%.3g A at full throttle at most", *l.most_full_throttle_A));
     }
     if (l.smallest_esc_A) {
-        add(say("an ESC of %.3g A at least by its heat", *l.smallest_esc_A));
+        add(say("an ESC of %.3g A at least, by its heat", *l.smallest_esc_A));
     }
     return text.empty() ? "No change of air, field, load or ESC alone keeps the ESC's limit."
                         : text +
@@ -150,6 +171,54 @@ std::optional<double> full_throttle_A(const Setup& s, const std::vector<HoldRepo
     return load.full_throttle_A ? *load.full_throttle_A : holds.back().pack_A;
 }
 
+// What is asked of one value: the way it goes from easy to hard, where it is told, how many kelvin
+// it is usually worth and how closely it is wanted.
+struct Way {
+    double easy, hard, told, usual_slope, tolerance;
+};
+
+class Search {
+ public:
+    Search(const Belief& belief, const Draws& draws)
+        : belief_(belief), draws_(draws), near_(belief, draws, draws.flight) {}
+
+    template <class Change>
+    std::optional<double> last(const Way& way, Change&& change) const {
+        const auto found = along(near_, way, change, way.told);
+        if (!found || !far()) {
+            return found;
+        }
+        // What was found lies far from the setup as told: the draws are ranked anew, there.
+        const Setup there = change(*found);
+        const Belief carried = carried_to(there, belief_);
+        std::vector<Outcome> outcomes;
+        for (size_t k = 0; k < draws_.count(); ++k) {
+            outcomes.push_back(fly_draw(there, carried, draws_, k));
+        }
+        return along(Deciders(belief_, draws_, outcomes), way, change, *found);
+    }
+
+ private:
+    // More than half of the draws pass the limit as told.
+    bool far() const {
+        const auto passes = [](const Outcome& o) { return std::isfinite(o.limit_s); };
+        return 2 * static_cast<size_t>(
+                       std::count_if(draws_.flight.begin(), draws_.flight.end(), passes)) >
+               draws_.count();
+    }
+
+    template <class Change>
+    static std::optional<double> along(const Deciders& deciders, const Way& way, Change&& change,
+                                       double from) {
+        return last_keeping([&](double x) { return deciders.room_K(change(x)); }, way.easy,
+                            way.hard, from, way.usual_slope, way.tolerance);
+    }
+
+    const Belief& belief_;
+    const Draws& draws_;
+    Deciders near_;
+};
+
 }  // namespace
 
 std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const FlightReport& flight,
@@ -158,30 +227,36 @@ std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const Fl
     if (draws.count() == 0) {
         return {};
     }
-    const Deciders deciders(s, belief, draws);
-    const double told_room = deciders.room_K(s);
     Limits limits;
+    if (sags_at_once(flight)) {
+        limits.text = "The pack sags as soon as the throttle opens: no flight to find limits of.";
+        return limits;
+    }
+    const Search search(belief, draws);
 
-    constexpr double air_tolerance_K = 0.2;
     const FieldRange air = range_of("air.temperature_C");
-    const auto in_air = [&](double celsius) {
-        Setup day = s;
-        day.air.temperature_C = celsius;
-        return deciders.room_K(day);
-    };
-    limits.warmest_air_C = last_keeping(in_air, air.least, air.most, s.air.temperature_C, told_room,
-                                        -1, air_tolerance_K);
+    limits.warmest_air_C = search.last({.easy = air.least,
+                                        .hard = air.most,
+                                        .told = s.air.temperature_C,
+                                        .usual_slope = -1,
+                                        .tolerance = 0.2},
+                                       [&](double celsius) {
+                                           Setup day = s;
+                                           day.air.temperature_C = celsius;
+                                           return day;
+                                       });
 
-    constexpr double field_tolerance_m = 20;
-    constexpr double usual_K_per_m = 0.004;
     const FieldRange height = range_of("air.altitude_m");
-    const auto at_field = [&](double metres) {
-        Setup field = s;
-        field.air.altitude_m = metres;
-        return deciders.room_K(field);
-    };
-    limits.highest_field_m = last_keeping(at_field, height.least, height.most, s.air.altitude_m,
-                                          told_room, -usual_K_per_m, field_tolerance_m);
+    limits.highest_field_m = search.last({.easy = height.least,
+                                          .hard = height.most,
+                                          .told = s.air.altitude_m,
+                                          .usual_slope = -0.004,
+                                          .tolerance = 20},
+                                         [&](double metres) {
+                                             Setup field = s;
+                                             field.air.altitude_m = metres;
+                                             return field;
+                                         });
 
     std::vector<double> passed;
     for (const Outcome& o : draws.flight) {
@@ -191,33 +266,34 @@ std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const Fl
         limits.longest_flight_s = std::min(kept_s, flight.seconds);
     }
 
-    // Loads and ratings go by their ratio: a rise over the air of some 60 K goes with about the
-    // load's power of 1.3.
-    constexpr double share_tolerance = 0.004;
+    // Loads and ratings go by their ratio: a rise of some 60 K goes with about the load's power of
+    // 1.3.
     constexpr double usual_K = 80;
+    constexpr double share_tolerance = 0.005;
     if (const auto full_A = full_throttle_A(s, holds)) {
         const FieldRange load = range_of("load.full_throttle_A");
-        const auto with_load = [&](double log_factor) {
-            return deciders.room_K(with_load_times(s, std::exp(log_factor)));
-        };
         const auto log_factor =
-            last_keeping(with_load, std::log(load.least / *full_A), std::log(load.most / *full_A),
-                         0, told_room, -usual_K, share_tolerance);
+            search.last({.easy = std::log(load.least / *full_A),
+                         .hard = std::log(load.most / *full_A),
+                         .told = 0,
+                         .usual_slope = -usual_K,
+                         .tolerance = share_tolerance},
+                        [&](double x) { return with_load_times(s, std::exp(x)); });
         if (log_factor) {
             limits.most_full_throttle_A = *full_A * std::exp(*log_factor);
         }
     }
     const FieldRange rating = range_of("esc.rating_A");
-    const auto with_esc = [&](double log_A) {
-        return deciders.room_K(with_esc_of(s, std::exp(log_A)));
-    };
-    const double told_log_A = std::log(s.esc.rating_A);
-    const auto log_A = last_keeping(with_esc, std::log(rating.most), std::log(rating.least),
-                                    told_log_A, with_esc(told_log_A), usual_K, share_tolerance);
+    const auto log_A = search.last({.easy = std::log(rating.most),
+                                    .hard = std::log(rating.least),
+                                    .told = std::log(s.esc.rating_A),
+                                    .usual_slope = usual_K,
+                                    .tolerance = share_tolerance},
+                                   [&](double x) { return with_esc_of(s, std::exp(x)); });
     if (log_A) {
         limits.smallest_esc_A = std::exp(*log_A);
     }
-    limits.text = limits_text(limits, in);
+    limits.text = limits_text(limits, flight.seconds, in);
     return limits;
 }
 

@@ -27,6 +27,12 @@ struct FlightRun {
 };
 FlightRun run_flight(const Plant& p, const FlightSetup& flight, bool coarse = false);
 
+/// The pack gives in as soon as the throttle opens: less than a second of flight or hold.
+template <class Run>
+bool sags_at_once(const Run& run) {
+    return run.ended_by == EndedBy::sag && run.seconds < 1;
+}
+
 /// Peak of the board (deg C). A runaway has no temperature: it is hotter than everything.
 double peak_of(const March& m);
 

@@ -11,8 +11,6 @@ namespace {
 constexpr double watched_chance = 0.05;
 constexpr const char* no_flight = "do not fly this.";
 
-bool sags_at_once(const FlightReport& f) { return f.ended_by == EndedBy::sag && f.seconds < 1; }
-
 Reason heat(const Report& r, Scale in) {
     const EscReport& e = r.esc;
     const std::string flight = clock_text(r.flight.seconds);

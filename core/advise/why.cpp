@@ -114,7 +114,7 @@ Largest largest_of(const WhyParts& w) {
 }
 
 // A hold that the pack's sag ends after less than a tenth of its charge tells nothing.
-bool sags_at_once(const Plant& p, const HoldRun& run) {
+bool tells_nothing(const Plant& p, const HoldRun& run) {
     constexpr double least_share = 0.1;
     const double used = p.pack.start - run.march.moments.back().charge;
     return run.march.ended_by == EndedBy::sag &&
@@ -132,8 +132,8 @@ std::string rise_text(const Why& why, const char* reference, Scale in) {
         return say("%s cooler than %s: %s", by.c_str(), reference, held.c_str());
     }
     const Largest most = largest_of(why.parts);
-    return say("%s hotter than %s: %s Most of it comes from %s, %s.", by.c_str(), reference,
-               held.c_str(), most.name, difference(most.kelvin, in).c_str());
+    return say("%s hotter than %s: %s The largest part, %s, comes from %s.", by.c_str(), reference,
+               held.c_str(), difference(most.kelvin, in).c_str(), most.name);
 }
 
 }  // namespace
@@ -152,7 +152,7 @@ Why explain(const Plant& p, const ToldHold& hold, const ToldHold& full, Scale in
     Why why;
     why.throttle_pct = percent(hold.run->map.throttle);
     const bool runs_away = !std::isfinite(hold.peak_C);
-    const bool no_reference = !std::isfinite(full.peak_C) || sags_at_once(p, *full.run);
+    const bool no_reference = !std::isfinite(full.peak_C) || tells_nothing(p, *full.run);
     if (runs_away || no_reference) {
         why.rise_over_full_K = none;
         why.parts = {none, none, none, none, none, none, none, none, none};
@@ -188,9 +188,9 @@ WhyOverAir explain_over_air(const Plant& p, ToldHold hold, Scale in) {
     }
     const Largest most = largest_of(why.parts);
     const char* held = runs_away ? "held until the limit is passed" : "held to the pack's end";
-    why.text = say("%s over the air: %.0f %%, %s. Most of it comes from %s, %s.",
-                   difference(why.rise_K, in).c_str(), why.throttle_pct, held, most.name,
-                   difference(most.kelvin, in).c_str());
+    why.text = say("%s over the air: %.0f %%, %s. The largest part, %s, comes from %s.",
+                   difference(why.rise_K, in).c_str(), why.throttle_pct, held,
+                   difference(most.kelvin, in).c_str(), most.name);
     return why;
 }
 

@@ -7,7 +7,7 @@
 #include <string>
 #include <string_view>
 
-#include "advise/text.hpp"
+#include "advise/advise.hpp"
 #include "setup/parse.hpp"
 
 namespace hotband {
@@ -15,7 +15,7 @@ namespace hotband {
 /// Setup JSON -> report JSON v1. `samples` quasi-random plants make the 10-50-90 band; 0 leaves the
 /// band out (p10 and p90 null, chance_over_limit null) for an answer in one frame. `scale`: of the
 /// sentences alone.
-Result<std::string> advise_text(std::string_view setup_json, int samples = 256,
+Result<std::string> advise_text(std::string_view setup_json, int samples = usual_samples,
                                 Scale scale = Scale::celsius);
 
 /// One switching-cycle case or an array of them (contract, `hotband cycle`) -> results, same shape.
