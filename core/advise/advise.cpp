@@ -7,6 +7,7 @@
 
 #include "advise/spread.hpp"
 #include "advise/text.hpp"
+#include "advise/untold.hpp"
 
 namespace hotband {
 namespace {
@@ -61,6 +62,7 @@ FlightReport report_flight(const Setup& s, const Plant& p, const FlightRun& run)
         row.pack_A = m.i_pack * p.pack.share;
         row.pack_V = m.cell_V * p.pack.series;
         row.motor_A = m.i_motor;
+        row.motor_C = m.heat.winding;
         row.charge_pct = 100 * m.charge;
         f.series.push_back(row);
     }
@@ -98,6 +100,9 @@ bool stands_for(EndedBy middle, bool runaway) { return (middle == EndedBy::runaw
 
 HoldReport with_spread_of(HoldReport figures, const HoldReport& spread) {
     figures.hold_peak_C = spread.hold_peak_C;
+    figures.motor_C = spread.motor_C;
+    figures.pack_A_band = spread.pack_A_band;
+    figures.rpm_band = spread.rpm_band;
     figures.seconds_to_limit = spread.seconds_to_limit;
     figures.runaway = spread.runaway;
     return figures;
@@ -208,10 +213,11 @@ Report advise(const Setup& s, const AdviseOptions& options) {
     r.bands = find_bands(s, r.holds, in);
     r.hover = find_hover(s, r.holds, draws);
     r.limits = find_limits(s, belief, r.flight, r.holds, draws, in);
+    r.untold_current = report_untold_current(s, p, draws, in);
     r.learned = report_learning(s, calibration, p, r.holds, draws, in);
     r.assumptions = list_assumptions(s, belief);
     r.verdict = judge(s, r, in);
-    r.cautions = list_cautions(in);
+    r.cautions = list_cautions(r, in);
     return r;
 }
 

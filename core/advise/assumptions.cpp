@@ -12,6 +12,9 @@ std::vector<Assumption> list_assumptions(const Setup& s, const Belief& b) {
     std::vector<Assumption> out;
     for (size_t i = 0; i < b.priors.size(); ++i) {
         const Prior& prior = b.priors[i];
+        if (!prior.used) {
+            continue;
+        }
         const double spread = b.factor.row(static_cast<Eigen::Index>(i)).norm();
         out.push_back({std::string(prior.key), prior_value(prior, b.middle[i]),
                        prior_value(prior, b.middle[i] - z90 * spread),

@@ -46,6 +46,9 @@ HoldReport report_hold(const Plant& p, const HoldRun& run) {
     h.ended_by = run.march.ended_by;
     h.runaway = h.ended_by == EndedBy::runaway;
     h.hold_peak_C.p50 = h.runaway ? std::numeric_limits<double>::quiet_NaN() : run.march.peak_board;
+    h.motor_C.p50 = run.march.moments.back().heat.winding;
+    h.pack_A_band.p50 = h.pack_A;
+    h.rpm_band.p50 = h.rpm;
     h.seconds_to_limit = limit_passed_s(run.march, p.limit_C);
     h.air_speed_mps = o.air_speed;
     h.saturated = run.map.saturated;

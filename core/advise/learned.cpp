@@ -184,13 +184,6 @@ std::optional<NextRun> best_next_run(const Setup& s, const std::vector<HoldRepor
     const auto finite = [](std::span<const double> v) {
         return std::all_of(v.begin(), v.end(), [](double x) { return std::isfinite(x); });
     };
-    const auto peaks_of = [](const std::vector<Outcome>& outcomes) {
-        std::vector<double> peaks;
-        for (const Outcome& o : outcomes) {
-            peaks.push_back(o.peak_C);
-        }
-        return peaks;
-    };
     const std::vector<double> flight_peaks = peaks_of(draws.flight);
     if (draws.count() < few || !finite(flight_peaks)) {
         return {};

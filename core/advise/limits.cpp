@@ -161,14 +161,16 @@ std::string limits_text(const Limits& l, double flight_s, Scale in) {
                               "chance.";
 }
 
-// What the pack gives at full throttle (A), told or solved; empty where no load's size is told.
-std::optional<double> full_throttle_A(const Setup& s, const std::vector<HoldReport>& holds) {
-    const LoadSetup& load = s.load;
-    const bool told = load.full_throttle_A || !load.points.empty() || load.shaft_W;
-    if (load.kind == LoadKind::governed || !told) {
-        return {};
+// The setup with a full-throttle current: its load in proportion where its size is told, else the
+// current itself.
+Setup with_full_throttle(const Setup& s, double present_A, double amperes) {
+    const LoadTold told = load_told(s);
+    if (told != LoadTold::size && told != LoadTold::nothing) {
+        return with_load_times(s, amperes / present_A);
     }
-    return load.full_throttle_A ? *load.full_throttle_A : holds.back().pack_A;
+    Setup out = s;
+    out.load.full_throttle_A = amperes;
+    return out;
 }
 
 // What is asked of one value: the way it goes from easy to hard, where it is told, how many kelvin
@@ -270,17 +272,18 @@ std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const Fl
     // 1.3.
     constexpr double usual_K = 80;
     constexpr double share_tolerance = 0.005;
-    if (const auto full_A = full_throttle_A(s, holds)) {
+    if (s.load.kind != LoadKind::governed) {
+        const double present_A = s.load.full_throttle_A.value_or(holds.back().pack_A);
         const FieldRange load = range_of("load.full_throttle_A");
-        const auto log_factor =
-            search.last({.easy = std::log(load.least / *full_A),
-                         .hard = std::log(load.most / *full_A),
-                         .told = 0,
+        const auto log_load_A =
+            search.last({.easy = std::log(load.least),
+                         .hard = std::log(load.most),
+                         .told = std::log(present_A),
                          .usual_slope = -usual_K,
                          .tolerance = share_tolerance},
-                        [&](double x) { return with_load_times(s, std::exp(x)); });
-        if (log_factor) {
-            limits.most_full_throttle_A = *full_A * std::exp(*log_factor);
+                        [&](double x) { return with_full_throttle(s, present_A, std::exp(x)); });
+        if (log_load_A) {
+            limits.most_full_throttle_A = std::exp(*log_load_A);
         }
     }
     const FieldRange rating = range_of("esc.rating_A");

@@ -96,8 +96,8 @@ struct HoldReport {
     double hold_s = 0, hold_mean_C = 0;
     EndedBy ended_by = EndedBy::reserve;
     Band hold_peak_C;
-    Band motor_C;                   // windings at the end of the hold
-    Band pack_A_band, rpm_band;     // half way through the hold, asked holds alone
+    Band motor_C;                // windings at the end of the hold
+    Band pack_A_band, rpm_band;  // half way through the hold, asked holds alone
     std::optional<double> share_reached;
     std::optional<double> seconds_to_limit;
     double air_speed_mps = 0;

@@ -75,7 +75,7 @@ std::vector<ThrottleBand> find_bands(const Setup& s, const std::vector<HoldRepor
 Verdict judge(const Setup& s, const Report& r, Scale in);
 
 /// Cautions that go with every report.
-std::vector<std::string> list_cautions(Scale in);
+std::vector<std::string> list_cautions(const Report& r, Scale in);
 
 PwmReport compare_pwm(const Setup& s, const Belief& belief, Scale in);
 

@@ -6,7 +6,9 @@
 #include <cmath>
 #include <limits>
 
+#include "advise/untold.hpp"
 #include "learn/sampling.hpp"
+#include "physics/constants.hpp"
 
 namespace hotband {
 namespace {
@@ -107,20 +109,32 @@ Neighbours neighbours(const std::vector<bool>& drawn, const std::vector<HoldRepo
     return {a, b, a == b ? 0 : (holds[i].throttle_pct - from) / (to - from)};
 }
 
-// Peak and time to the limit of a hold that was not flown, from its neighbours in the same draw.
-Outcome between(const Neighbours& n, const Outcome& below, const Outcome& above,
-                const std::vector<double>& middle, size_t i, double start_C) {
+// Temperature of a hold that was not flown, from its neighbours `below` and `above` in the same
+// draw, by their ratios to the middle plant's. A neighbour that runs away is hotter than
+// everything, and so is what lies beside it.
+double between(const Neighbours& n, double below, double above, const std::vector<double>& middle,
+               size_t i, double start_C) {
     constexpr double least_rise_K = 0.5;
     const auto rise = [&](size_t hold) { return middle[hold] - start_C; };
     const bool has_ratio = std::isfinite(middle[i]) && std::abs(rise(n.below)) > least_rise_K &&
                            std::abs(rise(n.above)) > least_rise_K;
-    const auto like = [&](const Outcome& o, size_t hold) {
-        const double own = o.peak_C - start_C;
+    const auto like = [&](double celsius, size_t hold) {
+        const double own = celsius - start_C;
         return has_ratio ? own / rise(hold) * rise(i) : own;
     };
+    return start_C + (1 - n.share) * like(below, n.below) + n.share * like(above, n.above);
+}
+
+// What the middle plant's holds reach, deg C.
+struct Middle {
+    std::vector<double> peak, winding;
+};
+
+Outcome between(const Neighbours& n, const Outcome& below, const Outcome& above,
+                const Middle& middle, size_t i, const Plant& p) {
     Outcome out;
-    // A neighbour that runs away is hotter than everything, and so is what lies beside it.
-    out.peak_C = start_C + (1 - n.share) * like(below, n.below) + n.share * like(above, n.above);
+    out.peak_C = between(n, below.peak_C, above.peak_C, middle.peak, i, p.esc_start_C);
+    out.winding_C = between(n, below.winding_C, above.winding_C, middle.winding, i, p.air.celsius);
     // The heat goes with the rate, and never is a rate of none.
     out.limit_s = 1 / ((1 - n.share) / below.limit_s + n.share / above.limit_s);
     return out;
@@ -136,6 +150,7 @@ void hold_all(const Draws& draws, const HoldReport& hold, double limit_C,
 
 void fill_hold(HoldReport& hold, const std::vector<Outcome>& outcomes, double limit_C) {
     hold.hold_peak_C = band_of(each(outcomes, &Outcome::peak_C));
+    hold.motor_C = band_of(each(outcomes, &Outcome::winding_C));
     hold.runaway = !std::isfinite(hold.hold_peak_C.p50);
     hold.seconds_to_limit =
         median_limit_s(outcomes, hold.runaway ? never : hold.hold_peak_C.p50, limit_C);
@@ -147,8 +162,12 @@ void fill_hold(HoldReport& hold, const std::vector<Outcome>& outcomes, double li
 }  // namespace
 
 Outcome outcome_of(const March& m, double limit_C) {
-    return {peak_of(m), m.ended_by == EndedBy::runaway ? never : m.peak_junction,
-            limit_passed_s(m, limit_C).value_or(never), m.seconds, m.ended_by};
+    return {peak_of(m),
+            m.ended_by == EndedBy::runaway ? never : m.peak_junction,
+            limit_passed_s(m, limit_C).value_or(never),
+            m.seconds,
+            m.ended_by,
+            m.moments.back().heat.winding};
 }
 
 Draws draw_plants(const Setup& s, const Calibration& calibration, int samples) {
@@ -194,9 +213,10 @@ void fly_draws(const Setup& s, Draws& draws, Report& report) {
 
 void hold_draws(const Setup& s, Draws& draws, Report& report) {
     std::vector<HoldReport>& holds = report.holds;
-    std::vector<double> middle;
+    Middle middle;
     for (const HoldReport& h : holds) {
-        middle.push_back(h.hold_peak_C.p50);
+        middle.peak.push_back(h.hold_peak_C.p50);
+        middle.winding.push_back(h.motor_C.p50);
     }
     std::vector<bool> drawn = first_drawn(holds);
     draws.holds.assign(holds.size(), {});
@@ -213,7 +233,7 @@ void hold_draws(const Setup& s, Draws& draws, Report& report) {
     for (size_t i = 0; i < holds.size(); ++i) {
         const Neighbours n = neighbours(first, holds, i);
         if (!first[i] && (runs_away(n.below) != runs_away(n.above) ||
-                          runs_away(n.below) != !std::isfinite(middle[i]))) {
+                          runs_away(n.below) != !std::isfinite(middle.peak[i]))) {
             drawn[i] = true;
             hold_all(draws, holds[i], s.esc.limit_C, draws.holds[i]);
         }
@@ -222,7 +242,7 @@ void hold_draws(const Setup& s, Draws& draws, Report& report) {
         const Neighbours n = neighbours(drawn, holds, i);
         for (size_t k = 0; !drawn[i] && k < draws.count(); ++k) {
             draws.holds[i].push_back(between(n, draws.holds[n.below][k], draws.holds[n.above][k],
-                                             middle, i, draws.plants[k].esc_start_C));
+                                             middle, i, draws.plants[k]));
         }
         fill_hold(holds[i], draws.holds[i], s.esc.limit_C);
     }
@@ -231,13 +251,25 @@ void hold_draws(const Setup& s, Draws& draws, Report& report) {
 void ask_draws(const Setup& s, const std::vector<BenchRun>& asked, Draws& draws, Report& report) {
     draws.asked.assign(asked.size(), {});
     for (size_t i = 0; i < asked.size(); ++i) {
+        std::vector<double> pack_A;
+        std::vector<double> rpm;
         for (const Plant& p : draws.plants) {
             const BenchCase bench = bench_case(p, asked[i]);
-            draws.asked[i].push_back(
-                outcome_of(fly_hold(bench.plant, bench.ask, true), s.esc.limit_C));
+            const March m = fly_hold(bench.plant, bench.ask, true);
+            const Moment& half_way = half_way_moment(bench.plant, m);
+            draws.asked[i].push_back(outcome_of(m, s.esc.limit_C));
+            pack_A.push_back(half_way.i_pack * bench.plant.pack.share);
+            rpm.push_back(half_way.omega * 30 / pi);
         }
-        fill_hold(report.asked_holds[i], draws.asked[i], s.esc.limit_C);
+        HoldReport& h = report.asked_holds[i];
+        fill_hold(h, draws.asked[i], s.esc.limit_C);
+        h.pack_A_band = band_of(std::move(pack_A));
+        h.rpm_band = band_of(std::move(rpm));
     }
+}
+
+std::vector<double> peaks_of(const std::vector<Outcome>& outcomes) {
+    return each(outcomes, &Outcome::peak_C);
 }
 
 size_t median_draw(const std::vector<Outcome>& outcomes, bool runs_away) {

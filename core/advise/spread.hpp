@@ -14,17 +14,19 @@ struct Outcome {
     double limit_s = 0;          // until the limit is passed; infinite: never
     double seconds = 0;
     EndedBy ended_by = EndedBy::reserve;
+    double winding_C = 0;  // of the motor, at the end
 };
 Outcome outcome_of(const March& m, double limit_C);
 
 /// The draws and what became of them, for what is asked of them next. Outcomes stand one for each
-/// draw; of a hold that was not flown for every draw only peak and limit_s are known.
+/// draw; of a hold that was not flown for every draw only peak, limit_s and winding are known.
 struct Draws {
     std::vector<double> z;  // of the priors, draw-major
     std::vector<Plant> plants;
     std::vector<Outcome> flight;
     std::vector<std::vector<Outcome>> holds;  // for each of the report's
     std::vector<std::vector<Outcome>> asked;  // for each of the report's
+    std::vector<double> full_A;  // pack current of the fresh pack at full throttle, or in hover
 
     size_t count() const { return plants.size(); }
 };
@@ -41,6 +43,9 @@ void hold_draws(const Setup& s, Draws& draws, Report& report);
 
 /// The same for the asked holds.
 void ask_draws(const Setup& s, const std::vector<BenchRun>& asked, Draws& draws, Report& report);
+
+/// Peaks of outcomes, deg C; infinite where it runs away.
+std::vector<double> peaks_of(const std::vector<Outcome>& outcomes);
 
 /// Index of the draw whose peak is the median: the cooler of the middle two, or the hotter where
 /// the median itself runs away.
