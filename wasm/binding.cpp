@@ -66,12 +66,13 @@ HOTBAND_EXPORT(hotband_alloc) void* hotband_alloc(std::size_t size) { return tak
 
 HOTBAND_EXPORT(hotband_free) void hotband_free(void* block) { std::free(block); }
 
-/// A negative number of samples asks for the core's default.
+/// A negative number of samples asks for the core's default; `fahrenheit` other than 0 for
+/// sentences in deg F.
 HOTBAND_EXPORT(hotband_advise)
-Answer* hotband_advise(const char* text, std::size_t size, int samples) {
-    const std::string_view setup(text, size);
-    return give_result(samples < 0 ? hotband::advise_text(setup)
-                                   : hotband::advise_text(setup, samples));
+Answer* hotband_advise(const char* text, std::size_t size, int samples, int fahrenheit) {
+    return give_result(hotband::advise_text(
+        {text, size}, samples < 0 ? hotband::usual_samples : samples,
+        fahrenheit != 0 ? hotband::Scale::fahrenheit : hotband::Scale::celsius));
 }
 
 HOTBAND_EXPORT(hotband_cycle) Answer* hotband_cycle(const char* text, std::size_t size) {

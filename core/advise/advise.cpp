@@ -5,7 +5,6 @@
 #include <cmath>
 #include <limits>
 
-#include "advise/rooms.hpp"
 #include "advise/spread.hpp"
 #include "advise/text.hpp"
 #include "advise/untold.hpp"
@@ -37,26 +36,14 @@ std::vector<double> hold_grid(const Setup& s) {
     return grid;
 }
 
-const char* end_name(EndedBy e) {
-    switch (e) {
-        case EndedBy::sag:
-            return "sag";
-        case EndedBy::runaway:
-            return "runaway";
-        case EndedBy::reserve:
-        case EndedBy::time:
-            return "reserve";
-    }
-    return "reserve";
-}
-
 FlightReport report_flight(const Setup& s, const Plant& p, const FlightRun& run) {
     constexpr size_t most_rows = 72;
     FlightReport f;
     const std::vector<Moment>& all = run.march.moments;
     f.seconds = run.march.seconds;
-    f.ended_by = end_name(run.march.ended_by);
-    f.limit_after_s = seconds_to(run.march, p.limit_C);
+    f.ended_by = run.march.ended_by;
+    f.limit_after_s = limit_passed_s(run.march, p.limit_C);
+    f.rotor_speed_reached = rotor_speed_reached(p, run);
     for (const DemandMap& map : run.plan.maps) {
         f.governor_saturates = f.governor_saturates || map.saturated;
     }
@@ -89,11 +76,6 @@ FlightReport report_flight(const Setup& s, const Plant& p, const FlightRun& run)
     return f;
 }
 
-// A runaway's peak is not a number, and nothing is hotter.
-bool hotter(const HoldReport& a, const HoldReport& b) {
-    return std::isfinite(b.hold_peak_C.p50) && !(a.hold_peak_C.p50 <= b.hold_peak_C.p50);
-}
-
 BenchRun bench_of(const AskedHold& a) {
     return {.throttle = a.throttle_pct / 100,
             .pack_A = a.pack_A,
@@ -102,62 +84,146 @@ BenchRun bench_of(const AskedHold& a) {
             .speed_mps = a.flight_speed_mps};
 }
 
+EscReport report_esc(const Setup& s, const March& m) {
+    constexpr double none = std::numeric_limits<double>::quiet_NaN();
+    EscReport e;
+    e.limit_C = s.esc.limit_C;
+    e.runaway = m.ended_by == EndedBy::runaway;
+    e.peak_C.p50 = e.runaway ? none : m.peak_board;
+    e.junction_peak_C = e.runaway ? none : m.peak_junction;
+    return e;
+}
+
+// The middle plant stands for what is believed, but where half of the draws run away and it does
+// not, or the other way round: there the draw with the median peak does.
+bool stands_for(EndedBy middle, bool runaway) { return (middle == EndedBy::runaway) == runaway; }
+
+HoldReport with_spread_of(HoldReport figures, const HoldReport& spread) {
+    figures.hold_peak_C = spread.hold_peak_C;
+    figures.motor_C = spread.motor_C;
+    figures.pack_A_band = spread.pack_A_band;
+    figures.rpm_band = spread.rpm_band;
+    figures.seconds_to_limit = spread.seconds_to_limit;
+    figures.runaway = spread.runaway;
+    return figures;
+}
+
+size_t hottest_of(const std::vector<HoldReport>& holds) {
+    // A runaway's peak is not a number, and nothing is hotter.
+    const auto hotter = [](const HoldReport& a, const HoldReport& b) {
+        return std::isfinite(b.hold_peak_C.p50) && !(a.hold_peak_C.p50 <= b.hold_peak_C.p50);
+    };
+    size_t hottest = 0;
+    for (size_t i = 1; i < holds.size(); ++i) {
+        hottest = hotter(holds[i], holds[hottest]) ? i : hottest;
+    }
+    return hottest;
+}
+
 }  // namespace
 
 Report advise(const Setup& s, const AdviseOptions& options) {
-    constexpr double none = std::numeric_limits<double>::quiet_NaN();
+    const Scale in = options.scale;
     Report r;
     const Calibration calibration = calibrate(s);
     const Belief& belief = calibration.belief;
     const Plant p = middle_plant(s, belief);
+    Draws draws = options.samples > 0 ? draw_plants(s, calibration, options.samples) : Draws{};
 
-    const HoldRun full = run_hold(p, {{.throttle = 1}, {}, p.esc_start_C});
-    size_t hottest = 0;
-    for (const double pct : hold_grid(s)) {
-        const HoldRun run = run_hold(p, {{.throttle = pct / 100}, {}, p.esc_start_C});
-        r.holds.push_back(report_hold(p, run, full, p.esc_start_C));
-        hottest = hotter(r.holds.back(), r.holds[hottest]) ? r.holds.size() - 1 : hottest;
+    // The flight.
+    FlightRun flight = run_flight(p, s.flight);
+    r.flight = report_flight(s, p, flight);
+    r.esc = report_esc(s, flight.march);
+    const double middle_peak = r.esc.peak_C.p50;
+    r.pwm = compare_pwm(s, belief, in);
+    r.changes = find_changes(s, belief, flight, r.pwm, in);
+    if (draws.count() > 0) {
+        fly_draws(s, draws, r);
+        if (!stands_for(flight.march.ended_by, r.esc.runaway)) {
+            const Plant& other = draws.plants[median_draw(draws.flight, r.esc.runaway)];
+            flight = run_flight(other, s.flight);
+            r.flight = report_flight(s, other, flight);
+            fly_draws(s, draws, r);
+        }
     }
-    r.why = r.holds[hottest].why;
+    r.esc.margin_K = r.esc.limit_C - r.esc.peak_C.p50;
+    // The frequency table hangs on the same peak as the verdict: each choice moved by its own
+    // difference on the middle plant.
+    for (PwmChoice& c : r.pwm.choices) {
+        c.esc_peak_C += r.esc.peak_C.p50 - middle_peak;
+    }
+    r.checks = run_checks(s, p, flight);
+
+    // The holds.
+    std::vector<HoldRun> runs;
+    for (const double pct : hold_grid(s)) {
+        runs.push_back(run_hold(p, {{.throttle = pct / 100}, {}, p.esc_start_C}));
+        r.holds.push_back(report_hold(p, runs.back()));
+    }
     std::vector<BenchRun> asked;
+    std::vector<HoldRun> asked_runs;
     for (const AskedHold& a : s.ask_holds) {
         asked.push_back(bench_of(a));
         const BenchCase bench = bench_case(p, asked.back());
-        const HoldRun run = run_hold(bench.plant, bench.ask);
-        r.asked_holds.push_back(report_hold(bench.plant, run, full, bench.ask.start_C));
+        asked_runs.push_back(run_hold(bench.plant, bench.ask));
+        r.asked_holds.push_back(report_hold(bench.plant, asked_runs.back()));
+    }
+    if (draws.count() > 0) {
+        hold_draws(s, draws, r);
+        ask_draws(s, asked, draws, r);
+    }
+    for (size_t i = 0; i < runs.size(); ++i) {
+        HoldReport& h = r.holds[i];
+        if (!stands_for(h.ended_by, h.runaway)) {
+            const Plant& other = draws.plants[median_draw(draws.holds[i], h.runaway)];
+            const Demand d{.throttle = h.throttle_pct / 100};
+            runs[i] = run_hold(other, {d, {}, other.esc_start_C});
+            h = with_spread_of(report_hold(other, runs[i]), h);
+        }
+    }
+    for (size_t i = 0; i < asked_runs.size(); ++i) {
+        HoldReport& h = r.asked_holds[i];
+        if (!stands_for(h.ended_by, h.runaway)) {
+            const BenchCase bench =
+                bench_case(draws.plants[median_draw(draws.asked[i], h.runaway)], asked[i]);
+            asked_runs[i] = run_hold(bench.plant, bench.ask);
+            h = with_spread_of(report_hold(bench.plant, asked_runs[i]), h);
+        }
     }
 
-    const FlightRun flight = run_flight(p, s.flight);
-    r.flight = report_flight(s, p, flight);
-    r.esc.limit_C = s.esc.limit_C;
-    r.esc.runaway = flight.march.ended_by == EndedBy::runaway;
-    r.esc.peak_C.p50 = r.esc.runaway ? none : flight.march.peak_board;
-    r.esc.junction_peak_C = r.esc.runaway ? none : flight.march.peak_junction;
-    const double middle_peak = r.esc.peak_C.p50;
-
-    r.pwm = compare_pwm(s, belief);
-    r.changes = find_changes(s, belief, flight, r.pwm);
-    r.checks = run_checks(s, p, flight);
+    // What they say.
+    const auto told = [](const HoldRun& run, const HoldReport& h) {
+        return ToldHold{&run, h.hold_peak_C.p50};
+    };
+    const auto reference = static_cast<size_t>(
+        std::find_if(r.holds.begin(), r.holds.end(),
+                     [](const HoldReport& h) { return h.throttle_pct == 100; }) -
+        r.holds.begin());
+    const ToldHold full = told(runs[reference], r.holds[reference]);
+    for (size_t i = 0; i < runs.size(); ++i) {
+        r.holds[i].why = explain(p, told(runs[i], r.holds[i]), full, in);
+    }
+    for (size_t i = 0; i < asked_runs.size(); ++i) {
+        const Plant day = bench_case(p, asked[i]).plant;
+        r.asked_holds[i].why = explain(day, told(asked_runs[i], r.asked_holds[i]), full, in);
+    }
+    const size_t hottest = hottest_of(r.holds);
+    r.why = r.holds[hottest].why;
+    r.why_over_air = explain_over_air(p, told(runs[hottest], r.holds[hottest]), in);
+    r.bands = find_bands(s, r.holds, in);
+    r.hover = find_hover(s, r.holds, draws);
+    r.limits = find_limits(s, belief, r.flight, r.holds, draws, in);
+    r.untold_current = report_untold_current(s, p, belief, draws, in);
+    r.learned = report_learning(s, calibration, p, r.holds, draws, in);
     r.assumptions = list_assumptions(s, belief);
-    const Draws draws =
-        options.samples > 0 ? fill_bands(s, calibration, options.samples, asked, r) : Draws{};
-    r.untold_current = report_untold_current(s, p, belief, draws);
     if (r.untold_current && load_told(s) == LoadTold::size) {
         const Band& A = r.untold_current->pack_A;
         r.assumptions.push_back({r.untold_current->key, A.p50, A.p10.value_or(A.p50),
                                  A.p90.value_or(A.p50),
                                  "from its size, Kv and pack at the operating point", false});
     }
-    r.learned = report_learning(s, calibration, p, r.holds, draws);
-    r.esc.margin_K = r.esc.limit_C - r.esc.peak_C.p50;
-    // The frequency table hangs on the same peak as the verdict: the draws' median, each choice
-    // moved by its own difference on the middle plant.
-    for (PwmChoice& c : r.pwm.choices) {
-        c.esc_peak_C += r.esc.peak_C.p50 - middle_peak;
-    }
-    r.bands = find_bands(s, r.holds);
-    r.verdict = judge(s, r);
-    r.cautions = list_cautions(r);
+    r.verdict = judge(s, r, in);
+    r.cautions = list_cautions(r, in);
     return r;
 }
 

@@ -42,36 +42,33 @@ double crossing(const HoldReport& a, const HoldReport& b, double C) {
     return a.throttle_pct + share * (b.throttle_pct - a.throttle_pct);
 }
 
-std::string range_text(const Setup& s, const ThrottleBand& b) {
-    return say("%.0f-%.0f %%%s", b.from_pct, b.to_pct,
-               s.load.kind == LoadKind::governed ? " of hover power" : "");
-}
-
-std::string band_text(const Setup& s, const ThrottleBand& b, const HoldReport& top) {
-    const std::string range = range_text(s, b);
+std::string band_text(const Setup& s, const ThrottleBand& b, const HoldReport& top, Scale in) {
+    const std::string range = say("%.0f-%.0f %%%s", b.from_pct, b.to_pct,
+                                  s.load.kind == LoadKind::governed ? " of hover power" : "");
     if (b.runaway_from_pct) {
-        return say(
-            "Do not hold %s for long: the limit comes soon, and from about %.0f %% on the ESC's "
-            "heat "
-            "runs away.",
-            range.c_str(), *b.runaway_from_pct);
+        return say("%s: do not hold it for long, from about %.0f %% on the ESC's heat runs away.",
+                   range.c_str(), *b.runaway_from_pct);
     }
     if (b.level == Level::stop) {
-        return say("Do not hold %s for long: the limit comes after about %s at %.0f %%.",
+        return say("%s: do not hold it for long, the limit comes after about %s at %.0f %%.",
                    range.c_str(), clock_text(top.seconds_to_limit.value_or(top.hold_s)).c_str(),
                    b.hottest_pct);
     }
+    const std::string peak = degrees(top.hold_peak_C.p50, in);
     if (b.level == Level::watch) {
-        return say("Do not hold %s to the pack's end: it comes within %.0f K of the limit.",
-                   range.c_str(), margin_K);
+        return say(
+            "%s: held to the pack's end it comes within %s of the limit, about %s at "
+            "%.0f %%.",
+            range.c_str(), difference(margin_K, in).c_str(), peak.c_str(), b.hottest_pct);
     }
-    return say("Held to the pack's end, %s is the hottest band, about %.0f deg C at %.0f %%.",
-               range.c_str(), top.hold_peak_C.p50, b.hottest_pct);
+    return say("%s is the hottest band: held to the pack's end, about %s at %.0f %%.",
+               range.c_str(), peak.c_str(), b.hottest_pct);
 }
 
 }  // namespace
 
-std::vector<ThrottleBand> find_bands(const Setup& s, const std::vector<HoldReport>& holds) {
+std::vector<ThrottleBand> find_bands(const Setup& s, const std::vector<HoldReport>& holds,
+                                     Scale in) {
     size_t hottest = 0;
     for (size_t i = 1; i < holds.size(); ++i) {
         hottest = heat_of(holds[i]) > heat_of(holds[hottest]) ? i : hottest;
@@ -104,9 +101,9 @@ std::vector<ThrottleBand> find_bands(const Setup& s, const std::vector<HoldRepor
             }
         }
         const double peak = heat_of(holds[top]);
-        band.level = !passes ? Level::fine : peak < limit ? Level::watch : Level::stop;
-        band.text =
-            band_text(s, band, holds[top]) + flown_text(flown_share(s, band.from_pct, band.to_pct));
+        band.level = !passes ? Level::fine : peak <= limit ? Level::watch : Level::stop;
+        band.text = band_text(s, band, holds[top], in) +
+                    flown_text(flown_share(s, band.from_pct, band.to_pct));
         bands.push_back(std::move(band));
         i = last;
     }

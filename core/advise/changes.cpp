@@ -26,12 +26,6 @@ double fewer_cells(double cells) {
     return cells > 8 ? cells - (std::fmod(cells, 2) == 0 ? 2 : 1) : cells - 1;
 }
 
-// Four figures are plenty for a setup that somebody reads.
-double neat(double x) {
-    const double scale = std::pow(10, 3 - std::floor(std::log10(std::abs(x))));
-    return std::isfinite(scale) ? std::round(x * scale) / scale : x;
-}
-
 struct Candidates {
     const Setup& base;
     std::vector<Change> list;
@@ -109,20 +103,7 @@ void add_bridge_changes(Candidates& c, const PwmReport& pwm) {
     const double next = next_rating(s.esc.rating_A);
     Setup& bigger = c.add("bigger_esc", say("ESC of the %.0f A class", next),
                           say("about %.0f g more, and its price", 0.95 * (next - s.esc.rating_A)));
-    // A bigger ESC is another ESC: what was told of this one does not hold for it.
-    EscSetup fresh;
-    fresh.rating_A = next;
-    fresh.pwm_Hz = s.esc.pwm_Hz;
-    fresh.pwm_choices_Hz = s.esc.pwm_choices_Hz;
-    fresh.freewheel = s.esc.freewheel;
-    fresh.drive = s.esc.drive;
-    fresh.full_on_pct = s.esc.full_on_pct;
-    fresh.limit_C = s.esc.limit_C;
-    fresh.cells_max = s.esc.cells_max;
-    fresh.bec_kind = s.esc.bec_kind;
-    fresh.bec_V = s.esc.bec_V;
-    fresh.bec_A = s.esc.bec_A;
-    bigger.esc = fresh;
+    bigger = with_esc_of(s, next);
     if (s.esc.bec_kind == BecKind::linear) {
         c.add("switching_supply", "A switching BEC instead of the linear one, or a receiver pack",
               "a few grams")
@@ -166,19 +147,7 @@ void add_drive_changes(Candidates& c, const Plant& p) {
                                : "A propeller that draws a tenth less at full throttle",
                            "about 7 % less thrust at the same throttle");
     constexpr double tenth_less = 0.9;
-    const auto scale = [](std::optional<double>& value) {
-        if (value) {
-            value = neat(tenth_less * *value);
-        }
-    };
-    scale(smaller.load.full_throttle_A);
-    scale(smaller.load.shaft_W);
-    for (ThrottlePoint& q : smaller.load.points) {
-        q.pack_A = neat(tenth_less * q.pack_A);
-    }
-    for (MeasuredRow& r : smaller.measured) {
-        scale(r.pack_A);
-    }
+    smaller = with_load_times(s, tenth_less);
     // Cruise at higher duty for the same shaft power: a lower Kv (or gearing), or fewer cells.
     const double kv = p.u.kv * 30 / pi;
     const auto retuned = [&](Setup& changed) {
@@ -231,8 +200,49 @@ void add_flying_changes(Candidates& c) {
 
 }  // namespace
 
+double neat(double x) {
+    const double scale = std::pow(10, 3 - std::floor(std::log10(std::abs(x))));
+    return std::isfinite(scale) ? std::round(x * scale) / scale : x;
+}
+
+Setup with_esc_of(const Setup& s, double rating_A) {
+    EscSetup fresh;
+    fresh.rating_A = rating_A;
+    fresh.pwm_Hz = s.esc.pwm_Hz;
+    fresh.pwm_choices_Hz = s.esc.pwm_choices_Hz;
+    fresh.freewheel = s.esc.freewheel;
+    fresh.drive = s.esc.drive;
+    fresh.full_on_pct = s.esc.full_on_pct;
+    fresh.limit_C = s.esc.limit_C;
+    fresh.cells_max = s.esc.cells_max;
+    fresh.bec_kind = s.esc.bec_kind;
+    fresh.bec_V = s.esc.bec_V;
+    fresh.bec_A = s.esc.bec_A;
+    Setup out = s;
+    out.esc = fresh;
+    return out;
+}
+
+Setup with_load_times(const Setup& s, double factor) {
+    Setup out = s;
+    const auto scale = [&](std::optional<double>& value) {
+        if (value) {
+            value = neat(factor * *value);
+        }
+    };
+    scale(out.load.full_throttle_A);
+    scale(out.load.shaft_W);
+    for (ThrottlePoint& q : out.load.points) {
+        q.pack_A = neat(factor * q.pack_A);
+    }
+    for (MeasuredRow& r : out.measured) {
+        scale(r.pack_A);
+    }
+    return out;
+}
+
 std::vector<Change> find_changes(const Setup& s, const Belief& belief, const FlightRun& flight,
-                                 const PwmReport& pwm) {
+                                 const PwmReport& pwm, Scale in) {
     const Plant base = middle_plant(s, belief);
     Candidates c{s, {}};
     add_bridge_changes(c, pwm);
@@ -250,7 +260,7 @@ std::vector<Change> find_changes(const Setup& s, const Belief& belief, const Fli
         }
         change.flight_change_s = m.seconds - flight.march.seconds;
         if (base_runs_away) {
-            change.text += say(" (ends the runaway: near %.0f deg C)", m.peak_board);
+            change.text += " (ends the runaway: near " + degrees(m.peak_board, in) + ")";
             out.push_back(std::move(change));
             continue;
         }

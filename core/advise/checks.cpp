@@ -1,41 +1,72 @@
 // Is anything asked for more than it is made for? Each check a figure, a bound and the bound's
-// basis.
+// basis; one that fails by far forbids the flight.
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
+#include "advise/resonance.hpp"
 #include "advise/rooms.hpp"
 #include "advise/text.hpp"
-#include "physics/constants.hpp"
+#include "learn/belief.hpp"
 
 namespace hotband {
 namespace {
 
-void add(CheckGroup& g, CheckItem item, bool more_is_better = false) {
-    constexpr double slack = 0.005;  // less than any meter reads
-    item.ok = more_is_better ? item.value >= item.bound - slack * std::abs(item.bound)
-                             : item.value <= item.bound + slack * std::abs(item.bound);
+// A figure on the right side of its bound, by more than no meter reads.
+bool keeps(double value, double bound, Side side) {
+    constexpr double slack = 0.005;
+    const double near = slack * std::abs(bound);
+    return side == Side::at_least ? value >= bound - near : value <= bound + near;
+}
+
+// `stop`: the bound from which failing forbids the flight, where there is one.
+void add(CheckGroup& g, CheckItem item, std::optional<double> stop = {}) {
+    item.ok = keeps(item.value, item.bound, item.side);
+    item.serious = !item.ok && stop && !keeps(item.value, *stop, item.side);
     g.ok = g.ok && item.ok;
     g.items.push_back(std::move(item));
 }
 
-// Operating points of the flight's parts and of a full-throttle burst, on the full and on the spent
+CheckItem at_most(const char* key, std::string label, double value, double bound, const char* unit,
+                  std::string basis) {
+    CheckItem item;
+    item.key = key;
+    item.label = std::move(label);
+    item.value = value;
+    item.bound = bound;
+    item.unit = unit;
+    item.basis = std::move(basis);
+    return item;
+}
+
+CheckItem at_least(const char* key, std::string label, double value, double bound, const char* unit,
+                   std::string basis) {
+    CheckItem item = at_most(key, std::move(label), value, bound, unit, std::move(basis));
+    item.side = Side::at_least;
+    return item;
+}
+
+// Operating points of the flight's parts and of its hardest pull, on the full and on the spent
 // pack.
 struct Points {
     std::vector<Operating> parts;
     Operating full;
     Operating spent;
+    std::optional<Operating> chopping;  // the part that draws most motor current while it chops
 };
 
 Points flight_points(const Setup& s, const Plant& p, const FlightRun& flight) {
     const Source fresh = source_at(p, p.pack.start, p.pack.start_C, 50, 50);
     Points out;
-    for (const Demand& d : flight.plan.demands) {
-        out.parts.push_back(operate(p, d, fresh, true));
-    }
-    const bool governed = s.load.kind == LoadKind::governed;
     double most = 1;
     for (const Demand& d : flight.plan.demands) {
-        most = governed ? std::max(most, d.throttle) : 1;
+        out.parts.push_back(operate(p, d, fresh, true));
+        most = s.load.kind == LoadKind::governed ? std::max(most, d.throttle) : 1;
+    }
+    for (const Operating& o : out.parts) {
+        if (o.chopping && (!out.chopping || o.i_motor > out.chopping->i_motor)) {
+            out.chopping = o;
+        }
     }
     out.full = operate(p, {.throttle = most}, fresh, true);
     const Moment& last = flight.march.moments.back();
@@ -44,81 +75,122 @@ Points flight_points(const Setup& s, const Plant& p, const FlightRun& flight) {
     return out;
 }
 
-CheckGroup check_rating(const Setup& s, const Points& at, const Plant& p) {
+CheckGroup check_rating(const Setup& s, const Plant& p, const Points& at) {
+    constexpr double far_over = 1.5;  // ESCs cut out or fail; common practice
     CheckGroup g;
     const double rating = s.esc.rating_A;
-    const double burst = s.esc.burst_A.value_or(1.2 * rating);
+    const double burst = burst_rating_A(s.esc);
     const std::string burst_basis =
         s.esc.burst_A ? "told" : "a fifth over the rating for a few seconds; common practice";
     const bool rotor = s.load.kind == LoadKind::governed;
-    add(g, {"full_throttle_A",
-            rotor ? "Motor current in the hardest part, fresh pack"
-                  : "Motor current at full throttle, fresh pack",
-            at.full.i_motor, rating, "A", true,
-            rotor ? "the ESC's rating holds for motor current, which exceeds the pack's"
-                  : "the ESC's rating holds for motor current, which is the pack's only at full "
-                    "throttle"});
-    add(g, {"burst_A", "Its highest value within the PWM period", at.full.cycle.i_m_max, burst, "A",
-            true, burst_basis});
-    if (rotor) {
+    const std::string where = rotor ? "in the hardest part" : "at full throttle";
+    add(g,
+        at_most("full_throttle_A", "Motor current " + where + ", fresh pack", at.full.i_motor,
+                rating, "A",
+                rotor ? "the ESC's rating holds for motor current, which exceeds the pack's"
+                      : "the ESC's rating holds for motor current, which is the pack's only at "
+                        "full throttle"),
+        far_over * rating);
+    add(g,
+        at_most("burst_A", "Highest motor current within the PWM period, " + where,
+                at.full.cycle.i_m_max, burst, "A", burst_basis),
+        far_over * burst);
+    if (rotor || !at.chopping) {
         return g;
     }
-    const Operating* hardest = nullptr;
-    for (const Operating& o : at.parts) {
-        if (o.chopping && (hardest == nullptr || o.i_motor > hardest->i_motor)) {
-            hardest = &o;
-        }
-    }
-    const Operating part = hardest != nullptr
-                               ? *hardest
-                               : operate(p, {.throttle = p.full_on - 0.02},
-                                         source_at(p, p.pack.start, p.pack.start_C, 50, 50), true);
-    add(g, {"part_throttle_A",
-            say("Motor current at part throttle, where the pack shows %.0f A",
-                part.i_pack * p.pack.share),
-            part.i_motor, rating, "A", true,
-            "below full throttle the motor's current exceeds the pack's"});
-    add(g, {"part_throttle_burst_A", "Its highest value within the PWM period", part.cycle.i_m_max,
-            burst, "A", true, burst_basis});
+    add(g,
+        at_most("part_throttle_A",
+                say("Motor current at part throttle, where the pack shows %.0f A",
+                    at.chopping->i_pack * p.pack.share),
+                at.chopping->i_motor, rating, "A",
+                "below full throttle the motor's current exceeds the pack's"),
+        far_over * rating);
+    add(g,
+        at_most("part_throttle_burst_A",
+                "Highest motor current within the PWM period, at part throttle",
+                at.chopping->cycle.i_m_max, burst, "A", burst_basis),
+        far_over * burst);
     return g;
 }
 
+// Loaded voltage of one cell (V) as `pack_A` is drawn from the whole pack.
+double loaded_cell(const Plant& p, double charge, double pack_C, double pack_A) {
+    return p.pack.cells->open_circuit_V.at(charge) -
+           p.u.cell_resistance * cell_resistance_factor(pack_C, charge) * pack_A / p.pack.parallel;
+}
+
 CheckGroup check_pack(const Setup& s, const Plant& p, const FlightRun& flight, const Points& at) {
+    constexpr double warmest_C = 60;
+    constexpr double ruined_C = 80;  // lithium cells begin to gas; common practice
+    constexpr double dip_V = 0.2;
     CheckGroup g;
     const double Ah = p.pack.charge / 3600;
     double most_A = 0;
-    double lowest_V = 10;
-    double warmest = -100;
+    double lowest_V = p.pack.cells->open_circuit_V.at(1);
+    double warmest = p.pack.start_C;
     for (const Moment& m : flight.march.moments) {
         most_A = std::max(most_A, m.i_pack * p.pack.share);
         lowest_V = std::min(lowest_V, m.cell_V);
         warmest = std::max(warmest, m.pack_C);
     }
-    // Rate at which a cell of this resistance sags by 0.3 V.
-    const double bound_C = 0.3 / p.u.cell_resistance * p.pack.parallel / Ah;
+    const double half_V = loaded_cell(p, 0.5, p.pack.start_C, 0);
+    const double per_A = half_V - loaded_cell(p, 0.5, p.pack.start_C, 1);
+    add(g, at_most("rate_C", "Highest discharge rate in the flight", most_A / Ah,
+                   (half_V - p.pack.sag_floor_V) / per_A / Ah, "C",
+                   "sags the half-empty pack, as warm as at the start, to its floor"));
     add(g,
-        {"rate_C", "Highest discharge rate in the flight", most_A / Ah, bound_C, "C", true,
-         "sags a cell by 0.3 V; labels promise about twice what a pack sustains; common practice"});
+        at_least("lowest_cell_V", "Lowest loaded cell", lowest_V, p.pack.sag_floor_V, "V",
+                 s.pack.sag_floor_V ? "told" : "usual floor of this chemistry; common practice"));
+    const Moment& last = flight.march.moments.back();
+    add(g, at_least("go_around_V",
+                    s.load.kind == LoadKind::governed
+                        ? "Loaded cell in the hardest part, at the end of the flight"
+                        : "Loaded cell at full throttle, at the end of the flight",
+                    loaded_cell(p, last.charge, last.pack_C, at.spent.i_pack * p.pack.share),
+                    p.pack.sag_floor_V - dip_V, "V",
+                    "a go-around may dip 0.2 V under the floor; common practice"));
     add(g,
-        {"lowest_cell_V", "Lowest loaded cell", lowest_V, p.pack.sag_floor_V, "V", true,
-         s.pack.sag_floor_V ? "told" : "usual floor of this chemistry; common practice"},
-        true);
-    const double spent_V = p.pack.cells->open_circuit_V.at(flight.march.moments.back().charge) -
-                           p.u.cell_resistance *
-                               cell_resistance_factor(flight.march.moments.back().pack_C,
-                                                      flight.march.moments.back().charge) *
-                               at.spent.i_pack * p.pack.share / p.pack.parallel;
-    add(g,
-        {"go_around_V", "Loaded cell at full throttle at the end of the flight", spent_V,
-         p.pack.sag_floor_V - 0.2, "V", true,
-         "a go-around may dip 0.2 V under the floor; common practice"},
-        true);
-    add(g, {"pack_C", "Pack at the end of the flight", warmest, 60, "deg C", true,
-            "usual ceiling for lithium cells; the maker's figure comes first"});
+        at_most("pack_C", "Warmest pack in the flight", warmest, warmest_C, "deg C",
+                "usual ceiling for lithium cells; the maker's figure comes first"),
+        ruined_C);
     return g;
 }
 
+// Capacitance (uF) that an ESC of this rating usually has.
+double usual_capacitance_uF(const Setup& s) {
+    Setup untold = s;
+    untold.esc.capacitor_uF.reset();
+    const std::vector<Prior> priors = make_priors(untold);
+    const auto row = std::find_if(priors.begin(), priors.end(), [](const Prior& prior) {
+        return prior.key == "esc.capacitor_uF";
+    });
+    return row->median;
+}
+
+void check_resonance(CheckGroup& g, const Plant& p) {
+    const auto window = resonance_window(p);
+    if (!window) {
+        return;
+    }
+    CheckItem item =
+        at_most("resonance_ratio", "PWM frequency over the resonance of leads and capacitors",
+                resonance_ratio(p), window->low, "x",
+                "between the two the ripple current grows by half and more");
+    item.side = Side::outside;
+    item.bound_high = window->high;
+    item.ok = !resonates(p);
+    g.ok = g.ok && item.ok;
+    g.items.push_back(std::move(item));
+}
+
 CheckGroup check_capacitor(const Setup& s, const Plant& p, const Points& at) {
+    constexpr double ripple_A_per_uF = 0.05;
+    constexpr double most_swing_pct = 10;
+    constexpr double lost_swing_pct = 50;  // the electronics' own supply gives way
+    constexpr double free_lead_cm = 30;
+    constexpr double uF_per_cm = 22;
+    constexpr double over_full = 1.15;
+    constexpr double breakdown = 1.4;  // switches stand half as much again as the fullest pack
     CheckGroup g;
     double ripple = 0;
     double swing = 0;
@@ -133,41 +205,41 @@ CheckGroup check_capacitor(const Setup& s, const Plant& p, const Points& at) {
     }
     take(at.full);
     const double uF = p.u.capacitance * 1e6;
-    add(g, {"ripple_A", "Ripple current in the link capacitors", ripple,
-            s.esc.capacitor_ripple_A.value_or(0.02 * uF), "A", true,
-            s.esc.capacitor_ripple_A ? "told"
-                                     : "2 A for each 100 uF, several times the makers' ripple "
-                                       "rating; usual in ESCs, costs life; common practice"});
-    add(g, {"link_ripple_pct", "Link voltage ripple, peak to peak", swing, 10, "%", true,
-            "a tenth of the link voltage; common practice"});
-    const double ratio = p.pwm * 2 * pi * std::sqrt(p.u.lead_inductance * p.u.capacitance);
-    CheckItem resonance{"resonance_ratio",
-                        "PWM frequency over the resonance of leads and capacitors",
-                        ratio,
-                        1.25,
-                        "x",
-                        true,
-                        "between 0.8 and 1.25 the two meet and the ripple grows; from the cycle"};
-    resonance.ok = ratio > 1.25 || ratio < 0.8;
-    g.ok = g.ok && resonance.ok;
-    g.items.push_back(std::move(resonance));
-    const double length = s.pack.lead_length_cm;
-    const double missing = std::max(0.0, (length - 20) / 10 * 220);
-    add(g, {"lead_capacitance_uF",
-            "Extra capacitance wanted for leads over 20 cm, against what is fitted", missing,
-            s.esc.capacitor_uF ? std::max(0.0, uF - 10 * s.esc.rating_A) : 0, "uF", true,
-            "220 uF for each further 10 cm; common practice"});
+    add(g, at_most("ripple_A", "Ripple current in the link capacitors", ripple,
+                   s.esc.capacitor_ripple_A.value_or(ripple_A_per_uF * uF), "A",
+                   s.esc.capacitor_ripple_A
+                       ? "told"
+                       : "5 A for each 100 uF: what the smallest usual bank of an ESC at its "
+                         "rating carries, at the cost of its life; common practice"));
+    add(g,
+        at_most("link_ripple_pct", "Link voltage ripple, peak to peak", swing, most_swing_pct, "%",
+                "a tenth of the link voltage; common practice"),
+        lost_swing_pct);
+    check_resonance(g, p);
+    const double missing = uF_per_cm * std::max(0.0, s.pack.lead_length_cm - free_lead_cm);
+    const double fitted =
+        s.esc.capacitor_uF ? std::max(0.0, *s.esc.capacitor_uF - usual_capacitance_uF(s)) : 0;
+    // Where the ripple is small in spite of its leads there is nothing to mend.
+    if (missing > 0 && swing > 0.5 * most_swing_pct) {
+        add(g, at_least("lead_capacitance_uF", "Capacitance fitted beyond the ESC's own", fitted,
+                        missing, "uF", "220 uF for each 10 cm of lead over 30; common practice"));
+    }
     if (s.esc.cells_max) {
-        add(g, {"link_peak_V", "Highest link voltage", peak,
-                *s.esc.cells_max * p.pack.cells->open_circuit_V.at(1) * 1.15, "V", true,
-                "15 % over the fullest pack the ESC is sold for; common practice"});
-        add(g, {"cells", "Cells in series", s.pack.cells, *s.esc.cells_max, "", true,
-                "the ESC's cell limit, told"});
+        const double fullest = *s.esc.cells_max * p.pack.cells->open_circuit_V.at(1);
+        add(g,
+            at_most("link_peak_V", "Highest link voltage", peak, over_full * fullest, "V",
+                    "15 % over the fullest pack the ESC is sold for; common practice"),
+            breakdown * fullest);
+        add(g,
+            at_most("cells", "Cells in series", s.pack.cells, *s.esc.cells_max, "",
+                    "the ESC's cell limit, told"),
+            *s.esc.cells_max);
     }
     return g;
 }
 
 CheckGroup check_supply(const Setup& s, const Plant& p) {
+    constexpr double most_heat_W = 5;
     CheckGroup g;
     if (s.esc.bec_kind == BecKind::none) {
         return g;
@@ -175,15 +247,22 @@ CheckGroup check_supply(const Setup& s, const Plant& p) {
     const bool linear = s.esc.bec_kind == BecKind::linear;
     const double V = p.pack.series * p.pack.cells->open_circuit_V.at(p.pack.start);
     const double most = s.esc.bec_max_A.value_or(linear ? 2 : 5);
+    // A supply that gives way takes the receiver with it.
     add(g,
-        {"current_A", "Average current of servos and receiver", s.esc.bec_A, 0.5 * most, "A", true,
-         s.esc.bec_max_A
-             ? "half of the supply's rating, told; servos peak at several times their average"
-             : "half of a usual supply's rating; servos peak at several times their average"});
+        at_most("current_A", "Average current of servos and receiver", s.esc.bec_A, 0.5 * most, "A",
+                s.esc.bec_max_A
+                    ? "half of the supply's rating, told; servos peak at several times their "
+                      "average"
+                    : "half of a usual supply's rating; servos peak at several times their "
+                      "average"),
+        most);
     if (linear) {
-        add(g, {"heat_W", "Heat of the linear supply on a fresh pack",
-                (V - s.esc.bec_V) * s.esc.bec_A, 5, "W", true,
-                "about what a board of this kind sheds beside its main losses; common practice"});
+        add(g,
+            at_most("heat_W", "Heat of the linear supply on a fresh pack",
+                    (V - s.esc.bec_V) * s.esc.bec_A, most_heat_W, "W",
+                    "about what a board of this kind sheds beside its main losses; common "
+                    "practice"),
+            2 * most_heat_W);
     }
     return g;
 }
@@ -192,41 +271,15 @@ CheckGroup check_supply(const Setup& s, const Plant& p) {
 
 Checks run_checks(const Setup& s, const Plant& p, const FlightRun& flight) {
     const Points at = flight_points(s, p, flight);
-    return {check_rating(s, at, p), check_pack(s, p, flight, at), check_capacitor(s, p, at),
+    return {check_rating(s, p, at), check_pack(s, p, flight, at), check_capacitor(s, p, at),
             check_supply(s, p)};
 }
 
-std::vector<Assumption> list_assumptions(const Setup& s, const Belief& b) {
-    constexpr double z10 = 1.2815515655446004;  // 90 % quantile of the standard normal
-    std::vector<Assumption> out;
-    for (size_t i = 0; i < b.priors.size(); ++i) {
-        const Prior& prior = b.priors[i];
-        if (!prior.used) {
-            continue;
-        }
-        const double spread = b.factor.row(static_cast<Eigen::Index>(i)).norm();
-        out.push_back({std::string(prior.key), prior_value(prior, b.middle[i]),
-                       prior_value(prior, b.middle[i] - z10 * spread),
-                       prior_value(prior, b.middle[i] + z10 * spread), prior.basis, prior.told});
-    }
-    const auto fixed = [&](const char* key, double value, const char* basis) {
-        out.push_back({key, value, value, value, basis, false});
-    };
-    const CellType& cell = cell_type(s.pack.chemistry);
-    if (!s.pack.sag_floor_V) {
-        fixed("pack.sag_floor_V", cell.sag_floor_V,
-              "usual lowest loaded cell of this chemistry; common practice");
-    }
-    if (!s.pack.temperature_C) {
-        fixed("pack.temperature_C", s.air.temperature_C, "as the air");
-    }
-    if (!s.flight.start_C) {
-        fixed("flight.start_C", s.air.temperature_C, "as the air");
-    }
-    if (!s.esc.burst_A) {
-        fixed("esc.burst_A", 1.2 * s.esc.rating_A, "a fifth over the rating; common practice");
-    }
-    return out;
+bool rotor_speed_reached(const Plant& p, const FlightRun& flight) {
+    const Source fresh = source_at(p, p.pack.start, p.pack.start_C, 50, 50);
+    const std::vector<Demand>& all = flight.plan.demands;
+    return std::any_of(all.begin(), all.end(),
+                       [&](const Demand& d) { return !operate(p, d, fresh).saturated; });
 }
 
 }  // namespace hotband

@@ -3,14 +3,12 @@
 #include <algorithm>
 #include <cmath>
 
-#include "advise/rooms.hpp"
+#include "advise/spread.hpp"
 #include "advise/text.hpp"
 #include "learn/sampling.hpp"
 
 namespace hotband {
 namespace {
-
-constexpr double z10 = 1.2815515655446004;  // 90 % quantile of the standard normal
 
 RowFit fit_row(const Setup& s, const Plant& p, const Calibration& c, int index) {
     const MeasuredRow& row = s.measured[static_cast<size_t>(index)];
@@ -25,7 +23,7 @@ RowFit fit_row(const Setup& s, const Plant& p, const Calibration& c, int index) 
     }
     const BenchCase bench = bench_case(p, bench_of(row));
     const HoldRun run = run_hold(bench.plant, bench.ask);
-    const HoldReport h = report_hold(bench.plant, run, run, bench.ask.start_C);
+    const HoldReport h = report_hold(bench.plant, run);
     fit.hold_mean_C = h.hold_mean_C;
     fit.hold_peak_C = h.hold_peak_C.p50;
     fit.steady_C = h.steady_C;
@@ -69,15 +67,14 @@ const char* subject(std::optional<ReadingKind> kind) {
 
 std::string row_name(const Setup& s, size_t row) {
     if (row >= s.measured.size()) {
-        return say("The point at %.0f %%",
-                   s.load.points[row - s.measured.size()].throttle_pct);
+        return say("The point at %.0f %%", s.load.points[row - s.measured.size()].throttle_pct);
     }
     const MeasuredRow& told = s.measured[row];
     return told.kind == RowKind::flight ? say("Row %zu (flight)", row + 1)
                                         : say("Row %zu (%.0f %%)", row + 1, told.throttle_pct);
 }
 
-std::vector<Misfit> find_misfits(const Setup& s, const Calibration& c) {
+std::vector<Misfit> find_misfits(const Setup& s, const Calibration& c, Scale in) {
     std::vector<Misfit> out;
     for (const RowCheck& check : c.checks) {
         if (check.doubt > likely_off) {
@@ -92,9 +89,10 @@ std::vector<Misfit> find_misfits(const Setup& s, const Calibration& c) {
             }
             out.push_back(
                 {check.row, check.off_K,
-                 say("%s%s reads %.0f K %s than everything else allows, and counts less for it: "
+                 say("%s%s reads %s %s than everything else allows, and counts less for it: "
                      "check its airflow, sensor, length and start temperature.",
-                     name.c_str(), subject(check.kind), std::abs(check.off_K),
+                     name.c_str(), subject(check.kind),
+                     difference(std::abs(check.off_K), in).c_str(),
                      check.off_K > 0 ? "hotter" : "cooler")});
         }
     }
@@ -112,9 +110,9 @@ std::vector<LearnedParameter> learned_parameters(const Belief& b) {
             continue;
         }
         out.push_back({std::string(prior.key),
-                       {prior_value(prior, -z10), prior_value(prior, z10)},
-                       {prior_value(prior, b.middle[i] - z10 * spread),
-                        prior_value(prior, b.middle[i] + z10 * spread)}});
+                       {prior_value(prior, -z90), prior_value(prior, z90)},
+                       {prior_value(prior, b.middle[i] - z90 * spread),
+                        prior_value(prior, b.middle[i] + z90 * spread)}});
     }
     return out;
 }
@@ -193,16 +191,16 @@ Moments2 moments_of(std::span<const double> x, std::span<const double> y) {
 // The bench run whose predicted reading, with its sensor's error, leaves the flight's peak least
 // spread: var(flight | run) = var - cov^2 / (var_run + sigma^2), from the belief's draws. A run
 // that may pass the ESC's limit is none.
-std::optional<NextRun> best_next_run(const Setup& s, const Belief& belief,
-                                     const std::vector<HoldReport>& holds, const Draws& draws) {
+std::optional<NextRun> best_next_run(const Setup& s, const std::vector<HoldReport>& holds,
+                                     const Draws& draws, Scale in) {
     constexpr double sensor = 2.5;  // K
     constexpr size_t few = 64;      // draws for frequencies other than the present one
     constexpr double useful_K = 1;  // narrower by less is not worth a pack
-    const size_t rows = belief.priors.size();
     const auto finite = [](std::span<const double> v) {
         return std::all_of(v.begin(), v.end(), [](double x) { return std::isfinite(x); });
     };
-    if (draws.flight_peak.size() < few || !finite(draws.flight_peak)) {
+    const std::vector<double> flight_peaks = peaks_of(draws.flight);
+    if (draws.count() < few || !finite(flight_peaks)) {
         return {};
     }
     NextRun best;
@@ -210,7 +208,7 @@ std::optional<NextRun> best_next_run(const Setup& s, const Belief& belief,
     const auto consider = [&](double throttle_pct, double f, std::span<const double> run,
                               std::span<const double> flight) {
         std::vector<double> peaks(run.begin(), run.end());
-        if (!finite(run) || quantile(peaks, 0.9) > s.esc.limit_C) {
+        if (!finite(run) || quantile(peaks, sure) > s.esc.limit_C) {
             return;
         }
         const Moments2 m = moments_of(run, flight);
@@ -222,13 +220,13 @@ std::optional<NextRun> best_next_run(const Setup& s, const Belief& belief,
         }
     };
     for (size_t i = 0; i < holds.size(); ++i) {
-        const bool whole_tens =
+        const bool whole_fives =
             std::fmod(holds[i].throttle_pct, 5) == 0 && holds[i].throttle_pct >= 30;
-        if (whole_tens && holds[i].throttle_pct <= 100) {
-            consider(holds[i].throttle_pct, s.esc.pwm_Hz, draws.holds[i], draws.flight_peak);
+        if (whole_fives && holds[i].throttle_pct <= 100) {
+            consider(holds[i].throttle_pct, s.esc.pwm_Hz, peaks_of(draws.holds[i]), flight_peaks);
         }
     }
-    const std::span<const double> flight_few(draws.flight_peak.data(), few);
+    const std::span<const double> flight_few(flight_peaks.data(), few);
     for (const double f : s.esc.pwm_choices_Hz) {
         if (f == s.esc.pwm_Hz || s.load.kind == LoadKind::governed) {
             continue;
@@ -236,8 +234,7 @@ std::optional<NextRun> best_next_run(const Setup& s, const Belief& belief,
         for (const double pct : {60.0, 85.0}) {
             std::vector<double> run;
             for (size_t k = 0; k < few; ++k) {
-                Plant p =
-                    fitted_plant(s, belief.priors, std::span(draws.z).subspan(k * rows, rows));
+                Plant p = draws.plants[k];
                 p.pwm = f;
                 const March m = fly_hold(p, {{.throttle = pct / 100}, {}, p.air.celsius});
                 run.push_back(m.ended_by == EndedBy::runaway ? std::nan("") : m.peak_board);
@@ -248,35 +245,36 @@ std::optional<NextRun> best_next_run(const Setup& s, const Belief& belief,
     if (best.throttle_pct == 0) {
         return {};
     }
-    std::vector<double> peaks = draws.flight_peak;
-    best.band_before_K = quantile(peaks, 0.9) - quantile(peaks, 0.1);
+    std::vector<double> peaks = flight_peaks;
+    best.band_before_K = quantile(peaks, sure) - quantile(peaks, 1 - sure);
     best.band_after_K = best.band_before_K * std::sqrt(std::max(0.0, best_left));
     if (best.band_before_K - best.band_after_K < useful_K) {
         return {};
     }
-    best.text = say(
-        "Next bench run that tells most: hold %.0f %% at %.0f kHz to the reserve, reading the "
-        "ESC's "
-        "temperature at the end. It should narrow this flight's range from %.0f K to about %.0f K.",
-        best.throttle_pct, best.pwm_Hz * 1e-3, best.band_before_K, best.band_after_K);
+    best.text =
+        say("%.0f %% at %.0f kHz, held to the reserve on the bench, tells most: read the "
+            "ESC's temperature at the end. It should narrow this flight's range from %s to "
+            "about %s.",
+            best.throttle_pct, best.pwm_Hz * 1e-3, difference(best.band_before_K, in).c_str(),
+            difference(best.band_after_K, in).c_str());
     return best;
 }
 
 }  // namespace
 
 Learned report_learning(const Setup& s, const Calibration& c, const Plant& p,
-                        const std::vector<HoldReport>& holds, const Draws& draws) {
+                        const std::vector<HoldReport>& holds, const Draws& draws, Scale in) {
     Learned out;
     out.rows = static_cast<int>(s.measured.size());
     for (int i = 0; i < out.rows; ++i) {
         out.fit.push_back(fit_row(s, p, c, i));
     }
-    out.misfit = find_misfits(s, c);
+    out.misfit = find_misfits(s, c, in);
     out.widened = c.widened;
     if (!c.readings.empty()) {
         out.parameters = learned_parameters(c.belief);
     }
-    out.next_run = best_next_run(s, c.belief, holds, draws);
+    out.next_run = best_next_run(s, holds, draws, in);
     if (c.readings.empty()) {
         out.text =
             out.rows == 0

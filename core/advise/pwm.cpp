@@ -3,6 +3,7 @@
 #include <cmath>
 #include <limits>
 
+#include "advise/resonance.hpp"
 #include "advise/rooms.hpp"
 #include "advise/text.hpp"
 #include "physics/constants.hpp"
@@ -45,31 +46,31 @@ FlightMeans flight_means(const Plant& p, const FlightRun& run) {
     return mean;
 }
 
-std::string advice(const Setup& s, const PwmChoice& best, const PwmChoice& present,
-                   bool any_keeps) {
+std::string advice(const Setup& s, const PwmChoice& best, const PwmChoice& present, bool any_keeps,
+                   bool rings, Scale in) {
     const char* each = s.motor.count > 1 ? "each ESC and motor" : "ESC and motor together";
     std::string text;
     if (best.runaway) {
         text = say("The ESC's heat runs away at every choice; %.0f kHz makes least of it.",
                    best.pwm_Hz * 1e-3);
     } else if (!any_keeps) {
-        text = say("No choice keeps the ESC %.0f K under its limit; %.0f kHz is the coolest.",
-                   margin_K, best.pwm_Hz * 1e-3);
+        text = say("No choice keeps the ESC %s under its limit; %.0f kHz is the coolest.",
+                   difference(margin_K, in).c_str(), best.pwm_Hz * 1e-3);
     } else if (best.pwm_Hz == present.pwm_Hz) {
-        text = say("%.0f kHz is as good as any choice that keeps the ESC %.0f K under its limit.",
-                   best.pwm_Hz * 1e-3, margin_K);
+        text = say("%.0f kHz is as good as any choice that keeps the ESC %s under its limit.",
+                   best.pwm_Hz * 1e-3, difference(margin_K, in).c_str());
     } else if (present.runaway) {
         text = say("%.0f kHz instead of %.0f, where the ESC's heat runs away.", best.pwm_Hz * 1e-3,
                    present.pwm_Hz * 1e-3);
     } else {
-        text =
-            say("%.0f kHz instead of %.0f: ESC %+.1f K, motor ripple %.0f %% instead of %.0f %%, "
-                "%s %+.1f W.",
-                best.pwm_Hz * 1e-3, present.pwm_Hz * 1e-3, best.esc_peak_C - present.esc_peak_C,
-                best.motor_ripple_pct, present.motor_ripple_pct, each,
-                best.total_loss_W - present.total_loss_W);
+        text = say(
+            "%.0f kHz instead of %.0f: ESC %s, motor ripple %.0f %% instead of %.0f %%, "
+            "%s %+.1f W.",
+            best.pwm_Hz * 1e-3, present.pwm_Hz * 1e-3,
+            change_text(best.esc_peak_C - present.esc_peak_C, in).c_str(), best.motor_ripple_pct,
+            present.motor_ripple_pct, each, best.total_loss_W - present.total_loss_W);
     }
-    if (best.resonance_ratio > 0.8 && best.resonance_ratio < 1.25) {
+    if (rings) {
         text +=
             " Leads and capacitors resonate close to it: shorter leads or more capacitance help.";
     }
@@ -88,9 +89,10 @@ FlightRun run_flight(const Plant& p, const FlightSetup& flight, bool coarse) {
     return run;
 }
 
-PwmReport compare_pwm(const Setup& s, const Belief& belief) {
+PwmReport compare_pwm(const Setup& s, const Belief& belief, Scale in) {
     PwmReport report;
     bool chops = false;
+    std::vector<bool> rings;  // one for each choice
     std::vector<double> frequencies = s.esc.pwm_choices_Hz;
     frequencies.push_back(s.esc.pwm_Hz);
     std::sort(frequencies.begin(), frequencies.end());
@@ -110,7 +112,8 @@ PwmReport compare_pwm(const Setup& s, const Belief& belief) {
         c.motor_ripple_loss_W = mean.ripple_W;
         c.total_loss_W = mean.esc_W + mean.ripple_W;
         c.capacitor_rms_A = mean.capacitor_A;
-        c.resonance_ratio = f * 2 * pi * std::sqrt(p.u.lead_inductance * p.u.capacitance);
+        c.resonance_ratio = resonance_ratio(p);
+        rings.push_back(resonates(p));
         c.flight_s = run.march.seconds;
         report.choices.push_back(c);
         chops = chops || mean.chops;
@@ -144,7 +147,8 @@ PwmReport compare_pwm(const Setup& s, const Belief& belief) {
     }
     report.recommended_Hz = chops ? best->pwm_Hz : s.esc.pwm_Hz;
     report.text = chops
-                      ? advice(s, *best, *present, any_keeps)
+                      ? advice(s, *best, *present, any_keeps,
+                               rings[static_cast<size_t>(best - report.choices.data())], in)
                       : "This flight never chops: at full throttle the frequency does not matter.";
     return report;
 }

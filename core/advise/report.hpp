@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "bridge/esc.hpp"
+#include "flight/mission.hpp"
 #include "setup/setup.hpp"
 
 namespace hotband {
@@ -21,9 +22,16 @@ struct Band {
 
 enum class Level { fine, watch, stop };
 
+/// One thing that moved the verdict's level.
+struct Reason {
+    std::string key;
+    Level level = Level::watch;
+    std::string text;
+};
 struct Verdict {
     Level level = Level::fine;
     std::string headline;
+    std::vector<Reason> reasons;  // worst first; none when all is fine
 };
 
 struct EscReport {
@@ -48,22 +56,34 @@ struct LongestHold {
 
 struct FlightReport {
     double seconds = 0;
-    std::string ended_by;
+    EndedBy ended_by = EndedBy::reserve;
     std::optional<double> cool_down_s;       // until within 5 K of the air; empty: never
     std::vector<LongestHold> longest_holds;  // shares: each share flown in one go
     bool governor_saturates = false;         // full duty cannot hold the rotor's speed somewhere
+    bool rotor_speed_reached = true;         // some part holds it on the pack as it starts
     std::optional<double> limit_after_s;     // when the flight passes the limit; empty: it does not
     std::vector<SeriesRow> series;
 };
 
 /// Kelvin by cause; they add up to the rise exactly.
 struct WhyParts {
-    double conduction = 0, freewheel = 0, switching = 0, capacitor = 0, air = 0, run_time = 0,
-           other = 0;
+    double conduction = 0;  // switches, traces and plugs
+    double freewheel = 0, switching = 0, commutation = 0, capacitor = 0;
+    double supply = 0;  // BEC and electronics
+    double air = 0;     // less air over the ESC
+    double run_time = 0;
+    double other = 0;  // over the air: a warm start and the sun
 };
 struct Why {
     double throttle_pct = 0;
     double rise_over_full_K = 0;
+    WhyParts parts;
+    std::string text;
+};
+/// The same for the rise over the air; of a hold that runs away, the rise to the limit.
+struct WhyOverAir {
+    double throttle_pct = 0;
+    double rise_K = 0;
     WhyParts parts;
     std::string text;
 };
@@ -74,19 +94,20 @@ struct HoldReport {
     double esc_efficiency = 0, motor_efficiency = 0, system_efficiency = 0;
     std::optional<double> steady_C;  // empty: thermal runaway, it never settles
     double hold_s = 0, hold_mean_C = 0;
+    EndedBy ended_by = EndedBy::reserve;
     Band hold_peak_C;
-    Band motor_C;                   // windings at the end of the hold
-    Band pack_A_band, rpm_band;     // half way through the hold, asked holds alone
+    Band motor_C;                // windings at the end of the hold
+    Band pack_A_band, rpm_band;  // half way through the hold, asked holds alone
     std::optional<double> share_reached;
     std::optional<double> seconds_to_limit;
     double air_speed_mps = 0;
     bool saturated = false;  // full duty cannot hold the rotor's speed to the end
-    bool runaway = false;    // held long enough, its heat runs away
+    bool runaway = false;    // its heat runs away before the hold ends
     Why why;
 };
 
 struct ThrottleBand {
-    std::optional<double> runaway_from_pct;  // lowest throttle whose heat runs away when held
+    std::optional<double> runaway_from_pct;  // lowest throttle whose heat runs away
     double from_pct = 0, to_pct = 0, hottest_pct = 0;
     Level level = Level::fine;
     std::string text;
@@ -112,12 +133,18 @@ struct Change {
     Setup changed;  // the whole setup after it; report/ writes the difference as a merge patch
 };
 
+/// Where a figure has to lie: up to its bound, from its bound on, or outside bound..bound_high.
+enum class Side { at_most, at_least, outside };
+
 /// One check: a figure against a bound, and where the bound comes from.
 struct CheckItem {
     std::string key, label;
     double value = 0, bound = 0;
+    std::optional<double> bound_high;  // side outside
+    Side side = Side::at_most;
     std::string unit;
     bool ok = true;
+    bool serious = false;  // fails by so much that this alone forbids the flight
     std::string basis;
 };
 struct CheckGroup {
@@ -168,6 +195,23 @@ struct UntoldCurrent {
     std::string text;
 };
 
+enum class HoverEnd { reserve, sag, limit, runaway };
+
+/// A hover held from take-off on.
+struct Hover {
+    double seconds = 0;    // as likely longer as shorter
+    double land_by_s = 0;  // it lasts so long with 90 % chance
+    HoverEnd ended_by = HoverEnd::reserve;
+    std::string text;
+};
+
+/// The last values at which the flight still keeps the ESC's limit with 90 % chance, each alone.
+struct Limits {
+    std::optional<double> warmest_air_C, highest_field_m, longest_flight_s, most_full_throttle_A,
+        smallest_esc_A;
+    std::string text;
+};
+
 struct Assumption {
     std::string key;
     double value = 0, low = 0, high = 0;
@@ -186,6 +230,9 @@ struct Report {
     PwmReport pwm;
     std::vector<Change> changes;
     Why why;
+    WhyOverAir why_over_air;
+    std::optional<Hover> hover;
+    std::optional<Limits> limits;  // empty without draws
     Checks checks;
     Learned learned;
     std::vector<Assumption> assumptions;

@@ -2,10 +2,12 @@
 // its own.
 #pragma once
 
+#include <array>
 #include <span>
 #include <vector>
 
 #include "advise/report.hpp"
+#include "advise/text.hpp"
 #include "flight/hold.hpp"
 #include "learn/calibrate.hpp"
 
@@ -14,13 +16,9 @@ namespace hotband {
 /// Kelvin under the limit that advice keeps: sensors, hot days and the model's own error.
 inline constexpr double margin_K = 10;
 
-/// The draws' own peaks, deg C, for what is asked of them next.
-struct Draws {
-    std::vector<double> z;                   // of the priors, draw-major
-    std::vector<double> flight_peak;         // one for each draw
-    std::vector<std::vector<double>> holds;  // for each of the report's holds, one for each draw
-    std::vector<double> full_A;  // pack current of the fresh pack at full throttle, or in hover
-};
+/// What is called sure, and the quantile of the standard normal that goes with it.
+inline constexpr double sure = 0.9;
+inline constexpr double z90 = 1.2815515655446004;
 
 /// A flight flown on one plant.
 struct FlightRun {
@@ -29,36 +27,76 @@ struct FlightRun {
 };
 FlightRun run_flight(const Plant& p, const FlightSetup& flight, bool coarse = false);
 
-/// What 100 % means: full throttle, or hover for a rotor.
-const char* reference_name(const Plant& p);
+/// The pack gives in as soon as the throttle opens: less than a second of flight or hold.
+template <class Run>
+bool sags_at_once(const Run& run) {
+    return run.ended_by == EndedBy::sag && run.seconds < 1;
+}
 
-/// Figures of one hold; `full` is the full-throttle hold that `why` compares with.
-HoldReport report_hold(const Plant& p, const HoldRun& run, const HoldRun& full, double start_C);
+/// Peak of the board (deg C). A runaway has no temperature: it is hotter than everything.
+double peak_of(const March& m);
+
+/// Seconds until the board passes the limit. A runaway's junctions may be lost before the board is
+/// as hot: it passes at its end. Empty: never.
+std::optional<double> limit_passed_s(const March& m, double limit_C);
+
+/// Current that the ESC stands for a few seconds (A).
+double burst_rating_A(const EscSetup& esc);
+
+/// Figures of one hold, but for its `why`.
+HoldReport report_hold(const Plant& p, const HoldRun& run);
+
+/// Heat of one cause, W, by where it enters.
+struct HeatInput {
+    double junction = 0, board = 0;
+};
+inline constexpr size_t heat_causes = 6;
+/// Conduction, freewheel, switching, commutation, capacitor, supply: every loss in one of them.
+using CauseHeat = std::array<HeatInput, heat_causes>;
+CauseHeat heat_by_cause(const Losses& l);
+
+/// A hold and the peak that the report gives for it (not finite: it runs away).
+struct ToldHold {
+    const HoldRun* run = nullptr;
+    double peak_C = 0;
+};
 
 /// Split of the rise in peak temperature from the full-throttle hold to this one, in kelvin.
-Why explain(const Plant& p, const HoldRun& hold, const HoldRun& full, double start_C);
+Why explain(const Plant& p, const ToldHold& hold, const ToldHold& full, Scale in);
+
+/// Split of a hold's rise over the air.
+WhyOverAir explain_over_air(const Plant& p, ToldHold hold, Scale in);
 
 /// Throttle bands to avoid, or the hottest one.
-std::vector<ThrottleBand> find_bands(const Setup& s, const std::vector<HoldReport>& holds);
+std::vector<ThrottleBand> find_bands(const Setup& s, const std::vector<HoldReport>& holds,
+                                     Scale in);
 
 /// The verdict on an otherwise finished report.
-Verdict judge(const Setup& s, const Report& r);
+Verdict judge(const Setup& s, const Report& r, Scale in);
 
 /// Cautions that go with every report.
-std::vector<std::string> list_cautions(const Report& r);
+std::vector<std::string> list_cautions(const Report& r, Scale in);
 
-PwmReport compare_pwm(const Setup& s, const Belief& belief);
+PwmReport compare_pwm(const Setup& s, const Belief& belief, Scale in);
 
 /// Changed setups, flown, ranked by kelvin.
 std::vector<Change> find_changes(const Setup& s, const Belief& belief, const FlightRun& flight,
-                                 const PwmReport& pwm);
+                                 const PwmReport& pwm, Scale in);
+
+/// The setup with an ESC of another rating: what was told of its own does not hold for that one.
+Setup with_esc_of(const Setup& s, double rating_A);
+
+/// The setup with a load that draws `factor` times as much.
+Setup with_load_times(const Setup& s, double factor);
+
+/// Four figures are plenty for a setup that somebody reads.
+double neat(double x);
 
 Checks run_checks(const Setup& s, const Plant& p, const FlightRun& flight);
 
-std::vector<Assumption> list_assumptions(const Setup& s, const Belief& belief);
+/// Whether some part of the flight holds the rotor's speed on the pack as it starts.
+bool rotor_speed_reached(const Plant& p, const FlightRun& flight);
 
-/// What the measured rows taught, row by row; `draws` empty leaves the next bench run out.
-Learned report_learning(const Setup& s, const Calibration& calibration, const Plant& p,
-                        const std::vector<HoldReport>& holds, const Draws& draws);
+std::vector<Assumption> list_assumptions(const Setup& s, const Belief& belief);
 
 }  // namespace hotband

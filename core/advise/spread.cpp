@@ -13,180 +13,280 @@
 namespace hotband {
 namespace {
 
+constexpr double never = std::numeric_limits<double>::infinity();
+
+std::vector<double> each(const std::vector<Outcome>& outcomes, double Outcome::*member) {
+    std::vector<double> out;
+    out.reserve(outcomes.size());
+    for (const Outcome& o : outcomes) {
+        out.push_back(o.*member);
+    }
+    return out;
+}
+
+// Runaway has no temperature: such a quantile is left open.
 Band band_of(std::vector<double> values) {
-    return {quantile(values, 0.1), quantile(values, 0.5), quantile(values, 0.9)};
+    const double p50 = quantile(values, 0.5);
+    Band b;
+    b.p50 = std::isfinite(p50) ? p50 : std::numeric_limits<double>::quiet_NaN();
+    const auto open = [&](double q) {
+        const double v = quantile(values, q);
+        return std::isfinite(v) ? std::optional(v) : std::nullopt;
+    };
+    b.p10 = open(1 - sure);
+    b.p90 = open(sure);
+    return b;
 }
 
-// A peak for the statistics: a runaway has no temperature, it is hotter than everything.
-double peak_of(const March& m) {
-    return m.ended_by == EndedBy::runaway ? std::numeric_limits<double>::infinity() : m.peak_board;
+// Time (s) by which half of the draws have passed the limit, where the median peak passes it: the
+// two agree, as then at least half of the draws do.
+std::optional<double> median_limit_s(const std::vector<Outcome>& outcomes, double peak_C,
+                                     double limit_C) {
+    if (peak_C <= limit_C) {
+        return {};
+    }
+    std::vector<double> times = each(outcomes, &Outcome::limit_s);
+    std::sort(times.begin(), times.end());
+    return times[(times.size() - 1) / 2];
 }
 
-// Board temperature at a time; after the landing it stays at the landing's. Beyond a runaway it is
-// hotter than everything: the march's last number there may be none, which has no place in a sort.
-double board_at(const March& m, double t, size_t& hint) {
+// Board and junction at a time; after the landing they stay at the landing's. Beyond a runaway they
+// are hotter than everything: the march's last number there may be none, which has no place in a
+// sort.
+struct Pair {
+    double board, junction;
+};
+Pair state_at(const March& m, double t, size_t& hint) {
     const std::vector<Moment>& all = m.moments;
     while (hint + 1 < all.size() && all[hint + 1].t < t) {
         ++hint;
     }
-    double board = all.back().heat.board;
+    Pair now = {all.back().heat.board, all.back().heat.junction};
     if (hint + 1 < all.size()) {
         const Moment& a = all[hint];
         const Moment& b = all[hint + 1];
         const double share = b.t > a.t ? std::clamp((t - a.t) / (b.t - a.t), 0.0, 1.0) : 1;
-        board = a.heat.board + share * (b.heat.board - a.heat.board);
+        now = {a.heat.board + share * (b.heat.board - a.heat.board),
+               a.heat.junction + share * (b.heat.junction - a.heat.junction)};
     }
-    return std::isfinite(board) ? board : std::numeric_limits<double>::infinity();
-}
-
-// Runaway has no temperature: such a quantile is left open.
-void open_runaways(Band& b) {
-    for (std::optional<double>* v : {&b.p10, &b.p90}) {
-        if (*v && !std::isfinite(**v)) {
-            v->reset();
-        }
-    }
-    if (!std::isfinite(b.p50)) {
-        b.p50 = std::numeric_limits<double>::quiet_NaN();
-    }
+    const auto or_beyond = [](double x) { return std::isfinite(x) ? x : never; };
+    return {or_beyond(now.board), or_beyond(now.junction)};
 }
 
 // Throttles whose holds are flown for every draw; the holds between them follow their neighbours'
 // ratio to the middle plant, which is smooth in throttle but for the step at full-on, and both its
 // sides are drawn. Where the middle plant runs away there is no ratio, and the neighbours' peaks
 // themselves are followed.
-std::vector<size_t> drawn_holds(const std::vector<HoldReport>& holds) {
+std::vector<bool> first_drawn(const std::vector<HoldReport>& holds) {
     constexpr std::array<double, 7> wanted = {5, 10, 20, 40, 60, 75, 90};
-    std::vector<size_t> out;
+    std::vector<bool> drawn;
     for (size_t i = 0; i < holds.size(); ++i) {
         const double pct = holds[i].throttle_pct;
         const bool whole = std::find(wanted.begin(), wanted.end(), pct) != wanted.end();
         const bool last_chopping = i + 1 < holds.size() && holds[i + 1].throttle_pct == 100;
-        if (whole || last_chopping || pct >= 100) {
-            out.push_back(i);
-        }
+        drawn.push_back(whole || last_chopping || pct >= 100);
     }
-    return out;
+    return drawn;
 }
 
-// Peaks of all holds of one draw from those flown.
-std::vector<double> spread_to_all(const std::vector<size_t>& drawn,
-                                  const std::vector<double>& peaks,
-                                  const std::vector<HoldReport>& holds,
-                                  const std::vector<double>& middle, double start_C) {
-    constexpr double least_rise_K = 0.5;
-    std::vector<double> out(holds.size());
-    for (size_t i = 0, k = 0; i < holds.size(); ++i) {
-        while (k + 2 < drawn.size() && drawn[k + 1] < i) {
-            ++k;
-        }
-        const double from = holds[drawn[k]].throttle_pct;
-        const double to = holds[drawn[k + 1]].throttle_pct;
-        const double share = std::clamp((holds[i].throttle_pct - from) / (to - from), 0.0, 1.0);
-        if (share == 0 || share == 1) {
-            out[i] = peaks[share == 0 ? k : k + 1];
-            continue;
-        }
-        const auto rise = [&](size_t hold) { return middle[hold] - start_C; };
-        const bool has_ratio = std::isfinite(middle[i]) &&
-                               std::abs(rise(drawn[k])) > least_rise_K &&
-                               std::abs(rise(drawn[k + 1])) > least_rise_K;
-        const auto like = [&](size_t n) {
-            const double own = peaks[n] - start_C;
-            return has_ratio ? own / rise(drawn[n]) * rise(i) : own;
-        };
-        // A neighbour that runs away is hotter than everything, and so is what lies beside it.
-        out[i] = start_C + (1 - share) * like(k) + share * like(k + 1);
-    }
-    return out;
-}
-
-// What every draw answers to one asked hold.
-struct AskedDraws {
-    std::vector<double> peak, motor, pack_A, rpm;
+struct Neighbours {
+    size_t below, above;
+    double share;  // of the way from one to the other
 };
+
+Neighbours neighbours(const std::vector<bool>& drawn, const std::vector<HoldReport>& holds,
+                      size_t i) {
+    size_t a = i;
+    size_t b = i;
+    while (!drawn[a]) {
+        --a;
+    }
+    while (!drawn[b]) {
+        ++b;
+    }
+    const double from = holds[a].throttle_pct;
+    const double to = holds[b].throttle_pct;
+    return {a, b, a == b ? 0 : (holds[i].throttle_pct - from) / (to - from)};
+}
+
+// Temperature of a hold that was not flown, from its neighbours `below` and `above` in the same
+// draw, by their ratios to the middle plant's. A neighbour that runs away is hotter than
+// everything, and so is what lies beside it.
+double between(const Neighbours& n, double below, double above, const std::vector<double>& middle,
+               size_t i, double start_C) {
+    constexpr double least_rise_K = 0.5;
+    const auto rise = [&](size_t hold) { return middle[hold] - start_C; };
+    const bool has_ratio = std::isfinite(middle[i]) && std::abs(rise(n.below)) > least_rise_K &&
+                           std::abs(rise(n.above)) > least_rise_K;
+    const auto like = [&](double celsius, size_t hold) {
+        const double own = celsius - start_C;
+        return has_ratio ? own / rise(hold) * rise(i) : own;
+    };
+    return start_C + (1 - n.share) * like(below, n.below) + n.share * like(above, n.above);
+}
+
+// What the middle plant's holds reach, deg C.
+struct Middle {
+    std::vector<double> peak, winding;
+};
+
+Outcome between(const Neighbours& n, const Outcome& below, const Outcome& above,
+                const Middle& middle, size_t i, const Plant& p) {
+    Outcome out;
+    out.peak_C = between(n, below.peak_C, above.peak_C, middle.peak, i, p.esc_start_C);
+    out.winding_C = between(n, below.winding_C, above.winding_C, middle.winding, i, p.air.celsius);
+    // The heat goes with the rate, and never is a rate of none.
+    out.limit_s = 1 / ((1 - n.share) / below.limit_s + n.share / above.limit_s);
+    return out;
+}
+
+void hold_all(const Draws& draws, const HoldReport& hold, double limit_C,
+              std::vector<Outcome>& out) {
+    for (const Plant& p : draws.plants) {
+        const Demand d{.throttle = hold.throttle_pct / 100};
+        out.push_back(outcome_of(fly_hold(p, {d, {}, p.esc_start_C}, true), limit_C));
+    }
+}
+
+void fill_hold(HoldReport& hold, const std::vector<Outcome>& outcomes, double limit_C) {
+    hold.hold_peak_C = band_of(each(outcomes, &Outcome::peak_C));
+    hold.motor_C = band_of(each(outcomes, &Outcome::winding_C));
+    hold.runaway = !std::isfinite(hold.hold_peak_C.p50);
+    hold.seconds_to_limit =
+        median_limit_s(outcomes, hold.runaway ? never : hold.hold_peak_C.p50, limit_C);
+    if (hold.seconds_to_limit) {
+        hold.seconds_to_limit = std::min(*hold.seconds_to_limit, hold.hold_s);
+    }
+}
 
 }  // namespace
 
-Draws fill_bands(const Setup& s, const Calibration& calibration, int samples,
-                 const std::vector<BenchRun>& asked, Report& report) {
+Outcome outcome_of(const March& m, double limit_C) {
+    return {peak_of(m),
+            m.ended_by == EndedBy::runaway ? never : m.peak_junction,
+            limit_passed_s(m, limit_C).value_or(never),
+            m.seconds,
+            m.ended_by,
+            m.moments.back().heat.winding};
+}
+
+Draws draw_plants(const Setup& s, const Calibration& calibration, int samples) {
     const std::vector<Prior>& priors = calibration.belief.priors;
     const size_t rows = priors.size();
     Draws draws;
     draws.z = posterior_draws(s, calibration, samples);
-    std::vector<double>& flight_peak = draws.flight_peak;
-    std::vector<std::vector<double>>& holds = draws.holds;
-    holds.resize(report.holds.size());
-    const auto n = static_cast<size_t>(samples);
-    std::vector<std::vector<double>> series(report.flight.series.size());
-    std::vector<AskedDraws> asked_draws(asked.size());
-    std::vector<std::vector<double>> motors(report.holds.size());
-    const std::vector<size_t> drawn = drawn_holds(report.holds);
-    std::vector<double> middle;
-    std::vector<double> middle_motor;
-    for (const HoldReport& h : report.holds) {
-        middle.push_back(h.hold_peak_C.p50);
-        middle_motor.push_back(h.motor_C.p50);
+    for (size_t k = 0; k < static_cast<size_t>(samples); ++k) {
+        draws.plants.push_back(fitted_plant(s, priors, std::span(draws.z).subspan(k * rows, rows)));
     }
+    return draws;
+}
+
+void fly_draws(const Setup& s, Draws& draws, Report& report) {
+    std::vector<SeriesRow>& series = report.flight.series;
+    std::vector<std::vector<double>> boards(series.size());
+    std::vector<std::vector<double>> junctions(series.size());
+    draws.flight.clear();
     double over = 0;
-    for (size_t k = 0; k < n; ++k) {
-        const Plant p = fitted_plant(s, priors, std::span(draws.z).subspan(k * rows, rows));
-        const FlightRun run = run_flight(p, s.flight, true);
-        flight_peak.push_back(peak_of(run.march));
-        over += flight_peak.back() > s.esc.limit_C ? 1 : 0;
+    for (const Plant& p : draws.plants) {
+        const March m = run_flight(p, s.flight, true).march;
+        draws.flight.push_back(outcome_of(m, s.esc.limit_C));
+        over += draws.flight.back().peak_C > s.esc.limit_C ? 1 : 0;
         size_t hint = 0;
         for (size_t i = 0; i < series.size(); ++i) {
-            series[i].push_back(board_at(run.march, report.flight.series[i].t_s, hint));
+            const Pair now = state_at(m, series[i].t_s, hint);
+            boards[i].push_back(now.board);
+            junctions[i].push_back(now.junction);
         }
-        draws.full_A.push_back(fresh_current(p));
-        std::vector<double> peaks;
-        std::vector<double> winding;
-        for (const size_t i : drawn) {
-            const Demand d{.throttle = report.holds[i].throttle_pct / 100};
-            const March m = fly_hold(p, {d, {}, p.esc_start_C}, true);
-            peaks.push_back(peak_of(m));
-            winding.push_back(m.moments.back().heat.winding);
+    }
+    report.samples = static_cast<int>(draws.count());
+    report.esc.chance_over_limit = over / static_cast<double>(draws.count());
+    report.esc.peak_C = band_of(each(draws.flight, &Outcome::peak_C));
+    report.esc.runaway = !std::isfinite(report.esc.peak_C.p50);
+    report.esc.junction_peak_C = band_of(each(draws.flight, &Outcome::peak_junction_C)).p50;
+    report.flight.limit_after_s = median_limit_s(
+        draws.flight, report.esc.runaway ? never : report.esc.peak_C.p50, s.esc.limit_C);
+    for (size_t i = 0; i < series.size(); ++i) {
+        series[i].board_C = band_of(std::move(boards[i]));
+        series[i].junction_C = band_of(std::move(junctions[i])).p50;
+    }
+}
+
+void hold_draws(const Setup& s, Draws& draws, Report& report) {
+    std::vector<HoldReport>& holds = report.holds;
+    Middle middle;
+    for (const HoldReport& h : holds) {
+        middle.peak.push_back(h.hold_peak_C.p50);
+        middle.winding.push_back(h.motor_C.p50);
+    }
+    std::vector<bool> drawn = first_drawn(holds);
+    draws.holds.assign(holds.size(), {});
+    for (size_t i = 0; i < holds.size(); ++i) {
+        if (drawn[i]) {
+            hold_all(draws, holds[i], s.esc.limit_C, draws.holds[i]);
         }
-        const std::vector<double> all =
-            spread_to_all(drawn, peaks, report.holds, middle, p.esc_start_C);
-        const std::vector<double> all_motors =
-            spread_to_all(drawn, winding, report.holds, middle_motor, p.air.celsius);
-        for (size_t i = 0; i < holds.size(); ++i) {
-            holds[i].push_back(all[i]);
-            motors[i].push_back(all_motors[i]);
+    }
+    const auto runs_away = [&](size_t i) {
+        return !std::isfinite(band_of(each(draws.holds[i], &Outcome::peak_C)).p50);
+    };
+    // Where a runaway begins is no place for a ratio: those holds are flown as well.
+    const std::vector<bool> first = drawn;
+    for (size_t i = 0; i < holds.size(); ++i) {
+        const Neighbours n = neighbours(first, holds, i);
+        if (!first[i] && (runs_away(n.below) != runs_away(n.above) ||
+                          runs_away(n.below) != !std::isfinite(middle.peak[i]))) {
+            drawn[i] = true;
+            hold_all(draws, holds[i], s.esc.limit_C, draws.holds[i]);
         }
-        for (size_t i = 0; i < asked.size(); ++i) {
+    }
+    for (size_t i = 0; i < holds.size(); ++i) {
+        const Neighbours n = neighbours(drawn, holds, i);
+        for (size_t k = 0; !drawn[i] && k < draws.count(); ++k) {
+            draws.holds[i].push_back(between(n, draws.holds[n.below][k], draws.holds[n.above][k],
+                                             middle, i, draws.plants[k]));
+        }
+        fill_hold(holds[i], draws.holds[i], s.esc.limit_C);
+    }
+}
+
+void ask_draws(const Setup& s, const std::vector<BenchRun>& asked, Draws& draws, Report& report) {
+    draws.asked.assign(asked.size(), {});
+    for (size_t i = 0; i < asked.size(); ++i) {
+        std::vector<double> pack_A;
+        std::vector<double> rpm;
+        for (const Plant& p : draws.plants) {
             const BenchCase bench = bench_case(p, asked[i]);
             const March m = fly_hold(bench.plant, bench.ask, true);
             const Moment& half_way = half_way_moment(bench.plant, m);
-            AskedDraws& a = asked_draws[i];
-            a.peak.push_back(peak_of(m));
-            a.motor.push_back(m.moments.back().heat.winding);
-            a.pack_A.push_back(half_way.i_pack * bench.plant.pack.share);
-            a.rpm.push_back(half_way.omega * 30 / pi);
+            draws.asked[i].push_back(outcome_of(m, s.esc.limit_C));
+            pack_A.push_back(half_way.i_pack * bench.plant.pack.share);
+            rpm.push_back(half_way.omega * 30 / pi);
         }
-    }
-    report.samples = samples;
-    report.esc.peak_C = band_of(flight_peak);
-    report.esc.chance_over_limit = over / samples;
-    for (size_t i = 0; i < series.size(); ++i) {
-        report.flight.series[i].board_C = band_of(series[i]);
-    }
-    for (size_t i = 0; i < holds.size(); ++i) {
-        report.holds[i].hold_peak_C = band_of(holds[i]);
-        open_runaways(report.holds[i].hold_peak_C);
-        report.holds[i].motor_C = band_of(motors[i]);
-    }
-    for (size_t i = 0; i < asked_draws.size(); ++i) {
         HoldReport& h = report.asked_holds[i];
-        h.hold_peak_C = band_of(asked_draws[i].peak);
-        open_runaways(h.hold_peak_C);
-        h.motor_C = band_of(asked_draws[i].motor);
-        h.pack_A_band = band_of(asked_draws[i].pack_A);
-        h.rpm_band = band_of(asked_draws[i].rpm);
+        fill_hold(h, draws.asked[i], s.esc.limit_C);
+        h.pack_A_band = band_of(std::move(pack_A));
+        h.rpm_band = band_of(std::move(rpm));
     }
-    open_runaways(report.esc.peak_C);
-    return draws;
+}
+
+std::vector<double> peaks_of(const std::vector<Outcome>& outcomes) {
+    return each(outcomes, &Outcome::peak_C);
+}
+
+size_t median_draw(const std::vector<Outcome>& outcomes, bool runs_away) {
+    std::vector<size_t> order(outcomes.size());
+    for (size_t i = 0; i < order.size(); ++i) {
+        order[i] = i;
+    }
+    std::stable_sort(order.begin(), order.end(),
+                     [&](size_t a, size_t b) { return outcomes[a].peak_C < outcomes[b].peak_C; });
+    return order[runs_away ? order.size() / 2 : (order.size() - 1) / 2];
+}
+
+double surely_reached(std::vector<double> values) {
+    std::sort(values.begin(), values.end());
+    const auto may_fall_short =
+        static_cast<size_t>((1 - sure) * static_cast<double>(values.size()) + 1e-9);
+    return values[may_fall_short];
 }
 
 }  // namespace hotband

@@ -7,11 +7,65 @@
 
 namespace hotband {
 
-/// Fills the 10-50-90 bands of flight, series, holds and asked holds, and the chance of passing the
-/// limit, from `samples` draws of what is believed. `report` already holds the middle plant's
-/// answers, which set the times of the series and the throttles of the holds. Gives the raw draws
-/// back.
-Draws fill_bands(const Setup& s, const Calibration& calibration, int samples,
-                 const std::vector<BenchRun>& asked, Report& report);
+/// How a draw's flight or hold went.
+struct Outcome {
+    double peak_C = 0;           // infinite: its heat runs away
+    double peak_junction_C = 0;  // infinite with it
+    double limit_s = 0;          // until the limit is passed; infinite: never
+    double seconds = 0;
+    EndedBy ended_by = EndedBy::reserve;
+    double winding_C = 0;  // of the motor, at the end
+};
+Outcome outcome_of(const March& m, double limit_C);
+
+/// The draws and what became of them, for what is asked of them next. Outcomes stand one for each
+/// draw; of a hold that was not flown for every draw only peak, limit_s and winding are known.
+struct Draws {
+    std::vector<double> z;  // of the priors, draw-major
+    std::vector<Plant> plants;
+    std::vector<Outcome> flight;
+    std::vector<std::vector<Outcome>> holds;  // for each of the report's
+    std::vector<std::vector<Outcome>> asked;  // for each of the report's
+    std::vector<double> full_A;  // pack current of the fresh pack at full throttle, or in hover
+
+    size_t count() const { return plants.size(); }
+};
+
+/// `samples` draws of what is believed, nothing flown yet.
+Draws draw_plants(const Setup& s, const Calibration& calibration, int samples);
+
+/// Flies the flight on every draw: fills the peak, its chance, the limit's time and the bands of
+/// the series, whose times `report` already holds.
+void fly_draws(const Setup& s, Draws& draws, Report& report);
+
+/// Holds every throttle on every draw: fills the bands of the holds and their times to the limit.
+void hold_draws(const Setup& s, Draws& draws, Report& report);
+
+/// The same for the asked holds.
+void ask_draws(const Setup& s, const std::vector<BenchRun>& asked, Draws& draws, Report& report);
+
+/// Peaks of outcomes, deg C; infinite where it runs away.
+std::vector<double> peaks_of(const std::vector<Outcome>& outcomes);
+
+/// Index of the draw whose peak is the median: the cooler of the middle two, or the hotter where
+/// the median itself runs away.
+size_t median_draw(const std::vector<Outcome>& outcomes, bool runs_away);
+
+/// The longest time (or whatever `values` are) that at least nine draws in ten reach.
+double surely_reached(std::vector<double> values);
+
+/// What the measured rows taught, row by row; `draws` empty leaves the next bench run out.
+Learned report_learning(const Setup& s, const Calibration& calibration, const Plant& p,
+                        const std::vector<HoldReport>& holds, const Draws& draws, Scale in);
+
+/// A hover held from take-off: what the draws' holds at hover power say. Empty for other loads, and
+/// without draws.
+std::optional<Hover> find_hover(const Setup& s, const std::vector<HoldReport>& holds,
+                                const Draws& draws);
+
+/// How far this day, this field, this flight, this load and this ESC can go. Empty without draws.
+std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const FlightReport& flight,
+                                  const std::vector<HoldReport>& holds, const Draws& draws,
+                                  Scale in);
 
 }  // namespace hotband

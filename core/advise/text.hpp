@@ -1,4 +1,4 @@
-// Sentences with figures in them, in one style.
+// Sentences with figures in them, in one style, in deg C or deg F.
 #pragma once
 
 #include <cmath>
@@ -23,6 +23,30 @@ inline std::string clock_text(double seconds) {
     const long s = std::lround(seconds);
     return s < 3600 ? say("%ld:%02ld min", s / 60, s % 60)
                     : say("%ld h %02ld min", s / 3600, s % 3600 / 60);
+}
+
+/// The scale that the report's sentences speak. Its numbers are deg C and K in either.
+enum class Scale { celsius, fahrenheit };
+
+/// A temperature (deg C) as a number on the scale.
+inline double on_scale(double celsius, Scale in) {
+    return in == Scale::fahrenheit ? 1.8 * celsius + 32 : celsius;
+}
+
+/// A temperature (deg C) in whole degrees.
+inline std::string degrees(double celsius, Scale in) {
+    return say("%.0f deg %c", on_scale(celsius, in), in == Scale::fahrenheit ? 'F' : 'C');
+}
+
+/// A difference of temperatures (K): kelvin beside deg C.
+inline std::string difference(double kelvin, Scale in, int digits = 0) {
+    return in == Scale::fahrenheit ? say("%.*f deg F", digits, 1.8 * kelvin)
+                                   : say("%.*f K", digits, kelvin);
+}
+
+/// The same with its sign.
+inline std::string change_text(double kelvin, Scale in) {
+    return (kelvin < 0 ? "-" : "+") + difference(std::abs(kelvin), in, 1);
 }
 
 /// A share as a percentage, without the last digits that a division by 100 leaves.

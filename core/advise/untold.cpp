@@ -16,8 +16,6 @@ double fresh_current(const Plant& p) {
 
 namespace {
 
-constexpr double z90 = 1.2815515655446004;  // 90 % quantile of the standard normal
-
 // Standard deviation of the current's logarithm, each unknown moved by itself by one sigma.
 double log_spread(const Setup& s, const Plant& p, const Belief& belief) {
     const double middle = std::log(fresh_current(p));
@@ -38,7 +36,8 @@ double log_spread(const Setup& s, const Plant& p, const Belief& belief) {
 }  // namespace
 
 std::optional<UntoldCurrent> report_untold_current(const Setup& s, const Plant& p,
-                                                   const Belief& belief, const Draws& draws) {
+                                                   const Belief& belief, const Draws& draws,
+                                                   Scale in) {
     const LoadTold told = load_told(s);
     if (told != LoadTold::size && told != LoadTold::nothing) {
         return {};
@@ -55,28 +54,28 @@ std::optional<UntoldCurrent> report_untold_current(const Setup& s, const Plant& 
                                               : "the ESC's rating and what pilots choose";
     const char* where = governed ? "in hover" : "at full throttle";
     if (draws.full_A.empty()) {
-        out.text = say("The current %s is not told: about %.0f A by %s.", where, out.pack_A.p50,
-                       from);
+        out.text =
+            say("About %.0f A %s by %s: the current is not told.", out.pack_A.p50, where, from);
         return out;
     }
     std::vector<double> amperes = draws.full_A;
-    out.pack_A = {quantile(amperes, 0.1), quantile(amperes, 0.5), quantile(amperes, 0.9)};
-    out.text = say("The current %s is not told: %.0f A by %s, anything from %.0f to %.0f.", where,
-                   out.pack_A.p50, from, *out.pack_A.p10, *out.pack_A.p90);
-    std::vector<double> peaks = draws.flight_peak;
-    const bool finite = std::all_of(peaks.begin(), peaks.end(),
-                                    [](double peak) { return std::isfinite(peak); });
+    out.pack_A = {quantile(amperes, 1 - sure), quantile(amperes, 0.5), quantile(amperes, sure)};
+    out.text = say("%.0f A %s by %s, anything from %.0f to %.0f: the current is not told.",
+                   out.pack_A.p50, where, from, *out.pack_A.p10, *out.pack_A.p90);
+    std::vector<double> peaks = peaks_of(draws.flight);
+    const bool finite =
+        std::all_of(peaks.begin(), peaks.end(), [](double peak) { return std::isfinite(peak); });
     if (!finite) {
         return out;
     }
-    out.band_before_K = quantile(peaks, 0.9) - quantile(peaks, 0.1);
+    out.band_before_K = quantile(peaks, sure) - quantile(peaks, 1 - sure);
     out.band_after_K =
-        *out.band_before_K * std::sqrt(unexplained_share(draws.full_A, draws.flight_peak));
+        *out.band_before_K * std::sqrt(unexplained_share(draws.full_A, peaks_of(draws.flight)));
     constexpr double useful_K = 1;
     if (*out.band_before_K - *out.band_after_K > useful_K) {
-        out.text += say(" A reading of it would narrow the range of the peak from %.0f K to about "
-                        "%.0f K.",
-                        *out.band_before_K, *out.band_after_K);
+        out.text += say(" A reading of it would narrow the range of the peak from %s to about %s.",
+                        difference(*out.band_before_K, in).c_str(),
+                        difference(*out.band_after_K, in).c_str());
     }
     return out;
 }

@@ -3,16 +3,18 @@
 
 #include <optional>
 
-#include "advise/rooms.hpp"
+#include "advise/spread.hpp"
 
 namespace hotband {
 
 /// Empty where a current, a power or points are told. Without draws the range is that of
 /// each unknown moved by itself.
 std::optional<UntoldCurrent> report_untold_current(const Setup& s, const Plant& p,
-                                                   const Belief& belief, const Draws& draws);
+                                                   const Belief& belief, const Draws& draws,
+                                                   Scale in);
 
-/// Pack current (A, all motors together) of the fresh pack at full throttle, or of a rotor in hover.
+/// Pack current (A, all motors together) of the fresh pack at full throttle, or of a rotor in
+/// hover.
 double fresh_current(const Plant& p);
 
 }  // namespace hotband

@@ -1,125 +1,152 @@
-// One sentence a pilot acts on, and the cautions that go with every answer.
+// One sentence a pilot acts on, and everything that moved its level, worst first.
 #include <algorithm>
 #include <cmath>
 
 #include "advise/rooms.hpp"
-#include "advise/text.hpp"
 
 namespace hotband {
 namespace {
 
 // Chance of passing the limit that is worth watching.
 constexpr double watched_chance = 0.05;
+constexpr const char* no_flight = "do not fly this.";
 
-std::string on_esc(const Report& r, Level& level) {
+Reason heat(const Report& r, Scale in) {
     const EscReport& e = r.esc;
     const std::string flight = clock_text(r.flight.seconds);
-    const double peak = e.peak_C.p50;
-    if (e.runaway || !std::isfinite(peak)) {
-        level = Level::stop;
-        const auto passes = r.flight.limit_after_s;
-        return passes
-                   ? say("Do not fly this: the ESC passes its limit after %s and its heat then "
-                         "runs away.",
-                         clock_text(*passes).c_str())
-                   : std::string("Do not fly this: more likely than not the ESC's heat runs away.");
+    if (e.runaway) {
+        const double passes = r.flight.limit_after_s.value_or(r.flight.seconds);
+        return {"heat", Level::stop,
+                say("%s until the ESC passes its limit, and its heat then runs away: %s",
+                    clock_text(passes).c_str(), no_flight)};
     }
-    if (r.flight.seconds < 1) {
-        level = Level::stop;
-        return "Do not fly this: the pack sags below its floor as soon as the throttle opens.";
-    }
-    if (peak >= e.limit_C) {
-        level = Level::stop;
-        return say(
-            "Do not fly this: the ESC peaks near %.0f deg C, %.0f K over its limit, over a flight "
-            "of %s.",
-            peak, peak - e.limit_C, flight.c_str());
+    const std::string peak = degrees(e.peak_C.p50, in) + " is the ESC's likely peak";
+    if (e.peak_C.p50 > e.limit_C) {
+        return {
+            "heat", Level::stop,
+            say("%s, %s over its limit, which it passes after %s: %s", peak.c_str(),
+                difference(e.peak_C.p50 - e.limit_C, in).c_str(),
+                clock_text(r.flight.limit_after_s.value_or(r.flight.seconds)).c_str(), no_flight)};
     }
     // An empty p90 beside a known p10 is a runaway among the hotter draws.
-    const bool hot_draws_run_away = e.peak_C.p10 && !e.peak_C.p90;
-    const double high = e.peak_C.p90.value_or(peak);
-    if (hot_draws_run_away) {
-        level = Level::watch;
-        return say(
-            "Watch it: the ESC peaks near %.0f deg C, but its heat could run away, over a flight "
-            "of %s.",
-            peak, flight.c_str());
+    if (e.peak_C.p10 && !e.peak_C.p90) {
+        return {"heat", Level::watch,
+                say("%s over a flight of %s, but its heat could run away: %.0f %% chance of "
+                    "passing its limit.",
+                    peak.c_str(), flight.c_str(), 100 * e.chance_over_limit.value_or(0))};
     }
+    const double high = e.peak_C.p90.value_or(e.peak_C.p50);
     if (high > e.limit_C - margin_K || e.chance_over_limit.value_or(0) > watched_chance) {
-        level = Level::watch;
-        return e.peak_C.p90 ? say("Watch it: the ESC peaks near %.0f deg C and could reach %.0f, "
-                                  "its limit is %.0f, "
-                                  "over a flight of %s.",
-                                  peak, high, e.limit_C, flight.c_str())
-                            : say("Watch it: the ESC peaks near %.0f deg C, its limit is %.0f, "
-                                  "over a flight of %s.",
-                                  peak, e.limit_C, flight.c_str());
+        const std::string one_in_ten =
+            e.peak_C.p90 ? ", one flight in ten goes beyond " + degrees(high, in) : "";
+        return {"heat", Level::watch,
+                say("%s over a flight of %s%s: watch its limit of %s.", peak.c_str(),
+                    flight.c_str(), one_in_ten.c_str(), degrees(e.limit_C, in).c_str())};
     }
-    return say(
-        "Fine for the ESC: it peaks near %.0f deg C, %.0f K under its limit, over a flight of %s.",
-        peak, e.limit_C - peak, flight.c_str());
+    return {"heat", Level::fine,
+            say("%s over a flight of %s, %s under its limit: fine.", peak.c_str(), flight.c_str(),
+                difference(e.limit_C - e.peak_C.p50, in).c_str())};
+}
+
+std::string figure(double value, const std::string& unit, Scale in) {
+    if (unit == "deg C") {
+        return degrees(value, in);
+    }
+    const double size = std::abs(value);
+    const int digits = size < 9.995 ? 2 : size < 99.95 ? 1 : 0;
+    std::string number = say("%.*f", digits, value);
+    if (number.find('.') != std::string::npos) {
+        number.erase(number.find_last_not_of('0') + 1);
+        number.erase(number.find_last_not_of('.') + 1);
+    }
+    return unit.empty() ? number : number + " " + unit;
+}
+
+Reason failed_check(const CheckItem& item, Scale in) {
+    std::string label = item.label;
+    if (label.size() > 1 && std::islower(static_cast<unsigned char>(label[1])) != 0) {
+        label[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(label[0])));
+    }
+    const std::string value = figure(item.value, item.unit, in);
+    const std::string bound = figure(item.bound, item.unit, in);
+    const char* end = item.serious ? no_flight : "mend it.";
+    std::string wanted;
+    switch (item.side) {
+        case Side::at_most:
+            wanted = "at most " + bound;
+            break;
+        case Side::at_least:
+            wanted = "at least " + bound;
+            break;
+        case Side::outside:
+            wanted = "outside " + figure(item.bound, "", in) + " to " +
+                     figure(item.bound_high.value_or(item.bound), item.unit, in);
+            break;
+    }
+    return {item.key, item.serious ? Level::stop : Level::watch,
+            say("%s %s, where %s is right: %s", value.c_str(), label.c_str(), wanted.c_str(), end)};
 }
 
 }  // namespace
 
-Verdict judge(const Setup& s, const Report& r) {
+Verdict judge(const Setup& s, const Report& r, Scale in) {
     Verdict v;
-    v.headline = on_esc(r, v.level);
-    const auto also = [&](const std::string& text) {
-        v.headline += " " + text;
-        v.level = std::max(v.level, Level::watch);
+    const auto count = [&](Reason reason) {
+        v.level = std::max(v.level, reason.level);
+        if (reason.level != Level::fine) {
+            v.reasons.push_back(std::move(reason));
+        }
     };
-    if (!r.checks.rating.ok) {
-        also("The motor draws more than the ESC's rating.");
+    const bool no_flight_at_all = sags_at_once(r.flight);
+    const Reason hot = heat(r, in);
+    if (no_flight_at_all) {
+        count({"sag", Level::stop,
+               say("The pack sags below its floor as soon as the throttle opens: %s", no_flight)});
+    } else {
+        count(hot);
     }
-    if (r.flight.ended_by == "sag" && r.flight.seconds >= 1) {
-        also("The pack's sag ends it before the reserve.");
-    } else if (!r.checks.pack.ok) {
-        also("The pack gives more than it can sustain.");
+    const auto count_group = [&](const CheckGroup& g) {
+        for (const CheckItem& item : g.items) {
+            // What the flight's own end says already.
+            const bool told = no_flight_at_all && item.unit == "V";
+            if (!item.ok && !told) {
+                count(failed_check(item, in));
+            }
+        }
+    };
+    count_group(r.checks.rating);
+    count_group(r.checks.pack);
+    count_group(r.checks.capacitor);
+    count_group(r.checks.supply);
+    if (r.flight.ended_by == EndedBy::sag && !no_flight_at_all) {
+        count({"sag", Level::watch,
+               say("%s of flight, then the pack sags to its floor with charge to spare: a better "
+                   "pack or less current.",
+                   clock_text(r.flight.seconds).c_str())});
     }
-    if (r.flight.governor_saturates) {
-        also("The governor runs out of headroom before the pack is empty.");
+    if (!r.flight.rotor_speed_reached) {
+        count({"headroom", Level::stop,
+               say("The rotor never reaches its speed, not even on the full pack: %s", no_flight)});
+    } else if (r.flight.governor_saturates) {
+        count({"headroom", Level::watch,
+               "The rotor cannot keep its speed in the hardest part to the pack's end."});
     }
-    for (const ThrottleBand& band : r.bands) {
-        if (band.level != Level::fine) {
-            v.headline += say(" Do not hold %.0f-%.0f %%%s for long.", band.from_pct, band.to_pct,
-                              s.load.kind == LoadKind::governed ? " of hover power" : "");
-            break;
+    for (const LongestHold& hold : r.flight.longest_holds) {
+        if (!(hold.peak_C <= s.esc.limit_C) && v.level != Level::stop) {
+            count({"longest_hold", Level::watch,
+                   say("%.0f %% flown in one go for %s passes the ESC's limit: break it up.",
+                       hold.throttle_pct, clock_text(hold.seconds).c_str())});
         }
     }
+    for (const ThrottleBand& band : r.bands) {
+        if (band.level == Level::stop) {
+            count({"band", Level::watch, band.text});
+        }
+    }
+    std::stable_sort(v.reasons.begin(), v.reasons.end(),
+                     [](const Reason& a, const Reason& b) { return a.level > b.level; });
+    v.headline = v.reasons.empty() ? hot.text : v.reasons.front().text;
     return v;
-}
-
-std::vector<std::string> list_cautions(const Report& r) {
-    std::vector<std::string> out;
-    const auto caution = [&](const char* text) { out.emplace_back(text); };
-    caution(
-        "A prediction from estimates, not a measurement: check with a thermometer after a short "
-        "first flight.");
-    caution(
-        "The ESC maker's limits, the pack maker's instructions and local rules come before "
-        "anything said here.");
-    caution(
-        "Hot metal burns: above about 60 deg C do not touch ESC, motor or heatsink after landing.");
-    caution(
-        "Bench work: propeller off where it can be, model held fast, stay out of the disc's plane, "
-        "connect the pack last.");
-    caution(
-        "Lithium packs: no swollen or damaged packs, charge attended on a surface that does not "
-        "burn, stop at the sag floor.");
-    double motor_C = 0;
-    for (const SeriesRow& row : r.flight.series) {
-        motor_C = std::max(motor_C, row.motor_C);
-    }
-    // Enamel of the usual kind and magnets of the usual grades (common practice, no source).
-    constexpr double hot_winding_C = 120;
-    if (motor_C > hot_winding_C) {
-        out.push_back(say(
-            "The motor's windings may reach about %.0f deg C, by a coarse model of an unknown "
-            "motor: feel for it with a thermometer after a short flight; its maker's limit counts.",
-            motor_C));
-    }
-    return out;
 }
 
 }  // namespace hotband

@@ -25,7 +25,8 @@ using hotband::Result;
 constexpr std::string_view help_text =
     R"(hotband: how hot an electric model aircraft's speed controller gets, and what to change
 
-  hotband advise [--samples N] [FILE]   setup JSON -> report JSON
+  hotband advise [--samples N] [--fahrenheit] [FILE]
+                                        setup JSON -> report JSON
   hotband cycle [FILE]                  switching-cycle case, or an array of them -> steady state
   hotband heat [FILE]                   thermal case, or an array of them -> temperatures
   hotband link [FILE]                   setup JSON -> share-link text
@@ -34,7 +35,8 @@ constexpr std::string_view help_text =
   hotband --help | --version
 
 FILE or TEXT left out, or `-`, is standard input. --samples N: how many plants the 10-90 % range is
-drawn from; 0 leaves the range out. Exit 0 with the answer on standard output; exit 2 with one line
+drawn from; 0 leaves the range out. --fahrenheit: the report's sentences speak deg F; its numbers
+stay deg C and K. Exit 0 with the answer on standard output; exit 2 with one line
 a problem on standard error.
 )";
 
@@ -45,6 +47,7 @@ constexpr int exit_problems = 2;
 struct Words {
     std::optional<std::string> operand;  // FILE or TEXT
     std::optional<int> samples;
+    bool fahrenheit = false;
 };
 
 Problems problem(std::string text) { return {Problem{"", std::move(text)}}; }
@@ -70,6 +73,8 @@ Result<Words> read_words(std::string_view command, const std::vector<std::string
             const auto samples = read_samples(words[i]);
             if (const auto* problems = std::get_if<Problems>(&samples)) return *problems;
             read.samples = *std::get_if<int>(&samples);
+        } else if (command == "advise" && word == "--fahrenheit") {
+            read.fahrenheit = true;
         } else if (word.size() > 1 && word.front() == '-') {
             return problem("unknown option " + quoted(word) + "; see hotband --help");
         } else if (read.operand || command == "fields") {
@@ -122,7 +127,8 @@ Result<std::string> answer(std::string_view command, const std::vector<std::stri
 
     const auto read = read_words(command, rest);
     if (const auto* problems = std::get_if<Problems>(&read)) return *problems;
-    const auto& [operand, samples] = *std::get_if<Words>(&read);
+    const Words& told = *std::get_if<Words>(&read);
+    const auto& operand = told.operand;
 
     if (command == "fields") return hotband::fields_text();
     if (command == "unlink") return through(hotband::unlink_text, read_text(operand));
@@ -130,8 +136,11 @@ Result<std::string> answer(std::string_view command, const std::vector<std::stri
     if (command == "heat") return through(hotband::heat_text, read_file(operand));
     if (command == "link") return through(hotband::link_text, read_file(operand));
     return through(
-        [&samples = samples](std::string_view setup) {
-            return samples ? hotband::advise_text(setup, *samples) : hotband::advise_text(setup);
+        [&](std::string_view setup) {
+            const auto scale =
+                told.fahrenheit ? hotband::Scale::fahrenheit : hotband::Scale::celsius;
+            return hotband::advise_text(setup, told.samples.value_or(hotband::usual_samples),
+                                        scale);
         },
         read_file(operand));
 }

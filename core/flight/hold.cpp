@@ -38,9 +38,10 @@ Plant on_the_day(const Plant& p, const BenchRun& run) {
 BenchCase bench_case(const Plant& p, const BenchRun& run) {
     BenchCase out{on_the_day(p, run), {}};
     Plant& day = out.plant;
-    out.ask.demand = run.pack_A ? demand_for_current(day, run.throttle, *run.pack_A,
-                                                     mean_source(day, *run.pack_A, run.seconds), run.seconds)
-                                : Demand{.throttle = run.throttle};
+    out.ask.demand =
+        run.pack_A ? demand_for_current(day, run.throttle, *run.pack_A,
+                                        mean_source(day, *run.pack_A, run.seconds), run.seconds)
+                   : Demand{.throttle = run.throttle};
     out.ask.demand.speed_mps = run.speed_mps;
     out.ask.seconds = run.seconds;
     out.ask.start_C = run.start_C.value_or(day.air.celsius);

@@ -37,9 +37,8 @@ std::vector<Point> told_points(const Setup& s, const Plant& p) {
     }
     for (const MeasuredRow& r : s.measured) {
         if (r.kind == RowKind::hold && r.pack_A) {
-            points.push_back(
-                {r.throttle_pct / 100, *r.pack_A * scale, mean_source(p, *r.pack_A, r.hold_s), true,
-                 r.hold_s});
+            points.push_back({r.throttle_pct / 100, *r.pack_A * scale,
+                              mean_source(p, *r.pack_A, r.hold_s), true, r.hold_s});
         }
     }
     return points;
@@ -84,8 +83,8 @@ double duty_for(const Plant& p, double current, const Source& s) {
     return falling_root(surplus, least, most, guess, slope, current_tolerance).x;
 }
 
-// Mean temperature of the windings over a hold from air temperature: towards where the demand's heat
-// settles them, exponentially.
+// Mean temperature of the windings over a hold from air temperature: towards where the demand's
+// heat settles them, exponentially.
 double mean_winding_C(const Plant& p, const Demand& d, const Source& s,
                       std::optional<double> seconds) {
     const Operating o = operate(p, d, s);
@@ -145,7 +144,8 @@ double geometric_mean(const std::vector<double>& v) {
     return std::exp(sum / static_cast<double>(v.size()));
 }
 
-// Windings cool so that they settle where motors of their kind do: at full throttle, rotors in hover.
+// Windings cool so that they settle where motors of their kind do: at full throttle, rotors in
+// hover.
 void fit_winding(Plant& p) {
     Source warm = fit_source(p, 0.5 * (p.pack.start + p.pack.reserve), p.pack.start_C);
     warm.winding_C = p.air.celsius + p.u.winding_rise;
@@ -188,8 +188,8 @@ void fit_square(const Setup& s, Plant& p) {
     }
     if (full.empty() && load_told(s) == LoadTold::size) {
         // torque = P / omega at one radian a second
-        full.push_back(propeller_power(p.u.power_coefficient, p.air_density, 1 / (2 * pi),
-                                       p.load.diameter));
+        full.push_back(
+            propeller_power(p.u.power_coefficient, p.air_density, 1 / (2 * pi), p.load.diameter));
     }
     if (full.empty() && load_told(s) == LoadTold::nothing) {
         full.push_back(draws_fresh(p.u.untold_current / s.motor.count));

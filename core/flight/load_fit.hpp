@@ -24,9 +24,9 @@ double half_way_charge(const PackPlant& pack, std::optional<double> pack_A,
 /// of the resistance as the charge falls and the cells warm by their own heat.
 Source mean_source(const Plant& p, double pack_A, std::optional<double> seconds);
 
-/// Demand that draws `pack_A` (told, all motors together, A) at this throttle from such a pack on the
-/// mean of a hold of `seconds` (empty: long), windings warming with it: the duty below full-on, the
-/// load's scale at full-on and for rotors.
+/// Demand that draws `pack_A` (told, all motors together, A) at this throttle from such a pack on
+/// the mean of a hold of `seconds` (empty: long), windings warming with it: the duty below full-on,
+/// the load's scale at full-on and for rotors.
 Demand demand_for_current(const Plant& p, double throttle, double pack_A, const Source& source,
                           std::optional<double> seconds);
 

@@ -20,13 +20,13 @@ constexpr double map_board_C = 50;
 // All that a node tells of its link voltage.
 using NodeValue = double DemandMap::Node::*;
 constexpr std::array<NodeValue, 9> values = {
-    &DemandMap::Node::i_pack,      &DemandMap::Node::i_motor,  &DemandMap::Node::omega,
+    &DemandMap::Node::i_pack,      &DemandMap::Node::i_motor,    &DemandMap::Node::omega,
     &DemandMap::Node::shaft_W,     &DemandMap::Node::junction_W, &DemandMap::Node::board_W,
     &DemandMap::Node::capacitor_W, &DemandMap::Node::air_speed,  &DemandMap::Node::winding_W};
 
 DemandMap::Node node_of(const Operating& o) {
     const Losses& l = o.losses;
-    return {o.v_link,        o.i_pack,           o.i_motor,   o.omega,    o.shaft_W,
+    return {o.v_link,        o.i_pack,           o.i_motor,   o.omega,     o.shaft_W,
             l.at_junction(), l.board + l.supply, l.capacitor, o.air_speed, o.winding_W};
 }
 
@@ -242,15 +242,12 @@ double DemandMap::current_factor(double junction_C) const {
 DemandMap::Node DemandMap::at(double v, double junction_C, double winding) const {
     const Weights w = weights(v);
     const double current = current_factor(junction_C);
-    return {v,
-            current * mix(w, &Node::i_pack, winding),
-            current * mix(w, &Node::i_motor, winding),
-            mix(w, &Node::omega, winding),
-            mix(w, &Node::shaft_W, winding),
-            mix(w, &Node::junction_W, winding),
-            current * current * mix(w, &Node::board_W, winding),
+    return {v, current * mix(w, &Node::i_pack, winding), current * mix(w, &Node::i_motor, winding),
+            mix(w, &Node::omega, winding), mix(w, &Node::shaft_W, winding),
+            mix(w, &Node::junction_W, winding), current * current * mix(w, &Node::board_W, winding),
             current * current * mix(w, &Node::capacitor_W, winding),
-            mix(w, &Node::air_speed, winding),
+            // a propeller all but standing has nodes that a parabola joins below zero
+            std::max(0.0, mix(w, &Node::air_speed, winding)),
             current * current * mix(w, &Node::winding_W, winding)};
 }
 
@@ -277,7 +274,8 @@ double later_resistance(const Plant& p, const Demand& d, double Voc, double wind
     const PackPlant& k = p.pack;
     const double used = through * (k.start - k.reserve);
     const double fresh = source_at(p, k.start - used, k.start_C, 0, 0).R_src;
-    const double current = operate(p, d, {Voc, fresh, map_junction_C, map_board_C, winding_C}).i_pack;
+    const double current =
+        operate(p, d, {Voc, fresh, map_junction_C, map_board_C, winding_C}).i_pack;
     const double seconds = used * k.charge / (k.share * std::max(current, 1e-3));
     const double pack_W = (fresh - k.lead_resistance) * k.share * current * current;
     const double rise = pack_W / k.cooling * -std::expm1(-seconds * k.cooling / k.heat_capacity);
@@ -500,8 +498,8 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         const DemandMap::Node n = map->at(v_mid, middle.junction, middle.winding);
         const double i_mid = std::max(0.0, n.i_pack) * p.pack.share;
         HeatStep step = heat_step(p, *map, n, heat, middle, dt);
-        step.end.winding = winding_after(p, *map, map->at(v_mid, middle.junction, heat.winding),
-                                         heat.winding, dt);
+        step.end.winding =
+            winding_after(p, *map, map->at(v_mid, middle.junction, heat.winding), heat.winding, dt);
         turned += dt * n.omega;
         const double next_pack_C = pack_after(pack_mid_C, i_mid);
         const double next_charge = charge - dt * i_mid / p.pack.charge;
@@ -588,10 +586,10 @@ double settled_winding(const Plant& p, const DemandMap& map, double v_link) {
     };
     const double G = winding_conductance(p, map.at(v_link).omega);
     constexpr double settled_K = 1e-6;
-    return surplus(lost_winding_C) > 0 ? lost_winding_C
-                                       : falling_root(surplus, p.air.celsius, lost_winding_C,
-                                                      map.winding_C, -G, settled_K)
-                                             .x;
+    return surplus(lost_winding_C) > 0
+               ? lost_winding_C
+               : falling_root(surplus, p.air.celsius, lost_winding_C, map.winding_C, -G, settled_K)
+                     .x;
 }
 
 }  // namespace
@@ -651,8 +649,7 @@ Steady settle_on_pack(const Plant& p, const DemandMap& map, double charge, doubl
     Steady s = settle(p, map, link_voltage(p, map, charge, pack_C));
     // The junction moves the voltage by millivolts: twice round is far below what is asked.
     for (int i = 0; i < 2 && !s.runaway; ++i) {
-        s = settle(p, map,
-                   link_voltage(p, map, charge, pack_C, s.heat.junction, s.heat.winding));
+        s = settle(p, map, link_voltage(p, map, charge, pack_C, s.heat.junction, s.heat.winding));
     }
     return s;
 }

@@ -91,7 +91,7 @@ struct March {
     double seconds = 0;
     EndedBy ended_by = EndedBy::reserve;
     double peak_board = 0, peak_junction = 0, peak_winding = 0, mean_board = 0;  // deg C
-    double mean_omega = 0;                                                     // rad/s
+    double mean_omega = 0;                                                       // rad/s
 };
 
 /// Conductance (W/K) of the windings to the air that a motor moves at this speed (rad/s): three

@@ -169,8 +169,8 @@ Operating point_of(const Plant& p, const Demand& d, const Bridge& bridge, Bridge
     // What the cycle's ideal switches and DC motor resistance leave out is drawn from the link on
     // top.
     const Losses& l = o.losses;
-    const double beyond_cycle = o.motor_ripple_W - R_copper * ripple2 + l.switching +
-                                l.charge + l.dead_time + l.commutation;
+    const double beyond_cycle = o.motor_ripple_W - R_copper * ripple2 + l.switching + l.charge +
+                                l.dead_time + l.commutation;
     o.i_pack = c.i_src_avg + supply_current(p, c.v_link_avg) + beyond_cycle / c.v_link_avg;
     o.motor_W = in.E * c.i_m_avg + R_copper * c.i_m_avg * c.i_m_avg + o.motor_ripple_W;
     o.winding_W = std::max(0.0, o.motor_W - o.shaft_W);
@@ -226,7 +226,7 @@ Source source_at(const Plant& p, double charge, double pack_C, double junction_C
     const double cell = p.u.cell_resistance * cell_resistance_factor(pack_C, charge);
     return {k.series * k.cells->open_circuit_V.at(charge),
             k.series * cell / k.parallel * k.share + k.lead_resistance, junction_C, board_C,
-           p.air.celsius + usual_winding_rise_K};
+            p.air.celsius + usual_winding_rise_K};
 }
 
 Operating operate(const Plant& p, const Demand& d, const Source& s, bool extrema) {

@@ -13,8 +13,8 @@ namespace {
 // of the case and some seconds late (common practice, no source).
 constexpr double board_sensor_K = 2.5;
 constexpr double after_landing_K = 4;
-// Telemetry and optical tachometers, the pole count known: 1 %; the battery of the day and the moment
-// of reading as much again (common practice, no source).
+// Telemetry and optical tachometers, the pole count known: 1 %; the battery of the day and the
+// moment of reading as much again (common practice, no source).
 constexpr double speed_pct = 1.4;
 // Where the sensor sits and how it is calibrated errs alike in all readings of one row: 1.4 K of
 // the 2.5 K. The rest, the display's steps and the moment of reading, is each reading's own (common
@@ -160,8 +160,8 @@ std::vector<double> predict(const Setup& setup, const std::vector<Prior>& priors
     for (const Reading& reading : readings) {
         const auto row = static_cast<size_t>(reading.row);
         if (row >= setup.measured.size()) {
-            out.push_back(logarithmic(
-                point_speed(p, setup.load.points[row - setup.measured.size()])));
+            out.push_back(
+                logarithmic(point_speed(p, setup.load.points[row - setup.measured.size()])));
             continue;
         }
         if (reading.row != flown) {

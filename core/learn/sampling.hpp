@@ -25,8 +25,8 @@ double chi_squared_quantile(double p, double degrees);
 /// sequence balanced.
 std::vector<double> normal_draws(int count, int dimensions);
 
-/// Share (0..1) of y's variance that its regression on log x leaves; x > 0, as many of both. Parabola
-/// in log x, since a temperature bends over a current.
+/// Share (0..1) of y's variance that its regression on log x leaves; x > 0, as many of both.
+/// Parabola in log x, since a temperature bends over a current.
 double unexplained_share(const std::vector<double>& x, const std::vector<double>& y);
 
 /// Quantile (q in 0..1) of values, linear between order statistics; infinities sort last.

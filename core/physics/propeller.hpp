@@ -9,9 +9,10 @@ namespace hotband {
 double induced_velocity(double useful_power, double area, double density, double speed);
 
 /// Power coefficient C_P = P / (rho n^3 D^5) of a standing propeller of this pitch over diameter
-/// (0.3..1.0) and number of blades, dimensionless: 0.0885 (p/D)^1.233 (blades/2)^0.81, fitted to half
-/// of the two-blade propellers of 4 to 20 in of the UIUC propeller data base (volumes 1 to 3), off by
-/// a factor of e^0.19 in the other half; the blades' exponent from five three- and four-blade ones.
+/// (0.3..1.0) and number of blades, dimensionless: 0.0885 (p/D)^1.233 (blades/2)^0.81, fitted to
+/// half of the two-blade propellers of 4 to 20 in of the UIUC propeller data base (volumes 1 to 3),
+/// off by a factor of e^0.19 in the other half; the blades' exponent from five three- and
+/// four-blade ones.
 double static_power_coefficient(double pitch_over_diameter, double blades);
 
 /// Shaft power (W) that a propeller or fan of power coefficient C_P absorbs at n turns a second and

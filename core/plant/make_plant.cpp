@@ -98,14 +98,14 @@ LoadPlant make_load(const Setup& s, const Unknowns& u, double air_density) {
         return l;
     }
     // Disc, where its diameter is not told, from the power it absorbs.
-    const double current = load_told(s) == LoadTold::nothing ? u.untold_current / s.motor.count
-                                                             : full_current(s);
+    const double current =
+        load_told(s) == LoadTold::nothing ? u.untold_current / s.motor.count : full_current(s);
     const double shaft = in.shaft_W.value_or(0.8 * V * current);
     const double n = in.shaft_rpm ? *in.shaft_rpm / 60 : 0.78 * u.kv * V / (2 * pi);
-    l.diameter = in.diameter_cm ? *in.diameter_cm * 1e-2
-                                : std::pow(shaft / propeller_power(u.power_coefficient, air_density,
-                                                                   n, 1),
-                                           0.2);
+    l.diameter =
+        in.diameter_cm
+            ? *in.diameter_cm * 1e-2
+            : std::pow(shaft / propeller_power(u.power_coefficient, air_density, n, 1), 0.2);
     l.disc_area = pi / 4 * l.diameter * l.diameter;
     l.wake_factor = in.kind == LoadKind::fan ? 1 : 2;
     return l;

@@ -95,7 +95,8 @@ double current_by_size(const Setup& s) {
     return std::clamp(shaft / (0.8 * V), 0.1 * s.esc.rating_A, 1.5 * s.esc.rating_A);
 }
 
-// Full-throttle current of one ESC that nobody told: what pilots choose, where the pack can give it.
+// Full-throttle current of one ESC that nobody told: what pilots choose, where the pack can give
+// it.
 double chosen_current(const Setup& s) {
     const double pack_A = 60 * s.pack.capacity_mAh * 1e-3 * s.pack.parallel;
     return std::min(0.70 * s.esc.rating_A, pack_A / s.motor.count);
@@ -162,10 +163,10 @@ LoadTold load_told(const Setup& s) {
     if (has_current_points(s)) {
         return LoadTold::points;
     }
-    return load.full_throttle_A               ? LoadTold::current
-           : load.shaft_W && load.shaft_rpm   ? LoadTold::shaft
-           : load.diameter_cm                 ? LoadTold::size
-                                              : LoadTold::nothing;
+    return load.full_throttle_A             ? LoadTold::current
+           : load.shaft_W && load.shaft_rpm ? LoadTold::shaft
+           : load.diameter_cm               ? LoadTold::size
+                                            : LoadTold::nothing;
 }
 
 bool has_current_points(const Setup& s) {
@@ -242,8 +243,10 @@ std::vector<Prior> make_priors(const Setup& s) {
             "cold copper takes 8 % of the voltage at full throttle, 5 to 12 %; common practice"),
         row("motor.inductance_uH", 1e-6, &U::motor_inductance, {s.motor.inductance_uH, 0.10},
             usual_reactance * V / (2 * pi * f_full * I_motor) * 1e6, 0.50,
-            "its reactance at full throttle takes about a quarter of the voltage, 13 to 47 %: what a "
-            "measured small drive shows where its current begins to stop; weak; it decides the ripple"),
+            "its reactance at full throttle takes about a quarter of the voltage, 13 to 47 %: what "
+            "a "
+            "measured small drive shows where its current begins to stop; weak; it decides the "
+            "ripple"),
         row("motor.no_load_A", 1, &U::no_load_current, {s.motor.no_load_A, 0.10},
             0.16 * std::pow(I_motor, 0.7) * std::sqrt(f_full / 1500), 0.40,
             "5 % of the full-throttle current at 30 A, less in larger motors; common practice and "
@@ -252,12 +255,15 @@ std::vector<Prior> make_priors(const Setup& s) {
             "skin and proximity effect in stranded copper at PWM frequencies; common practice"),
         row("motor.iron_ripple_ratio", 1, &U::iron_ripple, {}, 0.6, 0.50,
             "iron loss by ripple of the order of its copper loss; common practice"),
-        row_if(told == LoadTold::current || points, row("load.current_scale", 1, &U::current_scale, {}, 1, 0.03,
-            "clamp meters and loggers, 3 %; common practice")),
-        row_if(!governed, row("load.throttle_curve", 1, &U::throttle_curve, {}, 1, points ? 0.02 : 0.10,
-            "throttle percentages are duty only roughly; common practice")),
-        row_if(governed && !s.load.rotor_rpm, row("load.hover_duty", 1, &U::hover_duty, {}, 0.60, 0.12,
-            "fixed-pitch multirotors hover near 60 % duty; common practice")),
+        row_if(told == LoadTold::current || points,
+               row("load.current_scale", 1, &U::current_scale, {}, 1, 0.03,
+                   "clamp meters and loggers, 3 %; common practice")),
+        row_if(!governed,
+               row("load.throttle_curve", 1, &U::throttle_curve, {}, 1, points ? 0.02 : 0.10,
+                   "throttle percentages are duty only roughly; common practice")),
+        row_if(governed && !s.load.rotor_rpm,
+               row("load.hover_duty", 1, &U::hover_duty, {}, 0.60, 0.12,
+                   "fixed-pitch multirotors hover near 60 % duty; common practice")),
         row("esc.surface_cm2", 1e-4, &U::surface, {s.esc.surface_cm2, 0.10}, 1.6 * rating, 0.25,
             "1.6 cm2 for each ampere, fins included: settles near 105 deg C at its rating in 5 m/s "
             "of air"),
@@ -274,8 +280,10 @@ std::vector<Prior> make_priors(const Setup& s) {
         row("air.wash_share", 1, &U::wash_share, {s.air.wash_share, 0.15},
             default_wash_share(s.air), s.air.cooling == Cooling::open ? 0.35 : 0.50,
             "half the slipstream in the open, a fifth in a vented bay; common practice"),
-        row_if(s.air.cooling == Cooling::closed, row("air.bay_surface_cm2", 1e-4, &U::bay_surface, {s.air.bay_surface_cm2, 0.15},
-            400 + 6 * rating, 0.40, "skin around a closed bay, 400-1000 cm2; common practice")),
+        row_if(
+            s.air.cooling == Cooling::closed,
+            row("air.bay_surface_cm2", 1e-4, &U::bay_surface, {s.air.bay_surface_cm2, 0.15},
+                400 + 6 * rating, 0.40, "skin around a closed bay, 400-1000 cm2; common practice")),
         row("motor.running_loss", 1, &U::running_loss, {}, 1.2, 0.45,
             "what a turning motor loses beyond its copper's resistance, over that, at 1.5 kHz of "
             "electrical frequency: commutation's lag, alternating currents, iron and magnets under "
@@ -286,13 +294,16 @@ std::vector<Prior> make_priors(const Setup& s) {
         row("motor.winding_capacity_J_per_K", 1, &U::winding_capacity, {}, 46 * torque, 0.50,
             "170 g of motor for each N m at full throttle, six tenths of it copper and stator; "
             "common practice"),
-        row_if(told == LoadTold::size && !governed,
-               row("load.power_coefficient", 1, &U::power_coefficient, {},
-                   usual_power_coefficient(s.load),
-                   s.load.kind == LoadKind::fan ? 0.30 : s.load.pitch_cm ? 0.20 : 0.35,
-                   s.load.kind == LoadKind::fan
-                       ? "ducted fans absorb 1.6 rho n3 D5, common practice"
-                       : "C_P 0.0885 (pitch / diameter)^1.23 of 81 measured standing propellers, 0.19 off in 81 others")),
+        row_if(
+            told == LoadTold::size && !governed,
+            row("load.power_coefficient", 1, &U::power_coefficient, {},
+                usual_power_coefficient(s.load),
+                s.load.kind == LoadKind::fan ? 0.30
+                : s.load.pitch_cm            ? 0.20
+                                             : 0.35,
+                s.load.kind == LoadKind::fan ? "ducted fans absorb 1.6 rho n3 D5, common practice"
+                                             : "C_P 0.0885 (pitch / diameter)^1.23 of 81 measured "
+                                               "standing propellers, 0.19 off in 81 others")),
         row_if(told == LoadTold::nothing,
                row(governed ? "load.hover_A" : "load.full_throttle_A", 1, &U::untold_current, {},
                    (governed ? hover_current(s) : chosen_current(s)) * s.motor.count,

@@ -71,9 +71,9 @@ Result<std::string> then(Result<T> read, F&& next) {
 
 }  // namespace
 
-Result<std::string> advise_text(std::string_view setup_json, int samples) {
+Result<std::string> advise_text(std::string_view setup_json, int samples, Scale scale) {
     return then(parse_setup(setup_json), [&](const Setup& setup) -> Result<std::string> {
-        return report_to_json(advise(setup, {.samples = samples}), setup);
+        return report_to_json(advise(setup, {.samples = samples, .scale = scale}), setup);
     });
 }
 

@@ -7,13 +7,16 @@
 #include <string>
 #include <string_view>
 
+#include "advise/advise.hpp"
 #include "setup/parse.hpp"
 
 namespace hotband {
 
 /// Setup JSON -> report JSON v1. `samples` quasi-random plants make the 10-50-90 band; 0 leaves the
-/// band out (p10 and p90 null, chance_over_limit null) for an answer in one frame.
-Result<std::string> advise_text(std::string_view setup_json, int samples = 256);
+/// band out (p10 and p90 null, chance_over_limit null) for an answer in one frame. `scale`: of the
+/// sentences alone.
+Result<std::string> advise_text(std::string_view setup_json, int samples = usual_samples,
+                                Scale scale = Scale::celsius);
 
 /// One switching-cycle case or an array of them (contract, `hotband cycle`) -> results, same shape.
 Result<std::string> cycle_text(std::string_view case_json);

@@ -19,6 +19,46 @@ const char* name(Level level) {
     return "stop";
 }
 
+const char* name(EndedBy end) {
+    switch (end) {
+        case EndedBy::reserve:
+            return "reserve";
+        case EndedBy::sag:
+            return "sag";
+        case EndedBy::runaway:
+            return "runaway";
+        case EndedBy::time:
+            return "time";
+    }
+    return "reserve";
+}
+
+const char* name(HoverEnd end) {
+    switch (end) {
+        case HoverEnd::reserve:
+            return "reserve";
+        case HoverEnd::sag:
+            return "sag";
+        case HoverEnd::limit:
+            return "limit";
+        case HoverEnd::runaway:
+            return "runaway";
+    }
+    return "reserve";
+}
+
+const char* name(Side side) {
+    switch (side) {
+        case Side::at_most:
+            return "at_most";
+        case Side::at_least:
+            return "at_least";
+        case Side::outside:
+            return "outside";
+    }
+    return "at_most";
+}
+
 void write(Writer& w, const Band& b) {
     w.begin('{').pair("p10", b.p10).pair("p50", b.p50).pair("p90", b.p90).end('}');
 }
@@ -32,22 +72,33 @@ void write_list(Writer& w, std::string_view key, const std::vector<T>& list, F&&
     w.end(']');
 }
 
-void write(Writer& w, const Why& y) {
-    const WhyParts& k = y.parts;
-    w.begin('{')
-        .pair("throttle_pct", y.throttle_pct)
-        .pair("rise_over_full_K", y.rise_over_full_K)
-        .pair("text", y.text);
+void write(Writer& w, const WhyParts& k) {
     w.key("parts_K")
         .begin('{')
         .pair("conduction", k.conduction)
         .pair("freewheel", k.freewheel)
         .pair("switching", k.switching)
+        .pair("commutation", k.commutation)
         .pair("capacitor", k.capacitor)
+        .pair("supply", k.supply)
         .pair("air", k.air)
         .pair("run_time", k.run_time)
         .pair("other", k.other)
         .end('}');
+}
+
+void write(Writer& w, const Why& y) {
+    w.begin('{')
+        .pair("throttle_pct", y.throttle_pct)
+        .pair("rise_over_full_K", y.rise_over_full_K)
+        .pair("text", y.text);
+    write(w, y.parts);
+    w.end('}');
+}
+
+void write(Writer& w, const WhyOverAir& y) {
+    w.begin('{').pair("throttle_pct", y.throttle_pct).pair("rise_K", y.rise_K).pair("text", y.text);
+    write(w, y.parts);
     w.end('}');
 }
 
@@ -80,6 +131,7 @@ void write(Writer& w, const HoldReport& h, bool asked) {
         .pair("steady_C", h.steady_C)
         .pair("runaway", h.runaway)
         .pair("hold_s", h.hold_s)
+        .pair("ended_by", name(h.ended_by))
         .pair("hold_mean_C", h.hold_mean_C);
     w.key("hold_peak_C");
     write(w, h.hold_peak_C);
@@ -104,9 +156,10 @@ void write_flight(Writer& w, const FlightReport& f) {
     w.key("flight")
         .begin('{')
         .pair("seconds", f.seconds)
-        .pair("ended_by", f.ended_by)
+        .pair("ended_by", name(f.ended_by))
         .pair("cool_down_s", f.cool_down_s)
         .pair("governor_saturates", f.governor_saturates)
+        .pair("rotor_speed_reached", f.rotor_speed_reached)
         .pair("limit_after_s", f.limit_after_s);
     write_list(w, "longest_holds", f.longest_holds, [&](const LongestHold& h) {
         w.begin('{')
@@ -195,12 +248,57 @@ void write_group(Writer& w, std::string_view key, const CheckGroup& g) {
             .pair("label", i.label)
             .pair("value", i.value)
             .pair("bound", i.bound)
+            .pair("bound_high", i.bound_high)
+            .pair("side", name(i.side))
             .pair("unit", i.unit)
             .pair("ok", i.ok)
+            .pair("serious", i.serious)
             .pair("basis", i.basis)
             .end('}');
     });
     w.end('}');
+}
+
+void write_verdict(Writer& w, const Verdict& v) {
+    w.key("verdict").begin('{').pair("level", name(v.level)).pair("headline", v.headline);
+    write_list(w, "reasons", v.reasons, [&](const Reason& reason) {
+        w.begin('{')
+            .pair("key", reason.key)
+            .pair("level", name(reason.level))
+            .pair("text", reason.text)
+            .end('}');
+    });
+    w.end('}');
+}
+
+void write_hover(Writer& w, const std::optional<Hover>& h) {
+    w.key("hover");
+    if (!h) {
+        w.raw("null");
+        return;
+    }
+    w.begin('{')
+        .pair("seconds", h->seconds)
+        .pair("land_by_s", h->land_by_s)
+        .pair("ended_by", name(h->ended_by))
+        .pair("text", h->text)
+        .end('}');
+}
+
+void write_limits(Writer& w, const std::optional<Limits>& l) {
+    w.key("limits");
+    if (!l) {
+        w.raw("null");
+        return;
+    }
+    w.begin('{')
+        .pair("warmest_air_C", l->warmest_air_C)
+        .pair("highest_field_m", l->highest_field_m)
+        .pair("longest_flight_s", l->longest_flight_s)
+        .pair("most_full_throttle_A", l->most_full_throttle_A)
+        .pair("smallest_esc_A", l->smallest_esc_A)
+        .pair("text", l->text)
+        .end('}');
 }
 
 void write_learned(Writer& w, const Learned& l) {
@@ -253,11 +351,7 @@ void write_learned(Writer& w, const Learned& l) {
 std::string report_to_json(const Report& r, const Setup& setup) {
     Writer w;
     w.begin('{').pair("hotband", 1.0).pair("samples", static_cast<double>(r.samples));
-    w.key("verdict")
-        .begin('{')
-        .pair("level", name(r.verdict.level))
-        .pair("headline", r.verdict.headline)
-        .end('}');
+    write_verdict(w, r.verdict);
     w.key("esc").begin('{').key("peak_C");
     write(w, r.esc.peak_C);
     w.pair("junction_peak_C", r.esc.junction_peak_C)
@@ -286,6 +380,10 @@ std::string report_to_json(const Report& r, const Setup& setup) {
     write_changes(w, r.changes, setup);
     w.key("why");
     write(w, r.why);
+    w.key("why_over_air");
+    write(w, r.why_over_air);
+    write_hover(w, r.hover);
+    write_limits(w, r.limits);
     w.key("checks").begin('{');
     write_group(w, "rating", r.checks.rating);
     write_group(w, "pack", r.checks.pack);

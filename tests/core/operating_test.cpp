@@ -112,7 +112,8 @@ TEST_CASE("operating: full throttle is Ohm's law round the whole loop") {
     const Operating o = operate(p, {.throttle = 1}, s);
     REQUIRE(o.ok);
     const double R = s.R_src + p.u.motor_resistance * copper_factor(s.winding_C) +
-                     p.u.board_resistance + 2 * p.u.switch_resistance * switch_resistance_factor(50);
+                     p.u.board_resistance +
+                     2 * p.u.switch_resistance * switch_resistance_factor(50);
     const double running = running_drop(p, o.omega, o.i_motor, s.winding_C);
     CHECK(running > 0);
     CHECK_THAT(s.Voc - o.omega / p.u.kv, WithinRel(o.i_motor * R + running, solved));
@@ -144,8 +145,8 @@ TEST_CASE("operating: energy closes at the operating point, term by term of the 
             p.u.motor_resistance * copper_factor(s.winding_C) * c.i_m_rms * c.i_m_rms;
         const double running = running_drop(p, o.omega, o.i_motor, s.winding_C) * o.i_motor;
         const double spent = c.P_R_src + o.losses.conduction + o.losses.freewheel +
-                             o.losses.capacitor + o.losses.board + motor_copper +
-                             running + o.omega / p.u.kv * o.i_motor;
+                             o.losses.capacitor + o.losses.board + motor_copper + running +
+                             o.omega / p.u.kv * o.i_motor;
         CHECK_THAT(c.P_pack, WithinRel(spent, 1e-9));
         // of the back-EMF's power, what iron and friction do not take is at the shaft
         const double E = o.omega / p.u.kv;
@@ -171,8 +172,8 @@ TEST_CASE(
     const Operating full = operate(p, {.throttle = 1}, at_charge(p, 0.7));
     const Operating most = operate(p, {.throttle = 0.75}, at_charge(p, 0.7));
     CHECK_THAT(most.shaft_W / full.shaft_W, WithinRel(std::pow(most.omega / full.omega, 3), 1e-6));
-    // three quarters of throttle draw 42 % of the current without resistance (cube), 57 % in two small
-    // fast drives that others measured (tests/reference/data/drive_runs.csv)
+    // three quarters of throttle draw 42 % of the current without resistance (cube), 57 % in two
+    // small fast drives that others measured (tests/reference/data/drive_runs.csv)
     CHECK(between(0.42, most.i_pack / full.i_pack, 0.57));
 }
 

@@ -96,7 +96,8 @@ Setup bench_supply(const std::vector<Row>& run, Freewheel freewheel) {
 
 struct Figures {
     double current_off = 0;  // worst, of the full-throttle current, from 30 % duty on
-    double full_speed = 0, full_efficiency = 0, half_efficiency = 0;  // model minus or over measured
+    double full_speed = 0, full_efficiency = 0,
+           half_efficiency = 0;  // model minus or over measured
 };
 
 Figures compare(const std::vector<Row>& run, Freewheel freewheel) {
@@ -126,9 +127,11 @@ Figures compare(const std::vector<Row>& run, Freewheel freewheel) {
 }  // namespace
 
 TEST_CASE("measured drives: told Kv, supply and full-throttle current, the rest follows") {
-    const auto [name, freewheel] = GENERATE(table<const char*, Freewheel>(
-        {{"A", Freewheel::active}, {"A", Freewheel::diode}, {"D", Freewheel::diode},
-         {"D", Freewheel::active}}));
+    const auto [name, freewheel] =
+        GENERATE(table<const char*, Freewheel>({{"A", Freewheel::active},
+                                                {"A", Freewheel::diode},
+                                                {"D", Freewheel::diode},
+                                                {"D", Freewheel::active}}));
     CAPTURE(name);
     const Figures f = compare(run_of(name), freewheel);
     CHECK(f.current_off < 0.06);
@@ -168,7 +171,8 @@ TEST_CASE("measured drives: a diode drive turns faster than D V Kv at small duty
 }
 
 TEST_CASE("measured drives: run B, which no prior has seen, told its currents") {
-    // Its duties are not stated: each step is asked for by its current. Speed and efficiency follow.
+    // Its duties are not stated: each step is asked for by its current. Speed and efficiency
+    // follow.
     const std::vector<Row> run = run_of("B");
     Setup s = bench_supply(run, Freewheel::active);
     s.load.points = {{100, 33.9}};  // of its sister, run D: the same propeller and Kv
@@ -254,9 +258,9 @@ TEST_CASE("measured drives: a propeller's power coefficient by its pitch, on tho
     double squares = 0;
     const std::vector<Row> held = read_csv("propellers_held_out.csv");
     for (const Row& row : held) {
-        const double off =
-            std::log(number(row, "cp") /
-                     static_power_coefficient(number(row, "pitch_in") / number(row, "diameter_in"), 2));
+        const double off = std::log(
+            number(row, "cp") /
+            static_power_coefficient(number(row, "pitch_in") / number(row, "diameter_in"), 2));
         sum += off;
         squares += off * off;
     }

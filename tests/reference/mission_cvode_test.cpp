@@ -46,9 +46,8 @@ State slope_of(const Plant& p, const Demand& d, const State& y) {
         const double out = surface_conductance(h.bay, open, y[bay]) * (y[bay] - p.air.celsius);
         rate[bay] = (to_air + h.sun_W - out) / h.C_bay;
     }
-    rate[winding] =
-        (o.winding_W - winding_conductance(p, o.omega) * (y[winding] - p.air.celsius)) /
-        p.winding.capacity;
+    rate[winding] = (o.winding_W - winding_conductance(p, o.omega) * (y[winding] - p.air.celsius)) /
+                    p.winding.capacity;
     const double amperes = o.i_pack * p.pack.share;
     const double cell = p.u.cell_resistance * cell_resistance_factor(y[pack], y[charge]);
     const double pack_W = p.pack.series * cell / p.pack.parallel * amperes * amperes;

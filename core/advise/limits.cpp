@@ -1,0 +1,303 @@
+// How far can this day go? For the air's warmth, the field's height, the flight's length, the load
+// and the ESC, each alone: the last value at which the flight keeps the ESC's limit with 90 %
+// chance, found by flying it again.
+//
+// Whether nine draws in ten keep the limit hangs on the draw whose peak ranks there. A changed
+// setup moves all draws much alike, so only those ranked near it are flown again, with the same z:
+// those below stay below and those above stay above, and the peak that must keep the limit is the
+// one at the same place among those flown. At the setup as told this is the report's own chance.
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "advise/spread.hpp"
+#include "setup/field_table.hpp"
+
+namespace hotband {
+namespace {
+
+struct FieldRange {
+    double least, most;
+};
+
+FieldRange range_of(std::string_view key) {
+    const std::vector<FieldInfo>& rows = setup_infos();
+    const auto row = std::find_if(rows.begin(), rows.end(),
+                                  [&](const FieldInfo& info) { return info.key == key; });
+    return {row->least, row->most};
+}
+
+// A draw's flight on a changed setup. A pack that sags as soon as the throttle opens is no flight:
+// it keeps no limit.
+Outcome fly_draw(const Setup& changed, const Belief& carried, const Draws& draws, size_t k) {
+    const size_t rows = carried.priors.size();
+    const Plant p =
+        fitted_plant(changed, carried.priors, std::span(draws.z).subspan(k * rows, rows));
+    Outcome out = outcome_of(run_flight(p, changed.flight, true).march, changed.esc.limit_C);
+    if (sags_at_once(out)) {
+        out.peak_C = std::numeric_limits<double>::infinity();
+        out.limit_s = 0;
+    }
+    return out;
+}
+
+// The draws around the one that must keep the limit, and its place among them.
+class Deciders {
+ public:
+    /// `outcomes`: of every draw, on a setup not far from those asked about.
+    Deciders(const Belief& belief, const Draws& draws, const std::vector<Outcome>& outcomes)
+        : belief_(&belief), draws_(&draws) {
+        constexpr size_t most_flown = 12;
+        constexpr double window = 0.1;  // of all draws, to either side
+        const size_t n = outcomes.size();
+        std::vector<size_t> order(n);
+        for (size_t i = 0; i < n; ++i) {
+            order[i] = i;
+        }
+        // Of two that run away the one that passes the limit first is the hotter.
+        std::stable_sort(order.begin(), order.end(), [&](size_t a, size_t b) {
+            const Outcome& x = outcomes[a];
+            const Outcome& y = outcomes[b];
+            return x.peak_C < y.peak_C || (x.peak_C == y.peak_C && x.limit_s > y.limit_s);
+        });
+        const auto decisive =
+            static_cast<size_t>(std::ceil(sure * static_cast<double>(n) - 1e-9)) - 1;
+        const auto reach = static_cast<size_t>(window * static_cast<double>(n));
+        const size_t stride = std::max<size_t>(1, 2 * reach / most_flown);
+        for (size_t i = decisive % stride; i < n; i += stride) {
+            if (i + reach >= decisive && i <= decisive + reach) {
+                place_ = i == decisive ? flown_.size() : place_;
+                flown_.push_back(order[i]);
+            }
+        }
+    }
+
+    /// Kelvin that the decisive peak stays under the limit.
+    double room_K(const Setup& changed) const {
+        const Belief carried = carried_to(changed, *belief_);
+        std::vector<double> peaks;
+        for (const size_t k : flown_) {
+            peaks.push_back(
+                std::min(fly_draw(changed, carried, *draws_, k).peak_C, runaway_junction_C));
+        }
+        std::sort(peaks.begin(), peaks.end());
+        return changed.esc.limit_C - peaks[place_];
+    }
+
+ private:
+    const Belief* belief_;
+    const Draws* draws_;
+    std::vector<size_t> flown_;
+    size_t place_ = 0;
+};
+
+// Last value of `x` on the way from `easy` to `hard` that keeps the limit, to within `tolerance`
+// and on the keeping side. `room(x)` falls on the way; at `told` it is `told_room`. Secant steps
+// inside a bracket, each a little too far, so that the two sides close quickly.
+template <class Room>
+std::optional<double> last_keeping(Room&& room, double easy, double hard, double told,
+                                   double usual_slope, double tolerance) {
+    constexpr int most_steps = 24;
+    const double way = hard > easy ? 1 : -1;
+    const auto clamped = [&](double x) {
+        return std::clamp(x, std::min(easy, hard), std::max(easy, hard));
+    };
+    std::optional<double> kept;
+    std::optional<double> failed;
+    double x = told;
+    double left = room(told);
+    double slope = usual_slope;
+    for (int i = 0; i < most_steps; ++i) {
+        (left >= 0 ? kept : failed) = x;
+        if (kept && (*kept == hard || (failed && std::abs(*failed - *kept) <= tolerance))) {
+            break;
+        }
+        if (failed && *failed == easy) {
+            break;
+        }
+        const double beyond = 0.4 * tolerance * (left >= 0 ? way : -way);
+        double next = clamped(x - left / slope + beyond);
+        if (kept && failed) {
+            const bool inside = (next - *kept) * (next - *failed) < 0;
+            next = inside && i % 4 != 3 ? next : 0.5 * (*kept + *failed);
+        }
+        const double now = room(next);
+        const double secant = next != x ? (now - left) / (next - x) : slope;
+        slope = secant * way < 0 ? secant : usual_slope;
+        x = next;
+        left = now;
+    }
+    return kept;
+}
+
+std::string limits_text(const Limits& l, double flight_s, Scale in) {
+    std::string text;
+    const auto add = [&](const std::string& part) { text += (text.empty() ? "" : ", ") + part; };
+    const auto at_most = [](double value, std::string_view key) {
+        return value >= range_of(key).most ? " and more" : " at most";
+    };
+    if (l.warmest_air_C) {
+        add(degrees(*l.warmest_air_C, in) + " of air" +
+            at_most(*l.warmest_air_C, "air.temperature_C"));
+    }
+    if (l.highest_field_m) {
+        add(say("%.0f m of field height%s", *l.highest_field_m,
+                at_most(*l.highest_field_m, "air.altitude_m")));
+    }
+    if (l.longest_flight_s) {
+        add(clock_text(*l.longest_flight_s) + (*l.longest_flight_s < flight_s
+                                                   ? " of flight at most"
+                                                   : " of flight, as the pack lasts"));
+    }
+    if (l.most_full_throttle_A) {
+        add(say("%.3g A at full throttle at most", *l.most_full_throttle_A));
+    }
+    if (l.smallest_esc_A) {
+        add(say("an ESC of %.3g A at least, by its heat", *l.smallest_esc_A));
+    }
+    return text.empty() ? "No change of air, field, load or ESC alone keeps the ESC's limit."
+                        : text +
+                              ": each alone, the rest as told, keeps the ESC's limit with 90 % "
+                              "chance.";
+}
+
+// The setup with a full-throttle current: its load in proportion where its size is told, else the
+// current itself.
+Setup with_full_throttle(const Setup& s, double present_A, double amperes) {
+    const LoadTold told = load_told(s);
+    if (told != LoadTold::size && told != LoadTold::nothing) {
+        return with_load_times(s, amperes / present_A);
+    }
+    Setup out = s;
+    out.load.full_throttle_A = amperes;
+    return out;
+}
+
+// What is asked of one value: the way it goes from easy to hard, where it is told, how many kelvin
+// it is usually worth and how closely it is wanted.
+struct Way {
+    double easy, hard, told, usual_slope, tolerance;
+};
+
+class Search {
+ public:
+    Search(const Belief& belief, const Draws& draws)
+        : belief_(belief), draws_(draws), near_(belief, draws, draws.flight) {}
+
+    template <class Change>
+    std::optional<double> last(const Way& way, Change&& change) const {
+        const auto found = along(near_, way, change, way.told);
+        if (!found || !far()) {
+            return found;
+        }
+        // What was found lies far from the setup as told: the draws are ranked anew, there.
+        const Setup there = change(*found);
+        const Belief carried = carried_to(there, belief_);
+        std::vector<Outcome> outcomes;
+        for (size_t k = 0; k < draws_.count(); ++k) {
+            outcomes.push_back(fly_draw(there, carried, draws_, k));
+        }
+        return along(Deciders(belief_, draws_, outcomes), way, change, *found);
+    }
+
+ private:
+    // More than half of the draws pass the limit as told.
+    bool far() const {
+        const auto passes = [](const Outcome& o) { return std::isfinite(o.limit_s); };
+        return 2 * static_cast<size_t>(
+                       std::count_if(draws_.flight.begin(), draws_.flight.end(), passes)) >
+               draws_.count();
+    }
+
+    template <class Change>
+    static std::optional<double> along(const Deciders& deciders, const Way& way, Change&& change,
+                                       double from) {
+        return last_keeping([&](double x) { return deciders.room_K(change(x)); }, way.easy,
+                            way.hard, from, way.usual_slope, way.tolerance);
+    }
+
+    const Belief& belief_;
+    const Draws& draws_;
+    Deciders near_;
+};
+
+}  // namespace
+
+std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const FlightReport& flight,
+                                  const std::vector<HoldReport>& holds, const Draws& draws,
+                                  Scale in) {
+    if (draws.count() == 0) {
+        return {};
+    }
+    Limits limits;
+    if (sags_at_once(flight)) {
+        limits.text = "The pack sags as soon as the throttle opens: no flight to find limits of.";
+        return limits;
+    }
+    const Search search(belief, draws);
+
+    const FieldRange air = range_of("air.temperature_C");
+    limits.warmest_air_C = search.last({.easy = air.least,
+                                        .hard = air.most,
+                                        .told = s.air.temperature_C,
+                                        .usual_slope = -1,
+                                        .tolerance = 0.2},
+                                       [&](double celsius) {
+                                           Setup day = s;
+                                           day.air.temperature_C = celsius;
+                                           return day;
+                                       });
+
+    const FieldRange height = range_of("air.altitude_m");
+    limits.highest_field_m = search.last({.easy = height.least,
+                                          .hard = height.most,
+                                          .told = s.air.altitude_m,
+                                          .usual_slope = -0.004,
+                                          .tolerance = 20},
+                                         [&](double metres) {
+                                             Setup field = s;
+                                             field.air.altitude_m = metres;
+                                             return field;
+                                         });
+
+    std::vector<double> passed;
+    for (const Outcome& o : draws.flight) {
+        passed.push_back(o.limit_s);
+    }
+    if (const double kept_s = surely_reached(passed); kept_s > 0) {
+        limits.longest_flight_s = std::min(kept_s, flight.seconds);
+    }
+
+    // Loads and ratings go by their ratio: a rise of some 60 K goes with about the load's power of
+    // 1.3.
+    constexpr double usual_K = 80;
+    constexpr double share_tolerance = 0.005;
+    if (s.load.kind != LoadKind::governed) {
+        const double present_A = s.load.full_throttle_A.value_or(holds.back().pack_A);
+        const FieldRange load = range_of("load.full_throttle_A");
+        const auto log_load_A =
+            search.last({.easy = std::log(load.least),
+                         .hard = std::log(load.most),
+                         .told = std::log(present_A),
+                         .usual_slope = -usual_K,
+                         .tolerance = share_tolerance},
+                        [&](double x) { return with_full_throttle(s, present_A, std::exp(x)); });
+        if (log_load_A) {
+            limits.most_full_throttle_A = std::exp(*log_load_A);
+        }
+    }
+    const FieldRange rating = range_of("esc.rating_A");
+    const auto log_A = search.last({.easy = std::log(rating.most),
+                                    .hard = std::log(rating.least),
+                                    .told = std::log(s.esc.rating_A),
+                                    .usual_slope = usual_K,
+                                    .tolerance = share_tolerance},
+                                   [&](double x) { return with_esc_of(s, std::exp(x)); });
+    if (log_A) {
+        limits.smallest_esc_A = std::exp(*log_A);
+    }
+    limits.text = limits_text(limits, flight.seconds, in);
+    return limits;
+}
+
+}  // namespace hotband

@@ -1,0 +1,197 @@
+// Why is a hold as hot as it is? Its rise over the air, and over full throttle, in kelvin by cause.
+//
+// Over the time of a hold the board's temperature is nearly linear in the heat that enters:
+//   T(losses, air, run) = rest + sum over causes (per_junction W_junction + per_board W_board),
+// with the responses those of the hold's air and of its length and start. Each hold's heat is
+// scaled so that T is the peak the report gives; the same scale for all causes.
+// From one hold to another three things change: losses, air, run. Each gets the mean of what it
+// adds over all six orders in which they can be changed (Shapley value), so that the parts add up
+// and no order is preferred; within the losses T is linear, and each cause has its own part.
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+
+#include "advise/rooms.hpp"
+#include "advise/text.hpp"
+
+namespace hotband {
+namespace {
+
+constexpr double none = std::numeric_limits<double>::quiet_NaN();
+
+struct Cause {
+    double WhyParts::*part;
+    const char* name;
+};
+constexpr std::array<Cause, heat_causes> causes = {
+    {{&WhyParts::conduction, "conduction"},
+     {&WhyParts::freewheel, "freewheeling through the diodes"},
+     {&WhyParts::switching, "switching"},
+     {&WhyParts::commutation, "commutation"},
+     {&WhyParts::capacitor, "the link capacitors"},
+     {&WhyParts::supply, "the supply and the electronics"}}};
+
+double kelvin(const Response& r, const HeatInput& w) {
+    return r.per_junction_W * w.junction + r.per_board_W * w.board;
+}
+
+double kelvin(const Response& r, const CauseHeat& heat) {
+    double sum = r.rest_C;
+    for (const HeatInput& w : heat) {
+        sum += kelvin(r, w);
+    }
+    return sum;
+}
+
+// Response in the air of one hold, over the length and from the start of another.
+Response response(const Plant& p, const HoldRun& air, const HoldRun& run) {
+    const std::vector<Moment>& m = air.march.moments;
+    const double body_C = 0.5 * (m.front().heat.body + m.back().heat.body);
+    return board_response(p, air.middle.air_speed, air.map.flight_speed, body_C, run.march.seconds,
+                          run.march.moments.front().heat.board);
+}
+
+// The hold's heat by cause, so scaled that it makes the hold's peak. A factor beyond two is none of
+// the linear model's making: the peak is then that of a warm start, and stays in `other`.
+CauseHeat scaled_heat(const Plant& p, const ToldHold& hold) {
+    constexpr double most_scale = 2;
+    CauseHeat heat = heat_by_cause(hold.run->middle.losses);
+    const Response own = response(p, *hold.run, *hold.run);
+    const double scale = (hold.peak_C - own.rest_C) / (kelvin(own, heat) - own.rest_C);
+    if (!(scale > 1 / most_scale && scale < most_scale)) {
+        return heat;
+    }
+    for (HeatInput& w : heat) {
+        w.junction *= scale;
+        w.board *= scale;
+    }
+    return heat;
+}
+
+// Parts of the step from one hold to another.
+WhyParts step_parts(const Plant& p, const ToldHold& from, const ToldHold& to) {
+    const CauseHeat a = scaled_heat(p, from);
+    const CauseHeat b = scaled_heat(p, to);
+    const Response ff = response(p, *from.run, *from.run);
+    const Response tf = response(p, *to.run, *from.run);
+    const Response ft = response(p, *from.run, *to.run);
+    const Response tt = response(p, *to.run, *to.run);
+    // Of six orders two change the losses first, two last, one each after air or run alone.
+    const auto mean = [](double none_changed, double one, double other, double both) {
+        return (2 * none_changed + one + other + 2 * both) / 6;
+    };
+    const Response for_losses = {
+        0, mean(ff.per_junction_W, tf.per_junction_W, ft.per_junction_W, tt.per_junction_W),
+        mean(ff.per_board_W, tf.per_board_W, ft.per_board_W, tt.per_board_W)};
+    WhyParts parts;
+    for (size_t i = 0; i < heat_causes; ++i) {
+        parts.*causes[i].part = kelvin(for_losses, b[i]) - kelvin(for_losses, a[i]);
+    }
+    parts.air = mean(kelvin(tf, a) - kelvin(ff, a), kelvin(tf, b) - kelvin(ff, b),
+                     kelvin(tt, a) - kelvin(ft, a), kelvin(tt, b) - kelvin(ft, b));
+    parts.run_time = mean(kelvin(ft, a) - kelvin(ff, a), kelvin(ft, b) - kelvin(ff, b),
+                          kelvin(tt, a) - kelvin(tf, a), kelvin(tt, b) - kelvin(tf, b));
+    parts.other = to.peak_C - from.peak_C - (kelvin(tt, b) - kelvin(ff, a));
+    return parts;
+}
+
+struct Largest {
+    double kelvin;
+    const char* name;
+};
+
+Largest largest_of(const WhyParts& w) {
+    Largest most = {w.air, "less air over the ESC"};
+    const auto offer = [&](double kelvin, const char* name) {
+        most = kelvin > most.kelvin ? Largest{kelvin, name} : most;
+    };
+    offer(w.run_time, "the longer run");
+    for (const Cause& cause : causes) {
+        offer(w.*cause.part, cause.name);
+    }
+    return most;
+}
+
+// A hold that the pack's sag ends after less than a tenth of its charge tells nothing.
+bool tells_nothing(const Plant& p, const HoldRun& run) {
+    constexpr double least_share = 0.1;
+    const double used = p.pack.start - run.march.moments.back().charge;
+    return run.march.ended_by == EndedBy::sag &&
+           used < least_share * (p.pack.start - p.pack.reserve);
+}
+
+std::string rise_text(const Why& why, const char* reference, Scale in) {
+    constexpr double same_K = 0.5;
+    const std::string held = say("%.0f %%, held to the pack's end.", why.throttle_pct);
+    if (std::abs(why.rise_over_full_K) < same_K) {
+        return say("As warm as %s: %s", reference, held.c_str());
+    }
+    const std::string by = difference(std::abs(why.rise_over_full_K), in);
+    if (why.rise_over_full_K < 0) {
+        return say("%s cooler than %s: %s", by.c_str(), reference, held.c_str());
+    }
+    const Largest most = largest_of(why.parts);
+    return say("%s hotter than %s: %s The largest part, %s, comes from %s.", by.c_str(), reference,
+               held.c_str(), difference(most.kelvin, in).c_str(), most.name);
+}
+
+}  // namespace
+
+CauseHeat heat_by_cause(const Losses& l) {
+    return {{{l.conduction, l.board},
+             {l.freewheel, 0},
+             {l.switching + l.charge + l.dead_time, 0},
+             {l.commutation, 0},
+             {0, l.capacitor},
+             {0, l.supply}}};
+}
+
+Why explain(const Plant& p, const ToldHold& hold, const ToldHold& full, Scale in) {
+    const char* reference = p.load.law == LoadLaw::square ? "full throttle" : "hover";
+    Why why;
+    why.throttle_pct = percent(hold.run->map.throttle);
+    const bool runs_away = !std::isfinite(hold.peak_C);
+    const bool no_reference = !std::isfinite(full.peak_C) || tells_nothing(p, *full.run);
+    if (runs_away || no_reference) {
+        why.rise_over_full_K = none;
+        why.parts = {none, none, none, none, none, none, none, none, none};
+        why.text =
+            runs_away
+                ? say("%.0f %%: the ESC makes more heat with every degree than its cooling takes "
+                      "away, and its heat runs away.",
+                      why.throttle_pct)
+            : std::isfinite(full.peak_C)
+                ? say("The pack sags too soon at %s: there is nothing to compare with.", reference)
+                : say("Held at %s, the ESC's heat runs away: there is nothing to compare with.",
+                      reference);
+        return why;
+    }
+    why.rise_over_full_K = hold.peak_C - full.peak_C;
+    why.parts = step_parts(p, full, hold);
+    why.text = rise_text(why, reference, in);
+    return why;
+}
+
+WhyOverAir explain_over_air(const Plant& p, ToldHold hold, Scale in) {
+    WhyOverAir why;
+    why.throttle_pct = percent(hold.run->map.throttle);
+    const bool runs_away = !std::isfinite(hold.peak_C);
+    hold.peak_C = runs_away ? p.limit_C : hold.peak_C;
+    why.rise_K = hold.peak_C - p.air.celsius;
+    const CauseHeat heat = scaled_heat(p, hold);
+    const Response own = response(p, *hold.run, *hold.run);
+    why.parts.other = why.rise_K;
+    for (size_t i = 0; i < heat_causes; ++i) {
+        why.parts.*causes[i].part = kelvin(own, heat[i]);
+        why.parts.other -= kelvin(own, heat[i]);
+    }
+    const Largest most = largest_of(why.parts);
+    const char* held = runs_away ? "held until the limit is passed" : "held to the pack's end";
+    why.text = say("%s over the air: %.0f %%, %s. The largest part, %s, comes from %s.",
+                   difference(why.rise_K, in).c_str(), why.throttle_pct, held,
+                   difference(most.kelvin, in).c_str(), most.name);
+    return why;
+}
+
+}  // namespace hotband

@@ -1,0 +1,117 @@
+// Throttle bands from hand-made holds: where they begin and end, what they are called.
+#include <limits>
+
+#include "advice.hpp"
+
+using namespace hotband;
+using namespace hotband::test;
+
+namespace {
+
+constexpr Scale in = Scale::celsius;
+
+Setup in_air_of_20() {
+    Setup s;
+    s.esc.limit_C = 100;
+    s.air.temperature_C = 20;
+    s.flight.parts = {{.throttle_pct = 70, .seconds = 30}, {.throttle_pct = 100, .seconds = 10}};
+    return s;
+}
+
+}  // namespace
+
+TEST_CASE("bands: ends lie where the curve crosses 10 K under the limit") {
+    // From 80 at 50 % to 100 at 60 %: 90 at 55 %. Back to 80 at 80 %: 90 at 70 %.
+    const auto bands = find_bands(
+        in_air_of_20(), {hold_at(50, 80), hold_at(60, 100), hold_at(80, 80), hold_at(90, 70)}, in);
+    REQUIRE(bands.size() == 1);
+    CHECK_THAT(bands[0].from_pct, WithinAbs(55, 1e-9));
+    CHECK_THAT(bands[0].to_pct, WithinAbs(70, 1e-9));
+    CHECK(bands[0].hottest_pct == 60);
+    CHECK_FALSE(bands[0].runaway_from_pct);
+}
+
+TEST_CASE("bands: under the limit it is warm, from the limit on it is one to keep out of") {
+    const auto level_at = [](double peak_C) {
+        return find_bands(in_air_of_20(), {hold_at(50, 60), hold_at(60, peak_C)}, in)[0].level;
+    };
+    CHECK(level_at(89.9) == Level::fine);
+    CHECK(level_at(90.1) == Level::watch);
+    CHECK(level_at(99.9) == Level::watch);
+    CHECK(level_at(100) == Level::watch);
+    CHECK(level_at(100.1) == Level::stop);
+}
+
+TEST_CASE("bands: only a band to keep out of says so, and when the limit comes") {
+    std::vector<HoldReport> holds = {hold_at(50, 60), hold_at(60, 95)};
+    CHECK_FALSE(has(find_bands(in_air_of_20(), holds, in)[0].text, "not hold"));
+    holds[1] = hold_at(60, 110);
+    holds[1].seconds_to_limit = 200;
+    const std::string text = find_bands(in_air_of_20(), holds, in)[0].text;
+    CHECK(has(text, "do not hold"));
+    CHECK(numbers_in(text) == std::vector<double>{58, 60, 200, 60});
+}
+
+TEST_CASE("bands: without a hot hold, the hottest tenth of the rise is named") {
+    // Rise 60: the band goes down to 74, half way from 68 to 80.
+    const auto bands = find_bands(in_air_of_20(), {hold_at(50, 68), hold_at(60, 80)}, in);
+    REQUIRE(bands.size() == 1);
+    CHECK(bands[0].level == Level::fine);
+    CHECK_THAT(bands[0].from_pct, WithinAbs(55, 1e-9));
+    CHECK(bands[0].to_pct == 60);
+    CHECK(numbers_in(bands[0].text) == std::vector<double>{55, 60, 80, 60});
+}
+
+TEST_CASE("bands: two hills are two bands") {
+    const auto bands = find_bands(
+        in_air_of_20(), {hold_at(20, 95), hold_at(40, 60), hold_at(60, 98), hold_at(80, 60)}, in);
+    REQUIRE(bands.size() == 2);
+    CHECK(bands[0].from_pct == 20);
+    CHECK(bands[0].hottest_pct == 20);
+    CHECK(bands[1].hottest_pct == 60);
+}
+
+TEST_CASE("bands: the band ends where the bridge stops chopping, the curve being a step there") {
+    std::vector<HoldReport> holds = {hold_at(80, 95), hold_at(96.9, 98), hold_at(100, 60, 1)};
+    CHECK(find_bands(in_air_of_20(), holds, in)[0].to_pct == 96.9);
+    holds[1] = hold_at(95, 98);  // too far apart for a step
+    CHECK(find_bands(in_air_of_20(), holds, in)[0].to_pct > 95);
+}
+
+TEST_CASE("bands: the lowest throttle that runs away is named, hotter than everything") {
+    HoldReport away = hold_at(70, 0);
+    away.hold_peak_C = {95, std::numeric_limits<double>::quiet_NaN(), {}};
+    away.runaway = true;
+    HoldReport more = away;
+    more.throttle_pct = 80;
+    const auto bands =
+        find_bands(in_air_of_20(), {hold_at(60, 95), away, more, hold_at(90, 60)}, in);
+    REQUIRE(bands.size() == 1);
+    REQUIRE(bands[0].runaway_from_pct);
+    CHECK(*bands[0].runaway_from_pct == 70);
+    CHECK(bands[0].hottest_pct == 70);
+    CHECK(bands[0].level == Level::stop);
+    CHECK(has(bands[0].text, "about 70 %"));
+}
+
+TEST_CASE("bands: how much of the flight is in it, both ends counted") {
+    Setup s = in_air_of_20();
+    const std::vector<HoldReport> holds = {hold_at(70, 95), hold_at(80, 60)};
+    CHECK(has(find_bands(s, holds, in)[0].text, "75 % of this flight"));
+    s.flight.parts[0].throttle_pct = 69;
+    CHECK(has(find_bands(s, holds, in)[0].text, "stays out"));
+    s.flight.kind = FlightKind::shares;
+    s.flight.parts = {{.throttle_pct = 70, .share_pct = 0.2},
+                      {.throttle_pct = 90, .share_pct = 99.8}};
+    CHECK(has(find_bands(s, holds, in)[0].text, "1 % of this flight"));
+}
+
+TEST_CASE("bands: a rotor's throttle is hover power, and its degrees go by the scale") {
+    Setup s = in_air_of_20();
+    s.load.kind = LoadKind::governed;
+    const std::string text =
+        find_bands(s, {hold_at(70, 60), hold_at(80, 95)}, Scale::fahrenheit)[0].text;
+    CHECK(has(text, "% of hover power"));
+    CHECK(has(text, "within 18 deg F"));
+    CHECK(has(text, "203 deg F"));
+}
