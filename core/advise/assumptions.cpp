@@ -8,11 +8,20 @@ namespace hotband {
 
 double burst_rating_A(const EscSetup& esc) { return esc.burst_A.value_or(1.2 * esc.rating_A); }
 
-std::vector<Assumption> list_assumptions(const Setup& s, const Belief& b) {
+std::vector<Assumption> list_assumptions(const Setup& s, const Calibration& c) {
+    const Belief& b = c.belief;
     std::vector<Assumption> out;
     for (size_t i = 0; i < b.priors.size(); ++i) {
         const Prior& prior = b.priors[i];
         if (!prior.used) {
+            continue;
+        }
+        if (prior.slot == &Unknowns::active_freewheel) {
+            out.push_back({std::string(prior.key), c.chance_active.value_or(0.5), 0, 1,
+                           "chance of an active freewheel: nobody told which; " +
+                               std::string(s.measured.empty() ? "common practice"
+                                                              : "common practice and your readings"),
+                           false});
             continue;
         }
         const double spread = b.factor.row(static_cast<Eigen::Index>(i)).norm();

@@ -106,7 +106,7 @@ std::vector<LearnedParameter> learned_parameters(const Belief& b) {
     for (size_t i = 0; i < b.priors.size(); ++i) {
         const Prior& prior = b.priors[i];
         const double spread = b.factor.row(static_cast<Eigen::Index>(i)).norm();
-        if (prior.spread == 0 || (std::abs(b.middle[i]) < moved && spread > narrowed)) {
+        if (prior.slot == &Unknowns::active_freewheel || prior.spread == 0 || (std::abs(b.middle[i]) < moved && spread > narrowed)) {
             continue;
         }
         out.push_back({std::string(prior.key),
@@ -260,6 +260,59 @@ std::optional<NextRun> best_next_run(const Setup& s, const std::vector<HoldRepor
     return best;
 }
 
+// Where a row of this slot ends up, and how surely.
+struct Ends {
+    double middle = 1, spread = 0;
+};
+
+Ends ends_of(const Belief& b, double Unknowns::*slot) {
+    for (size_t i = 0; i < b.priors.size(); ++i) {
+        if (b.priors[i].slot == slot) {
+            const double spread = b.factor.row(static_cast<Eigen::Index>(i)).norm();
+            return {prior_value(b.priors[i], b.middle[i]), b.priors[i].spread * spread};
+        }
+    }
+    return {};
+}
+
+// What the readings say of the place they were taken in, where that is more than noise.
+std::string place_text(const Belief& b, double Unknowns::*air, double Unknowns::*offset,
+                       const char* place, Scale in) {
+    constexpr double clear_factor = 1.25;
+    constexpr double clear_K = 2;
+    const double factor = ends_of(b, air).middle;
+    const double warmer_K = ends_of(b, offset).middle;
+    std::string text;
+    if (factor < 1 / clear_factor || factor > clear_factor) {
+        text += say(" %s seems to have had %.1f times the air over the ESC that was expected.", place,
+                    factor);
+    }
+    if (std::abs(warmer_K) > clear_K) {
+        text += say(" %s seems to have had air %s %s than told.", place,
+                    difference(std::abs(warmer_K), in).c_str(), warmer_K > 0 ? "warmer" : "cooler");
+    }
+    return text;
+}
+
+std::string session_text(const Setup& s, const Calibration& c, Scale in) {
+    std::string text;
+    if (std::any_of(c.readings.begin(), c.readings.end(), [&](const Reading& r) {
+            const auto row = static_cast<size_t>(r.row);
+            return row < s.measured.size() && place_of(s.measured[row]) == Where::bench;
+        })) {
+        text += place_text(c.belief, &Unknowns::bench_air, &Unknowns::bench_offset, "Your bench",
+                           in);
+    }
+    return text + place_text(c.belief, &Unknowns::flown_air, &Unknowns::flown_offset,
+                             "The flight you read", in);
+}
+
+std::string freewheel_text(const Calibration& c) {
+    return c.chance_active ? say(" Diode or active freewheel: %.0f to %.0f.",
+                                 100 * (1 - *c.chance_active), 100 * *c.chance_active)
+                           : std::string();
+}
+
 }  // namespace
 
 Learned report_learning(const Setup& s, const Calibration& c, const Plant& p,
@@ -282,8 +335,20 @@ Learned report_learning(const Setup& s, const Calibration& c, const Plant& p,
                 : "Currents are measured; a temperature reading would narrow the range most.";
         return out;
     }
+    out.chance_active = c.chance_active;
+    if (c.failed) {
+        out.text = say(
+            "Nothing learned from %d measured row%s: with these figures the model has no finite "
+            "temperature there. Check resistances and currents; the range is that of the estimates "
+            "alone.",
+            out.rows, out.rows == 1 ? "" : "s");
+        return out;
+    }
     out.text = say("Learned from %d measured row%s.", out.rows, out.rows == 1 ? "" : "s");
-    if (!c.converged) {
+    if (c.budget_reached) {
+        out.text += " There are more readings than can be weighed to the last digit in the time a "
+                    "phone has: the fit was ended early.";
+    } else if (!c.converged) {
         out.text += " The fit did not settle: take its figures with care.";
     }
     if (c.widened > 1) {
@@ -292,6 +357,8 @@ Learned report_learning(const Setup& s, const Calibration& c, const Plant& p,
                 "widened to match.",
                 c.widened);
     }
+    out.text += session_text(s, c, in);
+    out.text += freewheel_text(c);
     out.text += entangled(c.belief);
     return out;
 }

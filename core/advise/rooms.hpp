@@ -97,6 +97,6 @@ Checks run_checks(const Setup& s, const Plant& p, const FlightRun& flight);
 /// Whether some part of the flight holds the rotor's speed on the pack as it starts.
 bool rotor_speed_reached(const Plant& p, const FlightRun& flight);
 
-std::vector<Assumption> list_assumptions(const Setup& s, const Belief& belief);
+std::vector<Assumption> list_assumptions(const Setup& s, const Calibration& calibration);
 
 }  // namespace hotband

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <iterator>
 #include <limits>
 
 #include "advise/untold.hpp"
@@ -22,6 +23,15 @@ std::vector<double> each(const std::vector<Outcome>& outcomes, double Outcome::*
         out.push_back(o.*member);
     }
     return out;
+}
+
+// The same of those that tell of heat: a pack that gives in early leaves the ESC cool for no merit
+// of its own. Where most do, all are taken: there is nothing else to go by.
+std::vector<double> each_flown(const std::vector<Outcome>& outcomes, double Outcome::*member) {
+    std::vector<Outcome> flown;
+    std::copy_if(outcomes.begin(), outcomes.end(), std::back_inserter(flown),
+                 [](const Outcome& o) { return !o.cut_short; });
+    return each(2 * flown.size() >= outcomes.size() ? flown : outcomes, member);
 }
 
 // Runaway has no temperature: such a quantile is left open.
@@ -149,7 +159,7 @@ void hold_all(const Draws& draws, const HoldReport& hold, double limit_C,
 }
 
 void fill_hold(HoldReport& hold, const std::vector<Outcome>& outcomes, double limit_C) {
-    hold.hold_peak_C = band_of(each(outcomes, &Outcome::peak_C));
+    hold.hold_peak_C = band_of(each_flown(outcomes, &Outcome::peak_C));
     hold.motor_C = band_of(each(outcomes, &Outcome::winding_C));
     hold.runaway = !std::isfinite(hold.hold_peak_C.p50);
     hold.seconds_to_limit =
@@ -162,12 +172,14 @@ void fill_hold(HoldReport& hold, const std::vector<Outcome>& outcomes, double li
 }  // namespace
 
 Outcome outcome_of(const March& m, double limit_C) {
+    constexpr double half_flown = 0.5;  // of the usable charge
     return {peak_of(m),
             m.ended_by == EndedBy::runaway ? never : m.peak_junction,
             limit_passed_s(m, limit_C).value_or(never),
             m.seconds,
             m.ended_by,
-            m.moments.back().heat.winding};
+            m.moments.back().heat.winding,
+            m.ended_by == EndedBy::sag && m.charge_share < half_flown};
 }
 
 Draws draw_plants(const Setup& s, const Calibration& calibration, int samples) {
@@ -200,9 +212,9 @@ void fly_draws(const Setup& s, Draws& draws, Report& report) {
     }
     report.samples = static_cast<int>(draws.count());
     report.esc.chance_over_limit = over / static_cast<double>(draws.count());
-    report.esc.peak_C = band_of(each(draws.flight, &Outcome::peak_C));
+    report.esc.peak_C = band_of(each_flown(draws.flight, &Outcome::peak_C));
     report.esc.runaway = !std::isfinite(report.esc.peak_C.p50);
-    report.esc.junction_peak_C = band_of(each(draws.flight, &Outcome::peak_junction_C)).p50;
+    report.esc.junction_peak_C = band_of(each_flown(draws.flight, &Outcome::peak_junction_C)).p50;
     report.flight.limit_after_s = median_limit_s(
         draws.flight, report.esc.runaway ? never : report.esc.peak_C.p50, s.esc.limit_C);
     for (size_t i = 0; i < series.size(); ++i) {
@@ -226,7 +238,7 @@ void hold_draws(const Setup& s, Draws& draws, Report& report) {
         }
     }
     const auto runs_away = [&](size_t i) {
-        return !std::isfinite(band_of(each(draws.holds[i], &Outcome::peak_C)).p50);
+        return !std::isfinite(band_of(each_flown(draws.holds[i], &Outcome::peak_C)).p50);
     };
     // Where a runaway begins is no place for a ratio: those holds are flown as well.
     const std::vector<bool> first = drawn;

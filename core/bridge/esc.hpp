@@ -34,6 +34,9 @@ struct Losses {
     double total() const { return at_junction() + at_board(); }
 };
 
+/// Every term times a factor.
+Losses times(const Losses& l, double factor);
+
 /// Switch resistance over its value at 25 deg C (dimensionless), -40..250 deg C: 1.45 at 100
 /// and 1.66 at 125 deg C, the middle of data-sheet ratings.
 double switch_resistance_factor(double junction_C);

@@ -27,10 +27,18 @@ const Moment& half_way_moment(const Plant& p, const March& m) {
 
 Plant on_the_day(const Plant& p, const BenchRun& run) {
     Plant day = p;
-    if (run.air_C) {
-        day.air.celsius = *run.air_C;
-        day.air_density = air_at(*run.air_C, p.air.pressure).density;
+    const double told_C = run.air_C.value_or(p.told_air_C);
+    double offset_K = p.u.coming_offset;
+    if (run.day == Day::bench) {
+        offset_K = p.u.bench_offset;
+        day.air_factor = p.u.bench_air;
+        day.flight_speed = 0;  // but for what the run itself tells
+    } else if (run.day == Day::flown) {
+        offset_K = p.u.flown_offset;
+        day.air_factor = p.u.flown_air;
     }
+    day.air.celsius = told_C + offset_K;
+    day.air_density = air_at(day.air.celsius, p.air.pressure).density;
     day.pwm = run.pwm_Hz.value_or(p.pwm);
     return day;
 }

@@ -25,14 +25,18 @@ struct HoldRun {
     bool ok = false;
 };
 
+/// The day of a run: the coming one, or that of the bench or flight readings.
+enum class Day { coming, bench, flown };
+
 /// A bench run as the pilot tells it: throttle, and where told its current, length, start and air.
 struct BenchRun {
     double throttle = 1;
+    Day day = Day::coming;
     std::optional<double> pack_A = {}, seconds = {}, start_C = {}, air_C = {}, pwm_Hz = {},
                           speed_mps = {};
 };
 
-/// The plant in the air and at the frequency of that day.
+/// The plant in the air, by the air's speed and at the frequency of that day.
 Plant on_the_day(const Plant& p, const BenchRun& run);
 
 /// The bench run as a hold of the plant, and the plant as it was that day: a told length is flown

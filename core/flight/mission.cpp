@@ -467,7 +467,10 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         out.peak_junction = std::max(out.peak_junction, m.heat.junction);
         out.peak_winding = std::max(out.peak_winding, m.heat.winding);
     };
-    if (out.moments.back().cell_V < p.pack.sag_floor_V) {
+    // Time under the sag floor so far, and whether it stays a dip if it goes on for so long.
+    double dipped_s = 0;
+    const auto is_dip = [&](double more_s) { return dipped_s + more_s < most_dip_s; };
+    if (out.moments.back().cell_V < p.pack.sag_floor_V && !is_dip(legs[leg].seconds)) {
         out.ended_by = EndedBy::sag;
         out.mean_board = heat.board;
         return out;
@@ -504,7 +507,11 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         const double next_pack_C = pack_after(pack_mid_C, i_mid);
         const double next_charge = charge - dt * i_mid / p.pack.charge;
         Moment next = moment_of(p, legs[leg], t + dt, step.end, next_charge, next_pack_C);
-        if (next.cell_V < p.pack.sag_floor_V) {
+        const bool under = next.cell_V < p.pack.sag_floor_V;
+        const bool dips = under && is_dip(legs[leg].seconds - into_leg);
+        dipped_s = dips ? dipped_s + dt : 0;
+        out.dips = out.dips || dips;
+        if (under && !dips) {
             // The floor is passed inside the step: stop there.
             const auto at_share = [&](double share) {
                 return moment_of(p, legs[leg], t + share * dt, heat,
@@ -563,7 +570,8 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
             if (legs[leg].map != map) {
                 map = legs[leg].map;
                 out.moments.push_back(moment_of(p, legs[leg], t, heat, charge, pack_C));
-                if (out.moments.back().cell_V < p.pack.sag_floor_V) {
+                if (out.moments.back().cell_V < p.pack.sag_floor_V &&
+                    !is_dip(legs[leg].seconds)) {
                     out.ended_by = EndedBy::sag;
                     break;
                 }
@@ -571,6 +579,7 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         }
     }
     out.seconds = t;
+    out.charge_share = (p.pack.start - charge) / (p.pack.start - p.pack.reserve);
     out.mean_board = t > 0 ? board_integral / t : start.esc_C;
     out.mean_omega = t > 0 ? turned / t : out.moments.front().omega;
     return out;

@@ -90,6 +90,8 @@ struct March {
     std::vector<Moment> moments;
     double seconds = 0;
     EndedBy ended_by = EndedBy::reserve;
+    bool dips = false;        // under the sag floor for moments that do not end it
+    double charge_share = 0;  // of what was usable, drawn
     double peak_board = 0, peak_junction = 0, peak_winding = 0, mean_board = 0;  // deg C
     double mean_omega = 0;                                                       // rad/s
 };
@@ -107,6 +109,10 @@ struct Leg {
     double seconds = std::numeric_limits<double>::infinity();
     const DemandMap* hardest = nullptr;  // whose sag counts, where the leg is a mixture
 };
+
+/// A loaded cell under the sag floor for less than this is a dip, not the end (s; common practice, no
+/// source).
+inline constexpr double most_dip_s = 3;
 
 struct MarchStart {
     double esc_C = 25;

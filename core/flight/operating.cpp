@@ -5,6 +5,7 @@
 #include "flight/operating.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 #include "physics/constants.hpp"
@@ -144,6 +145,19 @@ Solved solve_rotor(const Plant& p, BridgeInput in, double power_share) {
     return {root.x, E, rotor.current, true, root.found, false};
 }
 
+// Factor on the ESC's heat for what the model may be wrong about at a duty.
+double heat_error(const Plant& p, double duty) {
+    const std::array<double, heat_error_duties.size()> factors = {
+        p.u.heat_30, p.u.heat_45, p.u.heat_60, p.u.heat_75, p.u.heat_88, p.u.heat_100};
+    size_t i = 0;
+    while (i + 2 < factors.size() && duty > heat_error_duties[i + 1]) {
+        ++i;
+    }
+    const double from = heat_error_duties[i];
+    const double share = std::clamp((duty - from) / (heat_error_duties[i + 1] - from), 0.0, 1.0);
+    return (1 - share) * factors[i] + share * factors[i + 1];
+}
+
 // Everything known of the point once duty and back-EMF are.
 Operating point_of(const Plant& p, const Demand& d, const Bridge& bridge, BridgeInput in,
                    const Solved& solved, bool extrema) {
@@ -174,6 +188,7 @@ Operating point_of(const Plant& p, const Demand& d, const Bridge& bridge, Bridge
     o.i_pack = c.i_src_avg + supply_current(p, c.v_link_avg) + beyond_cycle / c.v_link_avg;
     o.motor_W = in.E * c.i_m_avg + R_copper * c.i_m_avg * c.i_m_avg + o.motor_ripple_W;
     o.winding_W = std::max(0.0, o.motor_W - o.shaft_W);
+    o.losses = times(o.losses, heat_error(p, in.chopping ? in.duty : 1));
     o.air_speed = air_speed_at_esc(p, o.shaft_W, d.speed_mps.value_or(p.flight_speed));
     o.cycle = c;
     o.ok = solved.found && c.ok;
@@ -213,12 +228,12 @@ double air_speed_at_esc(const Plant& p, double shaft_W, double speed_mps) {
         // A rotor of untold diameter: the usual downwash in hover, with the cube root of power.
         constexpr double usual_downwash = 4.5;  // m/s at 35-60 N/m2 of disc, common practice
         const double share = p.load.hover_power > 0 ? shaft_W / p.load.hover_power : 0;
-        return p.u.wash_share *
+        return p.air_factor * p.u.wash_share *
                (speed_mps + p.load.wake_factor * usual_downwash * std::cbrt(std::max(0.0, share)));
     }
     const double induced = induced_velocity(shaft_W * p.load.figure_of_merit, p.load.disc_area,
                                             p.air_density, speed_mps);
-    return p.u.wash_share * (speed_mps + p.load.wake_factor * induced);
+    return p.air_factor * p.u.wash_share * (speed_mps + p.load.wake_factor * induced);
 }
 
 Source source_at(const Plant& p, double charge, double pack_C, double junction_C, double board_C) {

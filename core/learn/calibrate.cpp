@@ -27,14 +27,49 @@ struct Residuals {
     const MatrixXd& noise;  // the factor, K
 
     VectorXd operator()(const VectorXd& z) const {
+        return of(z, 0, static_cast<Index>(readings.size()));
+    }
+
+    // Those of one row alone: rows err independently.
+    VectorXd of(const VectorXd& z, Index first, Index size) const {
+        const std::vector<Reading> some(readings.begin() + first, readings.begin() + first + size);
         VectorXd off =
-            to_vector(predict(setup, priors, readings, {z.data(), static_cast<size_t>(z.size())}));
-        for (Index i = 0; i < off.size(); ++i) {
-            off(i) -= readings[static_cast<size_t>(i)].measured;
+            to_vector(predict(setup, priors, some, {z.data(), static_cast<size_t>(z.size())}));
+        for (Index i = 0; i < size; ++i) {
+            off(i) -= some[static_cast<size_t>(i)].measured;
         }
-        return noise.triangularView<Eigen::Lower>().solve(off);
+        return noise.block(first, first, size, size).triangularView<Eigen::Lower>().solve(off);
+    }
+
+    // Derivatives over the rows that are drawn; over the others there are none.
+    template <class Difference>
+    MatrixXd jacobian(Index rows, const VectorXd& z, Difference&& difference) const {
+        MatrixXd J = MatrixXd::Zero(rows, z.size());
+        for (Index j = 0; j < z.size(); ++j) {
+            if (priors[static_cast<size_t>(j)].spread > 0) {
+                J.col(j) = difference(j);
+            }
+        }
+        return J;
     }
 };
+
+// What one call of the residuals costs, in holds: a measured flight costs more the more parts it
+// has.
+double work_of(const Setup& setup) {
+    constexpr double flight_part = 0.4;  // of a hold
+    double work = 0;
+    for (const MeasuredRow& row : setup.measured) {
+        const double parts = static_cast<double>(setup.flight.parts.size());
+        work += row.kind == RowKind::flight ? 1 + flight_part * parts : 1;
+    }
+    return std::max(1.0, work);
+}
+
+// Work that the fits of one hypothesis may do, and its draws, in holds: some tenths of a second
+// each.
+constexpr double most_fit_work = 16000;
+constexpr double most_draw_work = 24000;
 
 // Steps of the differences, of a prior's spread. The model bends sharply where a commutation takes
 // all the time there is, or where the peak passes from one moment to another: a search that stops
@@ -43,19 +78,39 @@ constexpr double difference_step = 1e-3;
 constexpr double secant_step = 0.1;
 constexpr double settled = 1e-4;  // a hundredth of a posterior sigma
 
-LeastSquaresSummary fit(const Residuals& residuals, const VectorXd& start) {
+// A fit with what is left of the budget (calls of the residuals), which it draws down.
+LeastSquaresSummary fit(const Residuals& residuals, const VectorXd& start, double& budget) {
+    LeastSquaresOptions options{.settled = settled, .most_runs = budget};
+    for (const Prior& row : residuals.priors) {
+        options.jacobian_runs += row.spread > 0 ? 1 : 0;
+    }
     LeastSquaresProblem problem;
     problem.residuals = residuals;
     problem.jacobian = [&](const VectorXd& z, const VectorXd& at) {
-        return forward_jacobian(residuals, z, at, difference_step);
+        return residuals.jacobian(at.size(), z, [&](Index j) -> VectorXd {
+            VectorXd moved = z;
+            moved(j) += difference_step;
+            return (residuals(moved) - at) / difference_step;
+        });
     };
-    LeastSquaresSummary s = minimise(problem, start, {.settled = settled});
-    if (s.ended == Ended::no_lower && !s.converged) {
+    LeastSquaresSummary s = minimise(problem, start, options);
+    budget -= s.runs;
+    if (s.ended == Ended::no_lower && !s.converged && budget > 2 * options.jacobian_runs) {
         problem.jacobian = [&](const VectorXd& z, const VectorXd& at) {
-            return central_jacobian(residuals, z, at.size(), secant_step);
+            return residuals.jacobian(at.size(), z, [&](Index j) -> VectorXd {
+                VectorXd up = z;
+                VectorXd down = z;
+                up(j) += secant_step;
+                down(j) -= secant_step;
+                return (residuals(up) - residuals(down)) / (2 * secant_step);
+            });
         };
         constexpr int few = 8;
-        s = minimise(problem, s.x, {.most_iterations = few, .settled = settled});
+        options.most_iterations = few;
+        options.most_runs = budget;
+        options.jacobian_runs *= 2;
+        s = minimise(problem, s.x, options);
+        budget -= s.runs;
     }
     return s;
 }
@@ -97,7 +152,7 @@ std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresS
         const MatrixXd without = f.curvature - J.transpose() * w.asDiagonal() * J;
         const MatrixXd spread = without.ldlt().solve(J.transpose());
         const VectorXd z = f.x + spread * w.cwiseProduct(f.residuals.segment(first, size));
-        const VectorXd e = residuals(z).segment(first, size);
+        const VectorXd e = residuals.of(z, first, size);
         const auto V = (MatrixXd::Identity(size, size) + J * spread).ldlt();
         const MatrixXd noise = residuals.noise.block(first, first, size, size);
         RowCheck check;
@@ -169,8 +224,23 @@ MatrixXd doubted(MatrixXd covariance, const std::vector<Reading>& readings,
 
 }  // namespace
 
-Calibration calibrate(const Setup& setup) {
+namespace {
+
+// Logarithm of how well the readings are explained, the priors' spread counted (Laplace):
+// -cost / 2 - log det(H) / 2 - log det(noise).
+double log_evidence(const Calibration& c) {
+    if (c.readings.empty() || c.failed) {
+        return 0;
+    }
+    const MatrixXd factor = c.fit.curvature.llt().matrixL();
+    return -0.5 * c.fit.cost - factor.diagonal().array().log().sum() -
+           c.noise.diagonal().array().log().sum();
+}
+
+// The fit for a setup whose freewheel is settled.
+Calibration calibrate_settled(const Setup& setup) {
     Calibration out;
+    out.told = setup;
     out.belief = prior_belief(setup);
     out.readings = readings_of(setup);
     if (out.readings.empty()) {
@@ -181,12 +251,24 @@ Calibration calibrate(const Setup& setup) {
     const MatrixXd covariance = error_covariance(out.readings);
     out.noise = covariance.llt().matrixL();
     const Residuals residuals{setup, out.belief.priors, out.readings, out.noise};
-    out.fit = fit(residuals, VectorXd::Zero(n));
+    double budget = most_fit_work / work_of(setup);
+    out.fit = fit(residuals, VectorXd::Zero(n), budget);
+    if (out.fit.ended == Ended::not_finite) {
+        // Nothing can be learned from it: what was believed before stands.
+        out.failed = true;
+        return out;
+    }
     out.checks = check_rows(residuals, out.fit);
+    const auto refit = [&] {
+        LeastSquaresSummary again = fit(residuals, out.fit.x, budget);
+        if (again.ended != Ended::not_finite) {
+            out.fit = std::move(again);
+        }
+    };
     const MatrixXd with_doubt = doubted(covariance, out.readings, out.checks);
     if (with_doubt != covariance) {
         out.noise = with_doubt.llt().matrixL();
-        out.fit = fit(residuals, out.fit.x);
+        refit();
     }
     // The cost at the minimum is chi-squared with as many degrees of freedom as there are readings
     // if the priors and the sensors' sigmas hold. Beyond its 95 % the sigmas grow until it is
@@ -198,8 +280,9 @@ Calibration calibrate(const Setup& setup) {
         const double by = std::sqrt(out.fit.cost / believable);
         out.widened *= by;
         out.noise *= by;
-        out.fit = fit(residuals, out.fit.x);
+        refit();
     }
+    out.budget_reached = out.fit.ended == Ended::budget;
     // At a kink no step may fall although one side's slope says so: that is a minimum all the same.
     out.converged = out.fit.converged || out.fit.ended == Ended::no_lower;
     out.belief.middle.assign(out.fit.x.begin(), out.fit.x.end());
@@ -212,34 +295,123 @@ Calibration calibrate(const Setup& setup) {
     return out;
 }
 
+Setup with_freewheel(Setup s, Freewheel freewheel) {
+    s.esc.freewheel = freewheel;
+    return s;
+}
+
+size_t freewheel_row(const std::vector<Prior>& priors) {
+    const auto row = std::find_if(priors.begin(), priors.end(), [](const Prior& p) {
+        return p.slot == &Unknowns::active_freewheel;
+    });
+    return static_cast<size_t>(row - priors.begin());
+}
+
+double freewheel_z(const Calibration& c) {
+    return c.told.esc.freewheel == Freewheel::active ? 1 : -1;
+}
+
+}  // namespace
+
+Calibration calibrate(const Setup& setup) {
+    if (!freewheel_open(setup)) {
+        return calibrate_settled(setup);
+    }
+    // Both kinds, each fitted by itself, weighed by its prior chance and its evidence.
+    Calibration active = calibrate_settled(with_freewheel(setup, Freewheel::active));
+    Calibration diode = calibrate_settled(with_freewheel(setup, Freewheel::diode));
+    const double prior = chance_of_active(setup);
+    const double log_odds = std::log(prior / (1 - prior)) +
+                            (active.failed || diode.failed
+                                 ? 0
+                                 : log_evidence(active) - log_evidence(diode));
+    const double chance = 1 / (1 + std::exp(-log_odds));
+    Calibration out = chance >= 0.5 ? std::move(active) : std::move(diode);
+    Calibration& less_likely = chance >= 0.5 ? diode : active;
+    out.chance_active = chance;
+    out.belief.priors = make_priors(setup);
+    out.belief.middle[freewheel_row(out.belief.priors)] = freewheel_z(out);
+    out.other.push_back(std::move(less_likely));
+    return out;
+}
+
+namespace {
+
 // Randomise, then optimise (Bardsley, Solonen, Haario and Laine, SIAM J. Sci. Comput. 36(4), 2014):
 // a draw solves  z + J'W r(z) = u,  where u is what the left side is in the straight-line model at
 // the Gaussian's draw. Newton's step from there, with the fit's curvature H:
 //   z <- z - H^-1 (z + J'W r(z) - u),  u = z_0 + J'W (r_fit + J (z_0 - z_fit)).
 // In a linear model nothing moves; where the readings say nothing (J = 0) nothing moves either.
+class PosteriorMover {
+ public:
+    // `work` of moving all draws one step, in holds: where it is too much they stay straight.
+    PosteriorMover(const Calibration& c, double work)
+        : c_(c),
+          residuals_{c.told, told_priors_, c.readings, c.noise},
+          moves_(!c.readings.empty() && !c.failed && work < most_draw_work) {
+        told_priors_ = make_priors(c.told);
+        if (moves_) {
+            JW_ = c.fit.jacobian.transpose() * c.fit.weights.asDiagonal();
+            curvature_ = c.fit.curvature.ldlt();
+        }
+    }
+    PosteriorMover(const PosteriorMover&) = delete;
+    PosteriorMover& operator=(const PosteriorMover&) = delete;
+
+    VectorXd draw(std::span<const double> xi) const {
+        constexpr int most_steps = 3;
+        constexpr double small_step = 1;  // posterior sigmas; what is left is of second order
+        VectorXd z = to_vector(draw_of(c_.belief, xi));
+        if (!moves_) {
+            return z;
+        }
+        const LeastSquaresSummary& f = c_.fit;
+        const VectorXd u = z + JW_ * (f.residuals + f.jacobian * (z - f.x));
+        for (int i = 0; i < most_steps; ++i) {
+            const VectorXd lack = u - z - JW_ * residuals_(z);
+            const VectorXd step = curvature_.solve(lack);
+            if (!step.allFinite()) {
+                break;
+            }
+            z += step;
+            if (step.dot(lack) < small_step * small_step) {
+                break;
+            }
+        }
+        return z;
+    }
+
+ private:
+    const Calibration& c_;
+    std::vector<Prior> told_priors_;
+    Residuals residuals_;
+    bool moves_;
+    MatrixXd JW_;
+    Eigen::LDLT<MatrixXd> curvature_;
+};
+
+}  // namespace
+
 std::vector<double> posterior_draws(const Setup& setup, const Calibration& c, int count) {
     const size_t rows = c.belief.priors.size();
-    const std::vector<double> xi = normal_draws(count, static_cast<int>(rows));
-    const Residuals residuals{setup, c.belief.priors, c.readings, c.noise};
-    const LeastSquaresSummary& f = c.fit;
-    const MatrixXd JW = f.jacobian.transpose() * f.weights.asDiagonal();
-    const auto curvature = f.curvature.ldlt();
-    constexpr int most_steps = 3;
-    constexpr double small_step = 1;  // posterior sigmas; what is left is of second order
+    // One dimension more than there are rows: which of the hypotheses a draw is of.
+    const std::vector<double> xi = normal_draws(count, static_cast<int>(rows) + 1);
+    const bool open = !c.other.empty();
+    const double least_active = open ? normal_quantile(std::clamp(c.chance_active.value_or(1),
+                                                                  1e-12, 1 - 1e-12))
+                                     : 0;
     std::vector<double> out;
-    out.reserve(xi.size());
+    out.reserve(static_cast<size_t>(count) * rows);
+    const double work = count * work_of(setup);
+    const PosteriorMover likelier(c, work);
+    const PosteriorMover other(open ? c.other.front() : c, work);
     for (size_t k = 0; k < static_cast<size_t>(count); ++k) {
-        VectorXd z = to_vector(draw_of(c.belief, std::span(xi).subspan(k * rows, rows)));
-        if (!c.readings.empty()) {
-            const VectorXd u = z + JW * (f.residuals + f.jacobian * (z - f.x));
-            for (int i = 0; i < most_steps; ++i) {
-                const VectorXd lack = u - z - JW * residuals(z);
-                const VectorXd step = curvature.solve(lack);
-                z += step;
-                if (step.dot(lack) < small_step * small_step) {
-                    break;
-                }
-            }
+        const auto normals = std::span(xi).subspan(k * (rows + 1), rows + 1);
+        const bool active = normals[rows] < least_active;
+        const bool as_likelier = !open || active == (c.told.esc.freewheel == Freewheel::active);
+        VectorXd z = (as_likelier ? likelier : other).draw(normals.first(rows));
+        if (open) {
+            z(static_cast<Index>(freewheel_row(c.belief.priors))) = active ? 1 : -1;
         }
         out.insert(out.end(), z.begin(), z.end());
     }

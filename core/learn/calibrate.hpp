@@ -30,6 +30,7 @@ struct RowCheck {
 inline constexpr double likely_off = 0.5;
 
 struct Calibration {
+    Setup told;  // with the freewheel that this fit is for
     Belief belief;
     std::vector<Reading> readings;
     std::vector<double> predicted;  // at the middle of the belief, deg C
@@ -38,9 +39,15 @@ struct Calibration {
     Eigen::MatrixXd noise;          // Cholesky factor of the readings' error covariance, K
     LeastSquaresSummary fit;        // with the readings' residuals
     bool converged = false;
+    bool failed = false;          // the model has no finite answer there: the priors stand
+    bool budget_reached = false;  // the fit was ended by its budget of model runs
+    std::optional<double> chance_active;  // where the freewheel is open
+    std::vector<Calibration> other;       // there, the less likely kind's own fit
 };
 
-/// Learns from the setup's measured rows; without readings it is the prior belief.
+/// Learns from the setup's measured rows; without readings it is the prior belief. Where nobody
+/// knows the freewheel both kinds are fitted, each by itself; the likelier one's fit is given, with
+/// the chance of either and the other fit beside it.
 Calibration calibrate(const Setup& setup);
 
 /// `count` draws of z of what is believed, draw-major. Standard normals (Sobol, fixed seed) go

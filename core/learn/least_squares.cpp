@@ -56,12 +56,17 @@ LeastSquaresSummary minimise(const LeastSquaresProblem& p, const VectorXd& start
     s.x = start;
     s.residuals = p.residuals(start);
     s.evaluations = 1;
+    s.runs = 1 + options.jacobian_runs;
     s.first_cost = s.cost = cost_of(p, s.residuals, s.x);
     if (!std::isfinite(s.cost)) {
         s.ended = Ended::not_finite;
         return s;
     }
     VectorXd gradient = look_round(p, s);
+    if (!gradient.allFinite()) {
+        s.ended = Ended::not_finite;
+        return s;
+    }
     // The largest curvature met so far scales the damping (More 1978): a direction in which the
     // model has gone flat is not free to run away.
     VectorXd scale = s.curvature.diagonal();
@@ -75,6 +80,10 @@ LeastSquaresSummary minimise(const LeastSquaresProblem& p, const VectorXd& start
             s.ended = Ended::most_iterations;
             break;
         }
+        if (s.runs + 1 + options.jacobian_runs > options.most_runs) {
+            s.ended = Ended::budget;
+            break;
+        }
         bool lower = false;
         const double before = s.cost;
         for (int tries = 0; tries < most_tries && !lower; ++tries) {
@@ -83,6 +92,7 @@ LeastSquaresSummary minimise(const LeastSquaresProblem& p, const VectorXd& start
             const VectorXd x = s.x - damped.ldlt().solve(gradient);
             const VectorXd r = p.residuals(x);
             ++s.evaluations;
+            ++s.runs;
             const double cost = cost_of(p, r, x);
             lower = std::isfinite(cost) && cost < s.cost;
             if (lower) {
@@ -94,7 +104,12 @@ LeastSquaresSummary minimise(const LeastSquaresProblem& p, const VectorXd& start
         }
         if (lower) {
             ++s.iterations;
+            s.runs += options.jacobian_runs;
             gradient = look_round(p, s);
+            if (!gradient.allFinite()) {
+                s.ended = Ended::not_finite;
+                return s;
+            }
             scale = scale.cwiseMax(s.curvature.diagonal());
         }
         if (before - s.cost <= hardly * options.settled * (1 + s.cost) &&

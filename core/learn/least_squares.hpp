@@ -9,6 +9,7 @@
 
 #include <Eigen/Dense>
 #include <functional>
+#include <limits>
 
 namespace hotband {
 
@@ -27,6 +28,10 @@ struct LeastSquaresOptions {
     /// prior of 1 the cost is in units of squared posterior sigmas.
     double settled = 1e-6;
     double first_damping = 1e-3;
+    /// Work that may be done, in calls of the residuals; a set of derivatives counts as
+    /// `jacobian_runs`. At least one set is always made.
+    double most_runs = std::numeric_limits<double>::infinity();
+    double jacobian_runs = 0;
 };
 
 /// Why the search ended.
@@ -35,7 +40,8 @@ enum class Ended {
     settled,          // at the minimum, to `settled`
     no_lower,         // damped steps hardly fall any more: the minimum to rounding, or a kink
     most_iterations,  // still falling
-    not_finite,       // the residuals at the start are not numbers
+    not_finite,       // residuals or derivatives are not numbers
+    budget,           // `most_runs` were done, still falling
 };
 
 struct LeastSquaresSummary {
@@ -46,6 +52,7 @@ struct LeastSquaresSummary {
     double first_cost = 0, cost = 0;
     double to_gain = 0;  // by which another full step would lower the cost, as the curvature says
     int iterations = 0, evaluations = 0;
+    double runs = 0;         // work done, as `most_runs` counts it
     bool converged = false;  // little is to be gained, whyever it ended
     Ended ended = Ended::not_run;
 };

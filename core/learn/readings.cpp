@@ -46,7 +46,7 @@ Reading speed_reading(int row, double rpm) {
     return {row, ReadingKind::speed, 0, logarithmic(rpm * pi / 30), speed_pct, 0};
 }
 
-double read_off(const March& m, const Reading& r) {
+double temperature_of(const March& m, const Reading& r) {
     switch (r.kind) {
         case ReadingKind::mean:
             return m.mean_board;
@@ -57,9 +57,19 @@ double read_off(const March& m, const Reading& r) {
         case ReadingKind::trace:
             return interpolate_board(m, r.t);
         case ReadingKind::speed:
-            return logarithmic(m.mean_omega);
+            break;
     }
     return m.peak_board;
+}
+
+// What the session's sensor shows: its rise over that day's air is off by a factor.
+double read_off(const Plant& p, const BenchRun& run, const March& m, const Reading& r) {
+    if (r.kind == ReadingKind::speed) {
+        return logarithmic(m.mean_omega);
+    }
+    const double air_C = on_the_day(p, run).air.celsius;
+    const double gain = run.day == Day::bench ? p.u.bench_gain : p.u.flown_gain;
+    return air_C + gain * (temperature_of(m, r) - air_C);
 }
 
 void add_row_readings(std::vector<Reading>& out, int index, const MeasuredRow& row) {
@@ -102,6 +112,7 @@ double point_speed(const Plant& p, const ThrottlePoint& point) {
 
 BenchRun bench_of(const MeasuredRow& r) {
     return {.throttle = r.throttle_pct / 100,
+            .day = place_of(r) == Where::bench ? Day::bench : Day::flown,
             .pack_A = r.pack_A,
             .seconds = r.hold_s,
             .start_C = r.start_C,
@@ -168,7 +179,7 @@ std::vector<double> predict(const Setup& setup, const std::vector<Prior>& priors
             march = fly_row(p, setup, setup.measured[row]);
             flown = reading.row;
         }
-        out.push_back(read_off(march, reading));
+        out.push_back(read_off(p, bench_of(setup.measured[row]), march, reading));
     }
     return out;
 }

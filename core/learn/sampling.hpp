@@ -6,7 +6,7 @@
 
 namespace hotband {
 
-inline constexpr int most_sobol_dimensions = 40;
+inline constexpr int most_sobol_dimensions = 64;
 
 /// The first `count` points of the Sobol sequence (Joe and Kuo 2008 direction numbers),
 /// point-major, in [0, 1). `shift_seed` 0: the plain sequence; otherwise a digital shift drawn from

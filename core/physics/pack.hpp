@@ -16,6 +16,8 @@ struct CellType {
     MonotoneCurve open_circuit_V;  // of one rested cell over state of charge 0..1
     double sag_floor_V;            // usual lowest voltage under load
     double resistance_capacity;    // Ohm Ah of one fresh cell at 25 deg C, median
+    double label_resistance;       // Ohm Ah times the labelled rate (1/h): V
+    double loaded_V;               // of one cell under its hardest usual load, fresh
     double energy_J_per_kg;        // for the pack's mass
     std::string_view basis;        // of the resistance
 };

@@ -129,6 +129,16 @@ void size_for_current(Unknowns& u, std::span<const Prior> priors) {
     scale(&Unknowns::winding_capacity, ratio);
 }
 
+// Where nobody knows, the draw says; a draw that says neither is as the likelier kind.
+Freewheel settled_freewheel(const Setup& s, const Unknowns& u) {
+    if (s.esc.freewheel != Freewheel::unknown) {
+        return s.esc.freewheel;
+    }
+    const bool active =
+        u.active_freewheel != 0 ? u.active_freewheel > 0 : chance_of_active(s) >= 0.5;
+    return active ? Freewheel::active : Freewheel::diode;
+}
+
 }  // namespace
 
 Plant make_plant(const Setup& s, std::span<const Prior> priors, std::span<const double> z) {
@@ -139,7 +149,7 @@ Plant make_plant(const Setup& s, std::span<const Prior> priors, std::span<const 
     }
     size_for_current(p.u, priors);
     p.drive = s.esc.drive;
-    p.freewheel = s.esc.freewheel;
+    p.freewheel = settled_freewheel(s, p.u);
     p.pwm = s.esc.pwm_Hz;
     p.full_on = s.esc.full_on_pct / 100;
     p.rating_A = s.esc.rating_A;
@@ -152,7 +162,9 @@ Plant make_plant(const Setup& s, std::span<const Prior> priors, std::span<const 
     p.bec_V = s.esc.bec_V;
     p.bec_A = s.esc.bec_A;
     const double pressure = standard_pressure(s.air.altitude_m);
-    p.air = {s.air.temperature_C, pressure, 0};
+    p.told_air_C = s.air.temperature_C;
+    p.air_factor = p.u.coming_air;
+    p.air = {p.told_air_C + p.u.coming_offset, pressure, 0};
     p.air_density = air_at(s.air.temperature_C, pressure).density;
     p.flight_speed = s.air.flight_speed_mps;
     p.esc_start_C = s.flight.start_C.value_or(s.air.temperature_C);

@@ -3,6 +3,7 @@
 // them.
 #pragma once
 
+#include <array>
 #include <optional>
 #include <span>
 #include <string>
@@ -53,6 +54,15 @@ struct Unknowns {
     double winding_capacity = 0;   // J/K, copper and stator of one motor
     double power_coefficient = 0;  // of propeller or fan, standing (dimensionless)
     double untold_current = 0;     // A, full throttle or hover, all motors, where nothing tells it
+    double active_freewheel = 0;   // above zero: active, where nobody knows which (dimensionless)
+    // A session's own share in what is read or flown: factor on the air over the ESC, the air's
+    // temperature over the told one (K), factor on a sensor's rise over the air.
+    double bench_air = 1, bench_offset = 0, bench_gain = 1;  // bench readings
+    double flown_air = 1, flown_offset = 0, flown_gain = 1;  // flights that were read
+    double coming_air = 1, coming_offset = 0;                // the flight to be predicted
+    // What the model may be wrong about: factor on the ESC's heat at the knots of
+    // `heat_error_duties`, straight lines between them.
+    double heat_30 = 1, heat_45 = 1, heat_60 = 1, heat_75 = 1, heat_88 = 1, heat_100 = 1;
 };
 
 /// One row of the prior table: log-normal, median and log-spread in the unit the key names.
@@ -64,7 +74,8 @@ struct Prior {
     std::string basis;
     double to_si = 1;
     double Unknowns::*slot = nullptr;
-    bool used = true;  // false: nothing in this setup hangs on it
+    bool used = true;       // false: nothing in this setup hangs on it
+    bool additive = false;  // normal in its own unit instead of in its logarithm
 };
 
 /// What the load's pull is known from, the best there is.
@@ -77,6 +88,15 @@ bool has_current_points(const Setup& setup);
 /// Current (A) of one ESC at full throttle as far as it is told; otherwise what else is told
 /// suggests.
 double full_current(const Setup& setup);
+
+/// Chance that an ESC whose freewheel nobody knows switches it actively (0..1).
+double chance_of_active(const Setup& setup);
+
+/// Is the freewheel open: not told, in a six-step drive?
+bool freewheel_open(const Setup& setup);
+
+/// Where a row was measured.
+Where place_of(const MeasuredRow& row);
 
 /// The prior table of a setup, in the order of Unknowns.
 std::vector<Prior> make_priors(const Setup& setup);
@@ -98,6 +118,9 @@ struct LoadPlant {
     double figure_of_merit = 0;
     double wake_factor = 2;  // far wake over induced velocity (1 for a duct's exit)
 };
+
+/// Duties of the knots of the model's heat error.
+inline constexpr std::array<double, 6> heat_error_duties = {0.30, 0.45, 0.60, 0.75, 0.88, 1.00};
 
 struct PackPlant {
     const CellType* cells = nullptr;
@@ -151,6 +174,8 @@ struct Plant {
     Ambient air;               // speed is set by the operating point
     double air_density = 1.2;  // kg/m3
     double flight_speed = 0;   // m/s where a part does not say otherwise
+    double told_air_C = 25;    // before a session's own offset
+    double air_factor = 1;     // on the air over the ESC
     double esc_start_C = 25;
 };
 

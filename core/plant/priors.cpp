@@ -18,6 +18,19 @@ namespace {
 // Reactance of the motor's inductance at full throttle over the voltage per ampere (dimensionless).
 constexpr double usual_reactance = 0.25;
 
+// A session's own share, as spreads (common practice, no source).
+constexpr double untold_air_factor = 0.45;
+constexpr double told_air_factor = 0.10;
+constexpr double coming_air_factor = 0.25;
+constexpr double untold_air_K = 4;
+constexpr double told_air_K = 0.7;
+constexpr double sensor_gain = 0.04;
+// What the loss model may be wrong about at one throttle, whatever it is right about at another.
+constexpr double heat_error = 0.12;
+constexpr const char* heat_basis =
+    "the model's own error in the ESC's heat near this duty, as far as its parts were held against "
+    "measurement; common practice";
+
 struct Told {
     std::optional<double> value;
     double spread;  // of a typed-in value
@@ -29,6 +42,12 @@ Prior row(std::string_view key, double to_si, double Unknowns::*slot, Told told,
         return {key, *told.value, told.spread, true, "told", to_si, slot};
     }
     return {key, median, spread, false, std::move(basis), to_si, slot};
+}
+
+// A value that is as likely so much above as below.
+Prior additive(std::string_view key, double Unknowns::*slot, double median, double spread,
+               std::string basis) {
+    return {key, median, spread, false, std::move(basis), 1, slot, true, true};
 }
 
 // A row that some setups have no use for: fixed at its median there.
@@ -139,6 +158,37 @@ double motor_current_class(const Setup& s) {
     return std::max(current, std::sqrt(current * 0.7 * s.esc.rating_A));
 }
 
+// Are temperatures read in a place, and does every row there tell its air's speed and temperature?
+struct Session {
+    bool read = false, speed_told = true, air_told = true;
+};
+
+Session session_of(const Setup& s, Where place) {
+    Session out;
+    for (const MeasuredRow& r : s.measured) {
+        const bool reads = r.esc_mean_C || r.esc_peak_C || r.esc_after_C || !r.trace.empty();
+        if (reads && place_of(r) == place) {
+            out.read = true;
+            out.speed_told = out.speed_told && r.flight_speed_mps.has_value();
+            out.air_told = out.air_told && r.air_C.has_value();
+        }
+    }
+    return out;
+}
+
+// The capacity law of what is sold, narrowed by the label, and by what the fresh pack is told to
+// deliver: half of the way to a cell's usual 3.3 V under load at that current (common practice, no
+// source).
+double usual_cell_mOhm(const Setup& s, double full_A) {
+    const CellType& cell = cell_type(s.pack.chemistry);
+    const double Ah = s.pack.capacity_mAh * 1e-3;
+    const double by_law =
+        (s.pack.label_C ? cell.label_resistance / *s.pack.label_C : cell.resistance_capacity) / Ah;
+    const double cell_A = full_A * s.motor.count / s.pack.parallel;
+    const double most = (cell.open_circuit_V.at(1) - cell.loaded_V) / cell_A;
+    return 1e3 * std::min(by_law, 0.5 * most);
+}
+
 double default_wash_share(const AirSetup& air) {
     switch (air.cooling) {
         case Cooling::open:
@@ -176,15 +226,33 @@ bool has_current_points(const Setup& s) {
            });
 }
 
+bool freewheel_open(const Setup& s) {
+    return s.esc.freewheel == Freewheel::unknown && s.esc.drive == Drive::six_step;
+}
+
+double chance_of_active(const Setup& s) {
+    if (s.load.kind == LoadKind::governed && s.motor.count > 2) {
+        return 0.85;
+    }
+    return s.esc.rating_A <= 60 ? 0.6 : 0.5;
+}
+
+Where place_of(const MeasuredRow& row) {
+    return row.where != Where::by_kind  ? row.where
+           : row.kind == RowKind::hold ? Where::bench
+                                       : Where::flight;
+}
+
 double prior_value(const Prior& prior, double z) {
-    return prior.median * std::exp(prior.spread * z);
+    return prior.additive ? prior.median + prior.spread * z
+                          : prior.median * std::exp(prior.spread * z);
 }
 
 std::vector<Prior> make_priors(const Setup& s) {
     using U = Unknowns;
     const CellType& cell = cell_type(s.pack.chemistry);
     const double rating = s.esc.rating_A;
-    const double Ah = s.pack.capacity_mAh * 1e-3;
+    const double I_full = full_current(s);
     const double V = nominal_voltage(s.pack);
     const double I_motor = motor_current_class(s);
     const double R_motor_mOhm = 0.082 * V / I_motor * 1e3;
@@ -196,6 +264,11 @@ std::vector<Prior> make_priors(const Setup& s) {
     // 40 nH for the pack's own tabs and the connector.
     const double lead_nH =
         40 + 1e9 * lead_inductance(s.pack.lead_length_cm * 1e-2, spacing_mm, radius_mm);
+    // The voltage that the ESC's switches are chosen for.
+    const double V_class =
+        s.esc.cells_max.value_or(s.pack.cells) * cell_type(s.pack.chemistry).open_circuit_V.at(0.5);
+    const Session bench = session_of(s, Where::bench);
+    const Session flown = session_of(s, Where::flight);
     const bool points = has_current_points(s);
     const bool governed = s.load.kind == LoadKind::governed;
     const LoadTold told = load_told(s);
@@ -204,8 +277,10 @@ std::vector<Prior> make_priors(const Setup& s) {
     const double torque = I_motor * 30 / (pi * kv);  // N m of one motor
     return {
         row("pack.cell_resistance_mOhm", 1e-3, &U::cell_resistance,
-            {s.pack.cell_resistance_mOhm, 0.10}, cell.resistance_capacity / Ah * 1e3, 0.36,
-            std::string(cell.basis)),
+            {s.pack.cell_resistance_mOhm, 0.10}, usual_cell_mOhm(s, I_full),
+            s.pack.label_C ? 0.30 : 0.42,
+            s.pack.label_C ? "0.25 V over the labelled rate; common practice"
+                           : std::string(cell.basis)),
         row("pack.lead_inductance_nH", 1e-9, &U::lead_inductance, {}, lead_nH,
             s.pack.lead_spacing_mm ? 0.2 : 0.35,
             "two-wire line of the lead's length and spacing, plus 40 nH for tabs and connector"),
@@ -216,9 +291,11 @@ std::vector<Prior> make_priors(const Setup& s) {
         row("esc.board_resistance_mOhm", 1e-3, &U::board_resistance,
             {s.esc.board_resistance_mOhm, 0.15}, 50 / rating, 0.40,
             "traces and plugs drop about 50 mV at the rated current; common practice"),
-        row("esc.transition_ns", 1e-9, &U::transition, {s.esc.transition_ns, 0.10}, 150, 0.45,
-            "gate charge over gate current of paralleled 30-60 V switches, 80-280 ns; common "
-            "practice"),
+        row("esc.transition_ns", 1e-9, &U::transition, {s.esc.transition_ns, 0.10},
+            50 * std::pow(rating / 20, 0.9) * std::sqrt(V_class / 15), 0.70,
+            "charge over gate current: 8-30 nC for each of the paralleled switches from a driver of "
+            "0.1-1 A, tens of ns at 20 A, several hundred at 120-200 A and high voltage; makers' "
+            "design guides and data sheets, a factor of two either way"),
         row("esc.dead_time_ns", 1e-9, &U::dead_time, {s.esc.dead_time_ns, 0.10}, 550, 0.60,
             "200 ns to 1.5 us at each edge; common practice"),
         row("esc.diode_V", 1, &U::diode_drop, {s.esc.diode_V, 0.05}, 0.72, 0.09,
@@ -278,7 +355,7 @@ std::vector<Prior> make_priors(const Setup& s) {
         row("air.convection_factor", 1, &U::convection, {}, 1, 0.20,
             "plate correlations hold to 20-25 % on real shapes"),
         row("air.wash_share", 1, &U::wash_share, {s.air.wash_share, 0.15},
-            default_wash_share(s.air), s.air.cooling == Cooling::open ? 0.35 : 0.50,
+            default_wash_share(s.air), s.air.cooling == Cooling::open ? 0.25 : 0.40,
             "half the slipstream in the open, a fifth in a vented bay; common practice"),
         row_if(
             s.air.cooling == Cooling::closed,
@@ -310,6 +387,35 @@ std::vector<Prior> make_priors(const Setup& s) {
                    governed ? 0.30 : 0.20,
                    governed ? "a quarter to half of the ESC's rating in hover; common practice"
                             : "55-90 % of the ESC's rating at full throttle; common practice")),
+        row_if(freewheel_open(s),
+               additive("esc.freewheel", &U::active_freewheel, 0, 1,
+                        "which freewheel the ESC has is not known; common practice")),
+        row_if(bench.read, row("bench.air_factor", 1, &U::bench_air, {}, 1,
+                               bench.speed_told ? told_air_factor : untold_air_factor,
+                               "the bench's own air over the ESC; common practice")),
+        row_if(bench.read, additive("bench.air_offset_K", &U::bench_offset, 0,
+                                    bench.air_told ? told_air_K : untold_air_K,
+                                    "the bench's air, 3 K untold; common practice")),
+        row_if(bench.read, row("bench.sensor_gain", 1, &U::bench_gain, {}, 1, sensor_gain,
+                               "a sensor's rise over the air; common practice")),
+        row_if(flown.read, row("flown.air_factor", 1, &U::flown_air, {}, 1,
+                               flown.speed_told ? told_air_factor : untold_air_factor,
+                               "that flight's own air over the ESC; common practice")),
+        row_if(flown.read, additive("flown.air_offset_K", &U::flown_offset, 0,
+                                    flown.air_told ? told_air_K : untold_air_K,
+                                    "that flight's air, 3 K untold; common practice")),
+        row_if(flown.read, row("flown.sensor_gain", 1, &U::flown_gain, {}, 1, sensor_gain,
+                               "a thermometer's rise over the air; common practice")),
+        row("coming.air_factor", 1, &U::coming_air, {}, 1, coming_air_factor,
+            "the coming flight's own air over the ESC; common practice"),
+        additive("coming.air_offset_K", &U::coming_offset, 0, told_air_K,
+                 "the coming flight's air against the told temperature; common practice"),
+        row("model.heat_30_pct", 1, &U::heat_30, {}, 1, heat_error, heat_basis),
+        row("model.heat_45_pct", 1, &U::heat_45, {}, 1, heat_error, heat_basis),
+        row("model.heat_60_pct", 1, &U::heat_60, {}, 1, heat_error, heat_basis),
+        row("model.heat_75_pct", 1, &U::heat_75, {}, 1, heat_error, heat_basis),
+        row("model.heat_88_pct", 1, &U::heat_88, {}, 1, heat_error, heat_basis),
+        row("model.heat_100_pct", 1, &U::heat_100, {}, 1, heat_error, heat_basis),
     };
 }
 

@@ -95,6 +95,11 @@ constexpr Field<MeasuredRow> kMeasuredRows[] = {
       .help = "A bench run at one throttle, or a reading taken right after a flight as "
               "entered."},
      to<&MeasuredRow::kind>()},
+    {{.key = "where", .code = "WH", .choices = {"by_kind", "bench", "flight"},
+      .label = "Where",
+      .help = "On the bench or in flight: readings of one place share its air and its sensor. "
+              "Left out: holds on the bench, flights in the air."},
+     to<&MeasuredRow::where>()},
     {{.key = "throttle_pct", .code = "TH", .unit = "%", .least = 0, .most = 250, .above = true,
       .label = "Throttle",
       .help = "Throttle held during the run."},
@@ -155,7 +160,7 @@ constexpr Field<MeasuredRow> kMeasuredRows[] = {
     {{.key = "flight_speed_mps", .code = "VF", .presence = told, .unit = "m/s", .least = 0,
       .most = 150,
       .label = "Flight speed",
-      .help = "Air speed during the run; 0 on the bench. Left out: the setup's."},
+      .help = "Air speed during the run. Left out: 0 on the bench, the setup's in flight."},
      to<&MeasuredRow::flight_speed_mps>()},
 };
 
@@ -232,6 +237,12 @@ constexpr Field<Setup> kSetupRows[] = {
       .help = "Internal resistance of one cell at 25 deg C, as a charger shows it. It grows "
               "as the pack ages."},
      to<pack, &PackSetup::cell_resistance_mOhm>()},
+    {{.key = "pack.label_C", .code = "PI", .presence = told, .unit = "C", .least = 0.5,
+      .most = 300,
+      .label = "Rate on the label",
+      .help = "Discharge rate printed on the pack, the lasting one. A better pack has less "
+              "resistance."},
+     to<pack, &PackSetup::label_C>()},
     {{.key = "pack.temperature_C", .code = "PT", .presence = estimated, .unit = "deg C",
       .least = -40, .most = 80,
       .label = "Pack at the start",
@@ -291,10 +302,11 @@ constexpr Field<Setup> kSetupRows[] = {
       .label = "PWM choices",
       .help = "Frequencies the ESC can be set to."},
      to<esc, &EscSetup::pwm_choices_Hz>()},
-    {{.key = "esc.freewheel", .code = "EF", .choices = {"diode", "active"},
+    {{.key = "esc.freewheel", .code = "EF", .choices = {"diode", "active", "unknown"},
       .label = "Freewheel",
       .help = "Active when the ESC switches its second transistor on in the off time, diode "
-              "when the body diode carries the current."},
+              "when the body diode carries the current. Unknown: both are believed, each with "
+              "its chance, and readings tell them apart."},
      to<esc, &EscSetup::freewheel>()},
     {{.key = "esc.drive", .code = "ED", .choices = {"six-step", "sinusoidal"},
       .label = "Drive",

@@ -26,7 +26,9 @@ namespace hotband {
 namespace {
 
 constexpr std::string_view kMark = "HB";
-constexpr std::string_view kVersion = "1";
+constexpr std::string_view kVersion = "2";
+// Links of the first version: a freewheel left out was a diode there.
+constexpr std::string_view kFirstVersion = "1";
 constexpr std::size_t kCheckLength = 8;
 constexpr const char* kMalformed = "is not in the form of a share link";
 constexpr std::string_view kHex = "0123456789ABCDEF";
@@ -269,13 +271,16 @@ Result<Setup> from_link(std::string_view given) {
     body.remove_suffix(1);
     const std::size_t slash = std::min(body.find('/'), body.size());
     const std::string_view version = body.substr(kMark.size(), slash - kMark.size());
-    if (version != kVersion) {
+    if (version != kVersion && version != kFirstVersion) {
         return link_problem("is of version " + quoted(version) + ", newer than this one reads, " +
                             std::string(kVersion));
     }
     Problems problems;
     Reader reader(body.substr(std::min(slash + 1, body.size())));
-    const Json json = reader.read(setup_infos());
+    Json json = reader.read(setup_infos());
+    if (version == kFirstVersion && find(json, "esc.freewheel") == nullptr) {
+        put(json, "esc.freewheel", Json{std::string("diode")});
+    }
     if (!reader.fault().empty()) return link_problem(reader.fault());
     Setup setup = read_setup(json, problems);
     if (!problems.empty()) return problems;

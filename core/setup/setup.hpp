@@ -10,7 +10,7 @@
 namespace hotband {
 
 enum class Chemistry { lipo, lihv, liion, lifepo4 };
-enum class Freewheel { diode, active };
+enum class Freewheel { diode, active, unknown };
 enum class Drive { six_step, sinusoidal };
 enum class BecKind { none, linear, switching };
 enum class LoadKind { propeller, fan, governed };
@@ -18,6 +18,7 @@ enum class Cooling { open, vented, closed };
 enum class Orientation { vertical, horizontal };
 enum class FlightKind { sequence, shares };
 enum class RowKind { hold, flight };
+enum class Where { by_kind, bench, flight };
 
 struct PackSetup {
     double cells = 0;
@@ -25,6 +26,7 @@ struct PackSetup {
     double parallel = 1;
     Chemistry chemistry = Chemistry::lipo;
     std::optional<double> cell_resistance_mOhm;  // of one cell at 25 deg C
+    std::optional<double> label_C;               // rate printed on the pack
     std::optional<double> temperature_C;         // at the start; as the air when not told
     double start_pct = 100;
     double reserve_pct = 20;
@@ -40,7 +42,7 @@ struct EscSetup {
     std::optional<double> cells_max;
     double pwm_Hz = 0;
     std::vector<double> pwm_choices_Hz = {8000, 16000, 24000};
-    Freewheel freewheel = Freewheel::diode;
+    Freewheel freewheel = Freewheel::unknown;
     Drive drive = Drive::six_step;
     double full_on_pct = 97;  // at and above this throttle the bridge stops chopping
     double limit_C = 100;
@@ -124,6 +126,7 @@ struct FlightSetup {
 
 struct MeasuredRow {
     RowKind kind = RowKind::hold;
+    Where where = Where::by_kind;  // holds are read on the bench, flights in the air
     double throttle_pct = 100;
     std::optional<double> pack_A;  // mean over the hold
     std::optional<double> rpm;     // of the motor, mean over the hold

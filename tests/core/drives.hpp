@@ -17,6 +17,7 @@ inline Setup six_cell_drive() {
     s.pack.capacity_mAh = 5000;
     s.esc.rating_A = 150;
     s.esc.pwm_Hz = 8000;
+    s.esc.freewheel = Freewheel::diode;
     s.load.full_throttle_A = 112;
     return s;
 }
@@ -29,6 +30,7 @@ inline Setup small_drive() {
     s.pack.capacity_mAh = 2200;
     s.esc.rating_A = 30;
     s.esc.pwm_Hz = 8000;
+    s.esc.freewheel = Freewheel::diode;
     s.motor.kv_rpm_per_V = 1000;
     s.motor.resistance_mOhm = 45;
     s.motor.no_load_A = 1.2;
@@ -44,6 +46,7 @@ inline Setup at_rating(double rating_A, double cells) {
     s.pack.capacity_mAh = 1000 * rating_A / 20;
     s.esc.rating_A = rating_A;
     s.esc.pwm_Hz = 8000;
+    s.esc.freewheel = Freewheel::diode;
     s.load.full_throttle_A = rating_A;
     return s;
 }
