@@ -1,6 +1,6 @@
 // Do the bands keep their word? Simulated owners by the hundred whose true drive is drawn from the
 // priors, or is wrong in a way that the priors do not know; and how long the fit takes.
-//   bench_coverage [OWNERS]     500 by default: some minutes
+//   bench_coverage [OWNERS [STUDY]]     500 by default, all of time, untold, priors, noise, wrong
 #include <array>
 #include <chrono>
 #include <cstdio>
@@ -70,7 +70,9 @@ std::string group_of(const Setup& s, int which) {
         case 1:
             return load[static_cast<size_t>(s.load.kind)];
         case 2:
-            return s.esc.freewheel == Freewheel::diode ? "diode freewheel" : "active freewheel";
+            return s.esc.freewheel == Freewheel::diode    ? "diode freewheel"
+                   : s.esc.freewheel == Freewheel::active ? "active freewheel"
+                                                          : "unknown freewheel";
         default:
             return s.esc.rating_A < 70 ? "ESC 20-60 A" : "ESC 80-160 A";
     }
@@ -169,8 +171,6 @@ void study_wrong(int owners) {
         {"switch resistance x 1.5", [](Plant& p) { p.u.switch_resistance *= 1.5; }, nothing,
          no_row},
         {"air at the ESC halved", [](Plant& p) { p.u.wash_share *= 0.5; }, nothing, no_row},
-        {"air halved on the bench only", nothing, [](Plant& p) { p.u.wash_share *= 0.5; }, no_row},
-        {"air 8 K warmer on the bench", nothing, [](Plant& p) { p.air.celsius += 8; }, no_row},
         {"sensor + 8 K in one row", nothing, nothing, offset(8, 8)},
         {"sensor - 8 K in one row", nothing, nothing, offset(-8, -8)},
         {"peak + 8 K in one row", nothing, nothing, offset(0, 8)},
@@ -220,6 +220,62 @@ void study_wrong(int owners) {
     }
 }
 
+// What a pilot does not know and does not tell: the world is other than told, on the bench or in
+// the air. The band must hold all the same, as far as its unknowns reach.
+void study_untold(int owners) {
+    struct World {
+        const char* name;
+        bool told;
+        std::function<void(Plant&)> change;
+        std::function<void(Setup&)> tells;
+    };
+    const auto as_told = [](Setup&) {};
+    const std::vector<World> worlds = {
+        {"told: drawn from the priors", true, [](Plant&) {}, as_told},
+        {"bench air halved", false, [](Plant& p) { p.u.bench_air *= 0.5; }, as_told},
+        {"bench air doubled", false, [](Plant& p) { p.u.bench_air *= 2; }, as_told},
+        {"bench 8 K warmer", false, [](Plant& p) { p.u.bench_offset += 8; }, as_told},
+        {"bench 8 K cooler", false, [](Plant& p) { p.u.bench_offset -= 8; }, as_told},
+        {"chopping loss x 3", false, [](Plant& p) { p.u.transition *= 3; }, as_told},
+        {"freewheel other than told", false, [](Plant&) {},
+         [](Setup& s) {
+             s.esc.freewheel = s.esc.freewheel == Freewheel::diode ? Freewheel::active
+                                                                   : Freewheel::diode;
+         }},
+        {"winding resistance x 2", false, [](Plant& p) { p.u.motor_resistance *= 2; }, as_told},
+        {"sensor 10 % low", false, [](Plant& p) { p.u.bench_gain *= 0.9; }, as_told},
+        {"the flight's wash halved", false, [](Plant& p) { p.air_factor *= 0.5; }, as_told},
+        {"motor Kv 5 % off", false, [](Plant& p) { p.u.kv *= 1.05; }, as_told},
+    };
+    head("80 % band of the flight's peak in worlds other than told (wanted: 0.65; told 0.75-0.85)");
+    for (const World& w : worlds) {
+        for (const size_t rows : levels) {
+            Tally t;
+            for (int k = 1; k <= owners; ++k) {
+                Chance chance(static_cast<std::uint64_t>(k) * 1000003);
+                Setup told = told_drive(chance);
+                if (told.esc.freewheel == Freewheel::unknown && w.tells.target_type() !=
+                    worlds.front().tells.target_type()) {
+                    told.esc.freewheel = Freewheel::diode;
+                }
+                Truth truth = draw_truth(told, chance, w.told);
+                w.change(truth.plant);
+                const double peak = flight_peak(truth.plant, told.flight);
+                const std::vector<MeasuredRow> all =
+                    measure_all(truth.plant, {}, chance, w.told);
+                if (all.size() < rows) {
+                    continue;
+                }
+                w.tells(told);
+                const Setup s = with_rows(told, all, rows);
+                const Calibration c = calibrate(s);
+                t.add(peak, quantiles_of(believed_peaks(s, c, draws)), c);
+            }
+            print(w.name, rows, t);
+        }
+    }
+}
+
 void time_fits() {
     using Clock = std::chrono::steady_clock;
     const auto least_ms = [](const auto& call) {
@@ -262,9 +318,23 @@ void time_fits() {
 }  // namespace
 
 int main(int argc, char** argv) {
+    std::setvbuf(stdout, nullptr, _IOLBF, 0);
     const int owners = argc > 1 ? std::atoi(argv[1]) : 500;
-    time_fits();
-    study_priors(owners);
-    study_noise(std::max(1, owners / 2));
-    study_wrong(std::max(1, owners / 4));
+    const std::string which = argc > 2 ? argv[2] : "all";
+    const auto wanted = [&](const char* name) { return which == "all" || which == name; };
+    if (wanted("time")) {
+        time_fits();
+    }
+    if (wanted("untold")) {
+        study_untold(owners);
+    }
+    if (wanted("priors")) {
+        study_priors(owners);
+    }
+    if (wanted("noise")) {
+        study_noise(std::max(1, owners / 2));
+    }
+    if (wanted("wrong")) {
+        study_wrong(std::max(1, owners / 4));
+    }
 }

@@ -64,7 +64,9 @@ inline Setup told_drive(Chance& c) {
     Setup s;
     s.esc.rating_A = size.rating_A;
     s.esc.pwm_Hz = c.one_of(std::array<double, 3>{8000, 16000, 24000});
-    s.esc.freewheel = c.happens(0.6) ? Freewheel::diode : Freewheel::active;
+    s.esc.freewheel = c.happens(0.4)   ? Freewheel::unknown
+                      : c.happens(0.6) ? Freewheel::diode
+                                       : Freewheel::active;
     s.pack.cells = size.cells;
     s.air.temperature_C = std::round(c.between(5, 32));
     s.air.flight_speed_mps = std::round(c.between(0, 20));
@@ -133,11 +135,28 @@ inline double flight_peak(const Plant& p, const FlightSetup& flight) {
     return m.ended_by == EndedBy::runaway ? runaway_junction_C : m.peak_board;
 }
 
-inline Truth draw_truth(const Setup& told, Chance& c) {
+/// A bench row as far as the priors look at it: read, with its air and air speed told or not.
+inline MeasuredRow bench_row(bool air_told) {
+    MeasuredRow row;
+    row.esc_peak_C = 50;
+    if (air_told) {
+        row.air_C = 20;
+        row.flight_speed_mps = 0;
+    }
+    return row;
+}
+
+/// `air_told`: the bench's air and air speed are written down beside the readings.
+inline Truth draw_truth(const Setup& told, Chance& c, bool air_told = true) {
     Truth t;
-    const std::vector<Prior> priors = make_priors(told);
-    for (size_t i = 0; i < priors.size(); ++i) {
+    Setup read = told;
+    read.measured = {bench_row(air_told)};
+    const std::vector<Prior> priors = make_priors(read);
+    for (const Prior& row : priors) {
         t.z.push_back(c.normal());
+        if (row.slot == &Unknowns::active_freewheel) {
+            t.z.back() = c.happens(chance_of_active(told)) ? 1 : -1;
+        }
     }
     t.plant = fitted_plant(told, priors, t.z);
     t.flight_peak_C = flight_peak(t.plant, told.flight);
@@ -165,31 +184,45 @@ inline double mean_pack_current(const March& m) {
     return charge / m.seconds;
 }
 
-/// One hold to the reserve on the plant of that day: the meter reads low by the truth's
-/// current_scale, the sensor errs as `noise` says.
-inline MeasuredRow measure(const Plant& day, double throttle_pct, double start_C,
-                           const Noise& noise, double sensor_off_K, Chance& c) {
-    const March m = fly_hold(day, {{.throttle = throttle_pct / 100}, {}, start_C});
+/// One hold to the reserve on the truth's bench: the meter reads low by the truth's current_scale,
+/// the sensor by its gain, and errs as `noise` says.
+inline MeasuredRow measure(const Plant& truth, double throttle_pct, double start_C,
+                           const Noise& noise, double sensor_off_K, Chance& c,
+                           bool air_told = true) {
+    BenchRun run{.throttle = throttle_pct / 100, .day = Day::bench};
+    run.start_C = start_C;
+    run.speed_mps = 0;
+    const BenchCase bench = bench_case(truth, run);
+    const March m = fly_hold(bench.plant, bench.ask);
+    const double air_C = bench.plant.air.celsius;
     MeasuredRow row;
     row.throttle_pct = throttle_pct;
     row.hold_s = m.seconds;
     row.start_C = start_C;
-    row.pack_A = mean_pack_current(m) * day.pack.share / day.u.current_scale *
+    row.pack_A = mean_pack_current(m) * truth.pack.share / truth.u.current_scale *
                  std::exp(noise.row_current * c.normal());
     const double off = sensor_off_K + noise.row_K * c.normal();
-    row.esc_mean_C = m.mean_board + off + noise.own_K * c.normal();
-    row.esc_peak_C = m.peak_board + off + noise.own_K * c.normal();
+    const auto shown = [&](double celsius) {
+        return air_C + truth.u.bench_gain * (celsius - air_C) + off + noise.own_K * c.normal();
+    };
+    row.esc_mean_C = shown(m.mean_board);
+    row.esc_peak_C = std::max(*row.esc_mean_C, shown(m.peak_board));
+    if (air_told) {
+        row.air_C = truth.told_air_C;
+        row.flight_speed_mps = 0;
+    }
     return row;
 }
 
 /// The four bench rows of an owner. Rows whose hold runs away or cannot be flown are left out: no
 /// pilot would write them down.
-inline std::vector<MeasuredRow> measure_all(const Plant& truth, const Noise& noise, Chance& c) {
+inline std::vector<MeasuredRow> measure_all(const Plant& truth, const Noise& noise, Chance& c,
+                                            bool air_told = true) {
     std::vector<MeasuredRow> rows;
     const double sensor_off_K = noise.sensor_K * c.normal();
     for (const double throttle_pct : bench_throttles) {
-        const double start_C = truth.air.celsius + std::round(c.between(0, 8));
-        MeasuredRow row = measure(truth, throttle_pct, start_C, noise, sensor_off_K, c);
+        const double start_C = truth.told_air_C + std::round(c.between(0, 8));
+        MeasuredRow row = measure(truth, throttle_pct, start_C, noise, sensor_off_K, c, air_told);
         if (*row.hold_s > 20 && *row.esc_peak_C < 200) {
             rows.push_back(row);
         }
