@@ -2,6 +2,7 @@
 #include <limits>
 
 #include "advice.hpp"
+#include "owners.hpp"
 
 using namespace hotband;
 using namespace hotband::test;
@@ -14,7 +15,7 @@ Setup in_air_of_20() {
     Setup s;
     s.esc.limit_C = 100;
     s.air.temperature_C = 20;
-    s.flight.parts = {{.throttle_pct = 70, .seconds = 30}, {.throttle_pct = 100, .seconds = 10}};
+    s.flight.parts = {part_of(70, 30), part_of(100, 10)};
     return s;
 }
 
@@ -101,8 +102,7 @@ TEST_CASE("bands: how much of the flight is in it, both ends counted") {
     s.flight.parts[0].throttle_pct = 69;
     CHECK(has(find_bands(s, holds, in)[0].text, "stays out"));
     s.flight.kind = FlightKind::shares;
-    s.flight.parts = {{.throttle_pct = 70, .share_pct = 0.2},
-                      {.throttle_pct = 90, .share_pct = 99.8}};
+    s.flight.parts = {share_of(70, 0.2), share_of(90, 99.8)};
     CHECK(has(find_bands(s, holds, in)[0].text, "1 % of this flight"));
 }
 
