@@ -277,7 +277,8 @@ std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const Fl
                          .hard = std::log(load.most),
                          .told = std::log(present_A),
                          .usual_slope = -usual_K,
-                         .tolerance = share_tolerance},
+                         .tolerance = share_tolerance,
+                         .ranks_hold = ranks_hold},
                         [&](double x) { return with_full_throttle(s, present_A, std::exp(x)); });
         if (log_load_A) {
             limits.most_full_throttle_A = std::exp(*log_load_A);
