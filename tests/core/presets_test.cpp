@@ -50,7 +50,9 @@ const std::set<std::string> kMayBeNull = {"steady_C",
                                           "highest_field_m",
                                           "longest_flight_s",
                                           "most_full_throttle_A",
-                                          "smallest_esc_A"};
+                                          "smallest_esc_A",
+                                          "band_before_K",
+                                          "band_after_K"};
 
 // What in a group is the pilot's and not the part's: a part leaves it as it stands.
 const std::set<std::string_view> kPilotsOwn = {
