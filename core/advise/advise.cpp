@@ -43,10 +43,9 @@ FlightReport report_flight(const Setup& s, const Plant& p, const FlightRun& run)
     f.seconds = run.march.seconds;
     f.ended_by = run.march.ended_by;
     f.limit_after_s = limit_passed_s(run.march, p.limit_C);
-    f.rotor_speed_reached = rotor_speed_reached(p, run);
-    for (const DemandMap& map : run.plan.maps) {
-        f.governor_saturates = f.governor_saturates || map.saturated;
-    }
+    const RotorSpeed rotor = rotor_speed(p, run);
+    f.rotor_speed_reached = rotor.reached;
+    f.governor_saturates = !rotor.kept;
     f.cool_down_s = cool_down_seconds(p, all.back().heat, 5);
     const size_t stride = (all.size() + most_rows - 1) / most_rows;
     for (size_t i = 0; i < all.size(); ++i) {

@@ -275,11 +275,16 @@ Checks run_checks(const Setup& s, const Plant& p, const FlightRun& flight) {
             check_supply(s, p)};
 }
 
-bool rotor_speed_reached(const Plant& p, const FlightRun& flight) {
+RotorSpeed rotor_speed(const Plant& p, const FlightRun& flight) {
+    const Moment& last = flight.march.moments.back();
     const Source fresh = source_at(p, p.pack.start, p.pack.start_C, 50, 50);
+    const Source spent = source_at(p, last.charge, last.pack_C, 60, 60);
     const std::vector<Demand>& all = flight.plan.demands;
-    return std::any_of(all.begin(), all.end(),
-                       [&](const Demand& d) { return !operate(p, d, fresh).saturated; });
+    const auto held_on = [&](const Source& source) {
+        return [&p, &source](const Demand& d) { return !operate(p, d, source).saturated; };
+    };
+    return {std::any_of(all.begin(), all.end(), held_on(fresh)),
+            std::all_of(all.begin(), all.end(), held_on(spent))};
 }
 
 }  // namespace hotband

@@ -177,6 +177,7 @@ Setup with_full_throttle(const Setup& s, double present_A, double amperes) {
 // it is usually worth and how closely it is wanted.
 struct Way {
     double easy, hard, told, usual_slope, tolerance;
+    double ranks_hold;  // so far from `told` the draws' order by heat is still that of the report
 };
 
 class Search {
@@ -187,28 +188,21 @@ class Search {
     template <class Change>
     std::optional<double> last(const Way& way, Change&& change) const {
         const auto found = along(near_, way, change, way.told);
-        if (!found || !far()) {
+        if (!found || *found == way.hard || std::abs(*found - way.told) <= way.ranks_hold) {
             return found;
         }
-        // What was found lies far from the setup as told: the draws are ranked anew, there.
+        // What was found lies far from the setup as told: draws are ranked anew, there.
+        constexpr size_t most_ranked = 64;
         const Setup there = change(*found);
         const Belief carried = carried_to(there, belief_);
         std::vector<Outcome> outcomes;
-        for (size_t k = 0; k < draws_.count(); ++k) {
+        for (size_t k = 0; k < std::min(most_ranked, draws_.count()); ++k) {
             outcomes.push_back(fly_draw(there, carried, draws_, k));
         }
         return along(Deciders(belief_, draws_, outcomes), way, change, *found);
     }
 
  private:
-    // More than half of the draws pass the limit as told.
-    bool far() const {
-        const auto passes = [](const Outcome& o) { return std::isfinite(o.limit_s); };
-        return 2 * static_cast<size_t>(
-                       std::count_if(draws_.flight.begin(), draws_.flight.end(), passes)) >
-               draws_.count();
-    }
-
     template <class Change>
     static std::optional<double> along(const Deciders& deciders, const Way& way, Change&& change,
                                        double from) {
@@ -241,7 +235,8 @@ std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const Fl
                                         .hard = air.most,
                                         .told = s.air.temperature_C,
                                         .usual_slope = -1,
-                                        .tolerance = 0.2},
+                                        .tolerance = 0.2,
+                                        .ranks_hold = 30},
                                        [&](double celsius) {
                                            Setup day = s;
                                            day.air.temperature_C = celsius;
@@ -253,7 +248,8 @@ std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const Fl
                                           .hard = height.most,
                                           .told = s.air.altitude_m,
                                           .usual_slope = -0.004,
-                                          .tolerance = 20},
+                                          .tolerance = 20,
+                                          .ranks_hold = 4000},
                                          [&](double metres) {
                                              Setup field = s;
                                              field.air.altitude_m = metres;
@@ -272,6 +268,7 @@ std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const Fl
     // 1.3.
     constexpr double usual_K = 80;
     constexpr double share_tolerance = 0.005;
+    constexpr double ranks_hold = 0.7;  // a factor of two
     if (s.load.kind != LoadKind::governed) {
         const double present_A = s.load.full_throttle_A.value_or(holds.back().pack_A);
         const FieldRange load = range_of("load.full_throttle_A");
@@ -280,7 +277,8 @@ std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const Fl
                          .hard = std::log(load.most),
                          .told = std::log(present_A),
                          .usual_slope = -usual_K,
-                         .tolerance = share_tolerance},
+                         .tolerance = share_tolerance,
+                         .ranks_hold = ranks_hold},
                         [&](double x) { return with_full_throttle(s, present_A, std::exp(x)); });
         if (log_load_A) {
             limits.most_full_throttle_A = std::exp(*log_load_A);
@@ -291,7 +289,8 @@ std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const Fl
                                     .hard = std::log(rating.least),
                                     .told = std::log(s.esc.rating_A),
                                     .usual_slope = usual_K,
-                                    .tolerance = share_tolerance},
+                                    .tolerance = share_tolerance,
+                                    .ranks_hold = ranks_hold},
                                    [&](double x) { return with_esc_of(s, std::exp(x)); });
     if (log_A) {
         limits.smallest_esc_A = std::exp(*log_A);

@@ -94,8 +94,12 @@ double neat(double x);
 
 Checks run_checks(const Setup& s, const Plant& p, const FlightRun& flight);
 
-/// Whether some part of the flight holds the rotor's speed on the pack as it starts.
-bool rotor_speed_reached(const Plant& p, const FlightRun& flight);
+/// Whether full duty holds a rotor's speed; true for other loads.
+struct RotorSpeed {
+    bool reached = true;  // in some part, on the pack as it starts
+    bool kept = true;     // in every part, on the pack as it lands
+};
+RotorSpeed rotor_speed(const Plant& p, const FlightRun& flight);
 
 std::vector<Assumption> list_assumptions(const Setup& s, const Calibration& calibration);
 

@@ -88,7 +88,7 @@ Pair state_at(const March& m, double t, size_t& hint) {
 // sides are drawn. Where the middle plant runs away there is no ratio, and the neighbours' peaks
 // themselves are followed.
 std::vector<bool> first_drawn(const std::vector<HoldReport>& holds) {
-    constexpr std::array<double, 7> wanted = {5, 10, 20, 40, 60, 75, 90};
+    constexpr std::array<double, 8> wanted = {5, 10, 15, 20, 40, 60, 75, 90};
     std::vector<bool> drawn;
     for (size_t i = 0; i < holds.size(); ++i) {
         const double pct = holds[i].throttle_pct;

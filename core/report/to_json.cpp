@@ -247,9 +247,11 @@ void write_group(Writer& w, std::string_view key, const CheckGroup& g) {
             .pair("key", i.key)
             .pair("label", i.label)
             .pair("value", i.value)
-            .pair("bound", i.bound)
-            .pair("bound_high", i.bound_high)
-            .pair("side", name(i.side))
+            .pair("bound", i.bound);
+        if (i.bound_high) {
+            w.pair("bound_high", *i.bound_high);
+        }
+        w.pair("side", name(i.side))
             .pair("unit", i.unit)
             .pair("ok", i.ok)
             .pair("serious", i.serious)

@@ -37,9 +37,22 @@ constexpr int kDraws = 8;
 
 // What may be null in a report: a hold that never settles, or settles where it starts; a limit
 // never reached; a row without a trace; nothing more to measure.
-const std::set<std::string> kMayBeNull = {"steady_C",      "share_reached", "seconds_to_limit",
-                                          "trace_rms_K",   "next_run",      "runaway_from_pct",
-                                          "limit_after_s", "cool_down_s"};
+const std::set<std::string> kMayBeNull = {"steady_C",
+                                          "share_reached",
+                                          "seconds_to_limit",
+                                          "trace_rms_K",
+                                          "next_run",
+                                          "runaway_from_pct",
+                                          "limit_after_s",
+                                          "cool_down_s",
+                                          "hover",
+                                          "warmest_air_C",
+                                          "highest_field_m",
+                                          "longest_flight_s",
+                                          "most_full_throttle_A",
+                                          "smallest_esc_A",
+                                          "band_before_K",
+                                          "band_after_K"};
 
 // What in a group is the pilot's and not the part's: a part leaves it as it stands.
 const std::set<std::string_view> kPilotsOwn = {

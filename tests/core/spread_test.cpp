@@ -190,3 +190,69 @@ TEST_CASE("spread: where the middle plant runs away, draws that do not still hav
     }
     CHECK(between_neighbours);  // the case does run away somewhere
 }
+
+TEST_CASE("spread: the draw that stands for the median, and what nine draws in ten reach") {
+    constexpr double inf = std::numeric_limits<double>::infinity();
+    std::vector<Outcome> outcomes(4);
+    outcomes[0].peak_C = 90;
+    outcomes[1].peak_C = inf;
+    outcomes[2].peak_C = 70;
+    outcomes[3].peak_C = 80;
+    CHECK(median_draw(outcomes, false) == 3);  // the cooler of the middle two
+    CHECK(median_draw(outcomes, true) == 0);   // the hotter
+    outcomes.pop_back();
+    CHECK(median_draw(outcomes, false) == 0);
+    CHECK(median_draw(outcomes, true) == 0);
+    std::vector<double> times;
+    for (int i = 20; i > 0; --i) {
+        times.push_back(i);
+    }
+    CHECK(surely_reached(times) == 3);  // eighteen of twenty are 3 or more
+    times.resize(9);
+    CHECK(surely_reached(times) == 12);  // 20 down to 12: none may fall short
+}
+
+TEST_CASE("spread: an outcome is what its march did") {
+    constexpr double inf = std::numeric_limits<double>::infinity();
+    March m;
+    m.moments.resize(2);
+    m.moments[1].t = m.seconds = 50;
+    m.moments[1].heat = {.junction = 80, .board = 70, .body = 60, .bay = 25, .winding = 95};
+    m.peak_board = 70;
+    m.peak_junction = 80;
+    m.ended_by = EndedBy::sag;
+    Outcome o = outcome_of(m, 100);
+    CHECK(o.peak_C == 70);
+    CHECK(o.peak_junction_C == 80);
+    CHECK(o.limit_s == inf);
+    CHECK(o.seconds == 50);
+    CHECK(o.ended_by == EndedBy::sag);
+    CHECK(o.winding_C == 95);
+    CHECK(outcome_of(m, 60).limit_s < 50);
+    m.ended_by = EndedBy::runaway;
+    o = outcome_of(m, 100);
+    CHECK(o.peak_C == inf);
+    CHECK(o.peak_junction_C == inf);
+    CHECK(o.limit_s == 50);
+}
+
+TEST_CASE("spread: half of the draws have passed the limit when the report says the flight does") {
+    Setup s = six_cell_drive();
+    s.esc.rating_A = 90;
+    s.esc.freewheel = Freewheel::diode;
+    s.air.cooling = Cooling::closed;
+    s.flight.parts = {part_of(85, 60), part_of(100, 10)};
+    Report r = advise(s);
+    REQUIRE(r.flight.limit_after_s);
+    const Calibration c = calibrate(s);
+    Draws draws = draw_plants(s, c, 256);
+    int by_then = 0;
+    int before = 0;
+    for (const Plant& p : draws.plants) {
+        const auto passed = limit_passed_s(run_flight(p, s.flight, true).march, s.esc.limit_C);
+        by_then += passed && *passed <= *r.flight.limit_after_s ? 1 : 0;
+        before += passed && *passed < *r.flight.limit_after_s ? 1 : 0;
+    }
+    CHECK(by_then >= 128);
+    CHECK(before < 128);
+}
