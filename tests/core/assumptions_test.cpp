@@ -20,18 +20,23 @@ const Assumption* find_assumption(const std::vector<Assumption>& all, const std:
 
 TEST_CASE("assumptions: priors are listed with the range that holds four draws in five") {
     const Setup s = six_cell_drive();
-    Belief b = prior_belief(s);
-    const auto listed = list_assumptions(s, b);
+    const Calibration c = calibrate(s);
+    const Belief& b = c.belief;
+    const auto listed = list_assumptions(s, c);
     size_t used = 0;
     for (const Prior& prior : b.priors) {
         const Assumption* a = find_assumption(listed, std::string(prior.key));
         CHECK((a != nullptr) == prior.used);
         if (a != nullptr) {
             ++used;
-            CHECK_THAT(a->value, WithinRel(prior.median, 1e-12));
-            // 1.28155 standard deviations of the logarithm to either side (M: normal table).
-            CHECK_THAT(a->low, WithinRel(prior.median * std::exp(-1.2815516 * prior.spread), 1e-6));
-            CHECK_THAT(a->high, WithinRel(prior.median * std::exp(1.2815516 * prior.spread), 1e-6));
+            CHECK(a->value == prior.median);
+            // 1.28155 standard deviations to either side (M: normal table), of the logarithm but
+            // for what is as likely so much above as below.
+            const double off = 1.2815516 * prior.spread;
+            const double low = prior.additive ? prior.median - off : prior.median * std::exp(-off);
+            const double high = prior.additive ? prior.median + off : prior.median * std::exp(off);
+            CHECK_THAT(a->low, WithinAbs(low, 1e-6 * (1 + std::abs(low))));
+            CHECK_THAT(a->high, WithinAbs(high, 1e-6 * (1 + std::abs(high))));
             CHECK(a->told == prior.told);
             CHECK_FALSE(a->basis.empty());
         }
@@ -41,10 +46,11 @@ TEST_CASE("assumptions: priors are listed with the range that holds four draws i
 
 TEST_CASE("assumptions: what was learned moves the value and narrows the range") {
     const Setup s = six_cell_drive();
-    Belief b = prior_belief(s);
+    Calibration c = calibrate(s);
+    Belief& b = c.belief;
     b.middle[0] = 1;
     b.factor.row(0) *= 0.5;
-    const Assumption first = list_assumptions(s, b).front();
+    const Assumption first = list_assumptions(s, c).front();
     const Prior& prior = b.priors.front();
     CHECK_THAT(first.value, WithinRel(prior_value(prior, 1), 1e-12));
     CHECK_THAT(first.high, WithinRel(prior_value(prior, 1 + 0.5 * z90), 1e-12));
@@ -53,7 +59,7 @@ TEST_CASE("assumptions: what was learned moves the value and narrows the range")
 TEST_CASE("assumptions: defaults are listed until they are told") {
     Setup s = six_cell_drive();
     s.air.temperature_C = 17;
-    const auto untold = list_assumptions(s, prior_belief(s));
+    const auto untold = list_assumptions(s, calibrate(s));
     CHECK(find_assumption(untold, "pack.sag_floor_V")->value == 3.2);
     CHECK(find_assumption(untold, "pack.temperature_C")->value == 17);
     CHECK(find_assumption(untold, "flight.start_C")->value == 17);
@@ -62,7 +68,7 @@ TEST_CASE("assumptions: defaults are listed until they are told") {
     s.pack.temperature_C = 30;
     s.flight.start_C = 40;
     s.esc.burst_A = 200;
-    const auto told = list_assumptions(s, prior_belief(s));
+    const auto told = list_assumptions(s, calibrate(s));
     for (const char* key :
          {"pack.sag_floor_V", "pack.temperature_C", "flight.start_C", "esc.burst_A"}) {
         CHECK(find_assumption(told, key) == nullptr);

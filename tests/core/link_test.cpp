@@ -6,6 +6,7 @@
 #endif
 
 #include <algorithm>
+#include <array>
 #include <cstdint>
 
 #include "setup/link.hpp"
@@ -67,10 +68,52 @@ std::string body(const std::string& link) { return link.substr(0, link.size() - 
 TEST_CASE("a link in full") {
     // The format is permanent: this text must open for ever. Its check sum is that of Python's
     // zlib.crc32.
-    const std::string link = "HB1/PC6/PQ5000/ER100/EP8000/LI100/FP:TH60/SE40$/093E9669";
+    const std::string link = "HB2/PC6/PQ5000/ER100/EP8000/LI100/FP:TH60/SE40$/89643ADC";
     CHECK(to_link(must_parse(kLeast)) == link);
     CHECK(must_read(link) == kLeast);
     CHECK(sealed(body(link)) == link);
+}
+
+TEST_CASE("links of the first version mean what they meant") {
+    // Made by the program as it was then (version 0.1.0 before the freewheel could be unknown).
+    struct Old {
+        const char* link;
+        Freewheel freewheel;
+        Drive drive;
+    };
+    const std::array<Old, 4> links = {{
+        {"HB1/PC6/PQ5000/ER100/EP8000/LI100/FP:TH60/SE40$/093E9669", Freewheel::diode,
+         Drive::six_step},
+        {"HB1/NA4861797269636B2C207361696C706C616E65207769746820666F6C64696E672070726F70656C6C6572/"
+         "PC3/PQ2200/PL12/PA3.3/ER40/EN4/EP8000/BK1/BA0.4/BM3/MK1050/MR32/MI1.1/LI34/LD27.9/AT24/"
+         "AH180/AC2/AV10/FP:TH100/SE30/VF9:TH1/SE240$/CFFFFBFA",
+         Freewheel::diode, Drive::six_step},
+        {"HB1/NA4C6F6E67667572726F772C206C6F6E672D72616E67652077696E67/PC4/PQ3500/PP3/PK2/PR22/PE15/"
+         "PL15/PA2.1/ER40/EN6/EP24000/EH:16000:24000:48000$/EF1/MK900/MR48/MI0.9/LI26/LD25.4/AT18/"
+         "AH180/AC2/AV16/FK1/FP:TH100/SH2/VF12:TH75/SH13:TH58/SH85$/1E6D9C1E",
+         Freewheel::active, Drive::six_step},
+        {"HB1/NA53697870656E63652C207375727665792068657861636F70746572/PC6/PQ10000/PP2/PE25/PL45/"
+         "PA2.1/ER40/EN6/EP24000/EH:16000:24000:32000$/EF1/ED1/MK270/MR95/MI0.5/MP28/MN6/LK2/LM6.8/"
+         "LO0.41/LN6/LF0.65/AT28/AH180/AV6/AS1/FP:TH125/SE25/VF4:TH105/SE600/VF8:TH85/SE40/VF3$/"
+         "B1251CCF",
+         Freewheel::active, Drive::sinusoidal},
+    }};
+    for (const Old& old : links) {
+        CAPTURE(old.link);
+        const Result<Setup> read = from_link(old.link);
+        REQUIRE(std::holds_alternative<Setup>(read));
+        const Setup& s = std::get<Setup>(read);
+        CHECK(s.esc.freewheel == old.freewheel);
+        CHECK(s.esc.drive == old.drive);
+        // Shared again it is a link of today, and still the same setup.
+        const Result<Setup> again = from_link(to_link(s));
+        REQUIRE(std::holds_alternative<Setup>(again));
+        CHECK(setup_to_json(std::get<Setup>(again)) == setup_to_json(s));
+        CHECK(to_link(s).rfind("HB2/", 0) == 0);
+    }
+    // A choice told then stands, and today's links leave out what nobody knows.
+    CHECK(must_parse(kLeast).esc.freewheel == Freewheel::unknown);
+    CHECK(to_link(must_parse(kLeast)).find("/EF") == std::string::npos);
 }
 
 TEST_CASE("a link is taken as it comes: with its address, in lower case, with white space") {
@@ -145,7 +188,7 @@ TEST_CASE("a foreign text, a newer link and a forged one each have their line") 
     CHECK(line("https://example.org/") == "link: is not a share link: one begins with HB");
     CHECK(line("HB1") == kDamaged);
     CHECK(line("HB1/PC6/PQ5000/00000000") == kDamaged);
-    CHECK(line(sealed("HB2/AAA")) == "link: is of version \"2\", newer than this one reads, 1");
+    CHECK(line(sealed("HB3/AAA")) == "link: is of version \"3\", newer than this one reads, 2");
     CHECK(line(sealed("HB1/ZZ5/PC6")) ==
           "link: holds \"ZZ\", which this version does not know: it was made by a newer one");
     CHECK(line(sealed("HB1/PC6/PK9")) ==
