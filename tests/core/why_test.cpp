@@ -222,6 +222,20 @@ TEST_CASE("why: a pack that sags at once at full throttle is nothing to compare 
     const Why why = explain(p, hold.told(), sagging.told(), in);
     CHECK(std::isnan(why.rise_over_full_K));
     CHECK(has(why.text, "sags too soon"));
+    // From a tenth of the usable charge on, it does tell.
+    const auto compares_at = [&](double start, double reserve, double used) {
+        Plant q = p;
+        q.pack.start = start;
+        q.pack.reserve = reserve;
+        HoldRun run = sagging.run;
+        run.march.moments.back().charge = start - used * (start - reserve);
+        const ToldHold told = {&run, run.march.peak_board};
+        return std::isfinite(explain(q, hold.told(), told, in).rise_over_full_K);
+    };
+    CHECK(compares_at(1, 0.2, 0.11));
+    CHECK_FALSE(compares_at(1, 0.2, 0.09));
+    CHECK(compares_at(0.6, 0.2, 0.11));
+    CHECK_FALSE(compares_at(0.6, 0.2, 0.09));
     // Sagging later it still is.
     p.pack.sag_floor_V = full.run.march.moments[full.run.march.moments.size() / 2].cell_V;
     const Flown later = flown(p, 1);

@@ -5,14 +5,15 @@
                            [--most 40] [--seed 1] [--build build]
 
 One small change at a time (a comparison or a sign turned round, a term, a condition or a negation
-dropped, a constant nudged, least and most exchanged), the tests built and those named by --tests run (Catch2 names).
-Prints each change that nothing noticed and `noticed N of M`; exit 1 below nine in ten. A change that
+dropped, a constant nudged, least and most exchanged), the tests built and those named by --tests
+run (Catch2 names). Prints each change that nothing noticed and `noticed N of M`; exit 1 below nine in ten. A change that
 does not compile is not counted. The file is put back whatever happens.
 """
 import argparse
 import pathlib
 import random
 import re
+import signal
 import subprocess
 import sys
 
@@ -86,6 +87,8 @@ def main():
     ask.add_argument("--seed", type=int, default=1)
     ask.add_argument("--build", type=pathlib.Path, default=pathlib.Path("build"))
     told = ask.parse_args()
+    # stopped from outside, the file is still put back
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit("stopped"))
     build = ["ninja", "-C", str(told.build), "-j2", "core_tests"]
     test = [str(told.build / "tests" / "core_tests"), told.tests]
     if not (run(build) and run(test)):
@@ -113,6 +116,8 @@ def main():
         finally:
             file.write_text(kept)
     run(build)
+    if tried == 0:
+        sys.exit("nothing to change")
     print(f"noticed {noticed} of {tried}")
     sys.exit(0 if noticed >= 0.9 * tried else 1)
 
