@@ -44,6 +44,19 @@ void write_heat(Writer& w, const std::vector<std::array<double, 3>>& rows) {
     w.end(']').end('}');
 }
 
+const char* no_answer(HeatEnd end) {
+    switch (end) {
+        case HeatEnd::unsolved:
+            return "a case takes too many steps: its values are too far apart";
+        case HeatEnd::below_zero:
+            return "a case falls below absolute zero: more heat is drawn out than it holds";
+        case HeatEnd::whole:
+        case HeatEnd::runaway:
+            return nullptr;
+    }
+    return nullptr;
+}
+
 // One answer for one case, a list for a list.
 template <class Case, class F>
 std::string answer_cases(const Cases<Case>& asked, F&& each) {
@@ -98,8 +111,19 @@ Result<std::string> cycle_text(std::string_view case_json) {
 
 Result<std::string> heat_text(std::string_view case_json) {
     return then(parse_heats(case_json), [](const Cases<HeatCase>& asked) -> Result<std::string> {
-        return answer_cases(asked,
-                            [](Writer& w, const HeatCase& c) { write_heat(w, march_heat(c)); });
+        Problems unsolved;
+        const auto solve = [&](Writer& w, const HeatCase& c) {
+            const HeatMarch march = march_heat(c);
+            if (const char* reason = no_answer(march.end)) {
+                unsolved.push_back({"", reason});
+            }
+            write_heat(w, march.rows);
+        };
+        std::string text = answer_cases(asked, solve);
+        if (!unsolved.empty()) {
+            return unsolved;
+        }
+        return text;
     });
 }
 
