@@ -12,6 +12,9 @@
 
 namespace hotband {
 
+/// Most plants that a call may ask for: forty times the usual number, some seconds of work.
+inline constexpr int most_samples = 10000;
+
 /// Setup JSON -> report JSON v1. `samples` quasi-random plants make the 10-50-90 band; 0 leaves the
 /// band out (p10 and p90 null, chance_over_limit null) for an answer in one frame. `scale`: of the
 /// sentences alone.

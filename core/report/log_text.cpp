@@ -162,9 +162,9 @@ Result<Asked> read_ask(std::string_view options_json, std::size_t columns) {
             out.setup = std::move(*std::get_if<Setup>(&read));
         }
     }
-    const std::size_t before = problems.size();
+    const std::size_t before = problems.count();
     read_object(*json, ask_table().fields(), out.ask, "", problems);
-    if (problems.size() == before) check_columns(out.ask, columns, problems);
+    if (problems.count() == before) check_columns(out.ask, columns, problems);
     if (!problems.empty()) return problems;
     return out;
 }
