@@ -147,6 +147,17 @@ Result<std::string> answer(std::string_view command, const Words& words) {
     if (command == "unlink") {
         return through(hotband::unlink_text, read_text(words.operand));
     }
+    if (command == "log") {
+        const auto options = words.options ? read_json(words.options) : std::string("{}");
+        if (const auto* problems = std::get_if<Problems>(&options)) {
+            return *problems;
+        }
+        return through(
+            [&](std::string_view log) {
+                return hotband::log_file_text(log, *std::get_if<std::string>(&options));
+            },
+            read_file(words.operand, hotband::most_log_bytes));
+    }
     if (command == "cycle") {
         return through(hotband::cycle_text, read_json(words.operand));
     }

@@ -55,6 +55,18 @@ Result<std::string> unlink_text(std::string_view link);
 Result<std::string> log_text(std::span<const double> table, std::size_t columns,
                              std::string_view options_json);
 
+inline constexpr std::size_t most_log_bytes = 256'000'000;
+
+/// A logger's file as it is (text with a column for each figure, in whichever dialect) -> what
+/// `log_text` answers, damaged rows also by their lines in the file (`first_lines`), and before it
+/// what was found: {"file": {"encoding", "delimiter", "decimal", "decimal_sure", "header_line",
+/// "first_data_line", "columns": [{"name", "unit", "kind"}], "roles": {"time_s": {"column", "name",
+/// "confidence": "sure|likely|unsure|told"} or null, ...}, "units": {"time_unit", ...},
+/// "unreadable": [{"column", "name", "count", "first_lines", "examples"}], "short_lines": {"count",
+/// "first_lines"}, "empty_lines"}, ...}. Lines are counted from 1, columns from 0. Options as of
+/// `log_text`, with the file's columns: what they leave out is guessed, a column of null is none.
+Result<std::string> log_file_text(std::string_view bytes, std::string_view options_json = "{}");
+
 /// The field table as JSON.
 std::string fields_text();
 
