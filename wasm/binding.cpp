@@ -20,8 +20,6 @@
 namespace {
 
 using hotband::Json;
-using hotband::JsonList;
-using hotband::JsonObject;
 using hotband::Problems;
 using hotband::Result;
 using hotband::write_json;
@@ -48,11 +46,7 @@ Answer* give(const std::string& text) {
 Answer* give_json(const std::string& json) { return give(R"({"ok":)" + json + "}"); }
 
 Answer* give_problems(const Problems& problems) {
-    JsonList list;
-    for (const auto& problem : problems) {
-        list.emplace_back(JsonObject{{"path", Json(problem.path)}, {"text", Json(problem.text)}});
-    }
-    return give(write_json(Json(JsonObject{{"problems", Json(std::move(list))}})));
+    return give(hotband::problems_to_json(problems));
 }
 
 Answer* give_result(const Result<std::string>& result) {

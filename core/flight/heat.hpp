@@ -32,8 +32,21 @@ struct HeatCase {
     std::vector<double> times;          // s, any order, within the schedule
 };
 
-/// One row [Tj, Tb, Ts] (deg C) per asked time. Error-controlled to 1e-4 K. A case in thermal
-/// runaway gives infinities from the moment it passes 1000 deg C.
-std::vector<std::array<double, 3>> march_heat(const HeatCase& c);
+/// How a march ended.
+enum class HeatEnd {
+    unsolved,    // its steps became too many, or a value was not finite: no answer
+    whole,       // at the last asked time
+    runaway,     // above 1000 deg C: its losses outgrew its cooling
+    below_zero,  // below absolute zero: more heat was drawn out than there is; no answer
+};
+
+/// Rows [Tj, Tb, Ts] (deg C), one for each asked time; infinities from where the march ended.
+struct HeatMarch {
+    std::vector<std::array<double, 3>> rows;
+    HeatEnd end = HeatEnd::unsolved;
+};
+
+/// Error-controlled to 1e-4 K, however far capacities and conductances are apart; work is bounded.
+HeatMarch march_heat(const HeatCase& c);
 
 }  // namespace hotband

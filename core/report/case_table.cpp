@@ -107,14 +107,14 @@ void refuse_missing_diode(const Json& json, const std::string& path, std::string
 
 CycleCase read_cycle(const Json& json, const std::string& path, Problems& problems) {
     CycleCase c;
-    const std::size_t problems_before = problems.size();
+    const std::size_t problems_before = problems.count();
     read_object(json, cycle_table().fields(), c, path, problems);
     const Json* mode = find(json, "mode");
     if (mode != nullptr && *mode == Json{std::string("diode")}) {
         refuse_missing_diode(json, path, "V_f0", problems);
         refuse_missing_diode(json, path, "r_d", problems);
     }
-    if (problems.size() != problems_before) return c;
+    if (problems.count() != problems_before) return c;
     if (c.R_m + 2 * c.R_on <= 0) {
         problems.push_back({path_join(path, "R_m"),
                             "R_m + 2 R_on is 0: the motor loop needs a resistance above 0 Ohm"});
@@ -128,10 +128,10 @@ CycleCase read_cycle(const Json& json, const std::string& path, Problems& proble
 
 HeatCase read_heat(const Json& json, const std::string& path, Problems& problems) {
     HeatTold read;
-    const std::size_t problems_before = problems.size();
+    const std::size_t problems_before = problems.count();
     read_object(json, heat_table().fields(), read, path, problems);
     HeatCase& heat = read.heat;
-    if (problems.size() != problems_before) return heat;
+    if (problems.count() != problems_before) return heat;
     for (std::size_t i = 0; i < heat.T_init.size(); ++i) heat.T_init[i] = read.T_init[i];
     for (std::size_t i = 1; i < heat.schedule.size(); ++i) {
         if (heat.schedule[i].t_end > heat.schedule[i - 1].t_end) continue;

@@ -5,6 +5,7 @@
 #include "report/case_table.hpp"
 #include "report/to_json.hpp"
 #include "report/writer.hpp"
+#include "setup/json.hpp"
 #include "setup/link.hpp"
 
 namespace hotband {
@@ -44,15 +45,35 @@ void write_heat(Writer& w, const std::vector<std::array<double, 3>>& rows) {
     w.end(']').end('}');
 }
 
-// One answer for one case, a list for a list.
+// Why a case has no answer, or null.
+const char* no_answer(HeatEnd end) {
+    switch (end) {
+        case HeatEnd::unsolved:
+            return "takes too many steps: its values are too far apart";
+        case HeatEnd::below_zero:
+            return "falls below absolute zero: more heat is drawn out than it holds";
+        case HeatEnd::whole:
+        case HeatEnd::runaway:
+            return nullptr;
+    }
+    return nullptr;
+}
+
+// One answer for one case, a list for a list; `each` writes one and says what is amiss.
 template <class Case, class F>
-std::string answer_cases(const Cases<Case>& asked, F&& each) {
+Result<std::string> answer_cases(const Cases<Case>& asked, F&& each) {
+    Problems unsolved;
     Writer w;
     if (asked.is_array) {
         w.begin('[');
     }
-    for (const Case& c : asked.cases) {
-        each(w, c);
+    for (std::size_t i = 0; i < asked.cases.size(); ++i) {
+        if (const char* reason = each(w, asked.cases[i])) {
+            unsolved.push_back({asked.is_array ? path_join("", i) : "", reason});
+        }
+    }
+    if (!unsolved.empty()) {
+        return unsolved;
     }
     if (asked.is_array) {
         w.end(']');
@@ -72,34 +93,33 @@ Result<std::string> then(Result<T> read, F&& next) {
 }  // namespace
 
 Result<std::string> advise_text(std::string_view setup_json, int samples, Scale scale) {
+    if (samples < 0 || samples > most_samples) {
+        return Problems{{"samples", "must be a whole number from 0 to " +
+                                        std::to_string(most_samples) + ", not " +
+                                        std::to_string(samples)}};
+    }
     return then(parse_setup(setup_json), [&](const Setup& setup) -> Result<std::string> {
         return report_to_json(advise(setup, {.samples = samples, .scale = scale}), setup);
     });
 }
 
 Result<std::string> cycle_text(std::string_view case_json) {
-    return then(parse_cycles(case_json), [](const Cases<CycleCase>& asked) -> Result<std::string> {
-        Problems unsolved;
-        const auto solve = [&](Writer& w, const CycleCase& c) {
+    return then(parse_cycles(case_json), [](const Cases<CycleCase>& asked) {
+        return answer_cases(asked, [](Writer& w, const CycleCase& c) -> const char* {
             const Cycle cycle = solve_cycle(c, true);
-            if (!cycle.ok) {
-                unsolved.push_back(
-                    {"", "a case has no finite steady state: its values are too far apart"});
-            }
             write_cycle(w, cycle);
-        };
-        std::string text = answer_cases(asked, solve);
-        if (!unsolved.empty()) {
-            return unsolved;
-        }
-        return text;
+            return cycle.ok ? nullptr : "has no finite steady state: its values are too far apart";
+        });
     });
 }
 
 Result<std::string> heat_text(std::string_view case_json) {
-    return then(parse_heats(case_json), [](const Cases<HeatCase>& asked) -> Result<std::string> {
-        return answer_cases(asked,
-                            [](Writer& w, const HeatCase& c) { write_heat(w, march_heat(c)); });
+    return then(parse_heats(case_json), [](const Cases<HeatCase>& asked) {
+        return answer_cases(asked, [](Writer& w, const HeatCase& c) -> const char* {
+            const HeatMarch march = march_heat(c);
+            write_heat(w, march.rows);
+            return no_answer(march.end);
+        });
     });
 }
 

@@ -12,6 +12,9 @@
 
 namespace hotband {
 
+/// Most plants that a call may ask for: forty times the usual number, some seconds of work.
+inline constexpr int most_samples = 10000;
+
 /// Setup JSON -> report JSON v1. `samples` quasi-random plants make the 10-50-90 band; 0 leaves the
 /// band out (p10 and p90 null, chance_over_limit null) for an answer in one frame. `scale`: of the
 /// sentences alone.
@@ -51,6 +54,18 @@ Result<std::string> unlink_text(std::string_view link);
 /// `history` is null without a setup, a temperature and a current (or, but for rotors, a throttle).
 Result<std::string> log_text(std::span<const double> table, std::size_t columns,
                              std::string_view options_json);
+
+inline constexpr std::size_t most_log_bytes = 256'000'000;
+
+/// A logger's file as it is (text with a column for each figure, in whichever dialect) -> what
+/// `log_text` answers, damaged rows also by their lines in the file (`first_lines`), and before it
+/// what was found: {"file": {"encoding", "delimiter", "decimal", "decimal_sure", "header_line",
+/// "first_data_line", "columns": [{"name", "unit", "kind"}], "roles": {"time_s": {"column", "name",
+/// "confidence": "sure|likely|unsure|told"} or null, ...}, "units": {"time_unit", ...},
+/// "unreadable": [{"column", "name", "count", "first_lines", "examples"}], "short_lines": {"count",
+/// "first_lines"}, "empty_lines"}, ...}. Lines are counted from 1, columns from 0. Options as of
+/// `log_text`, with the file's columns: what they leave out is guessed, a column of null is none.
+Result<std::string> log_file_text(std::string_view bytes, std::string_view options_json = "{}");
 
 /// The field table as JSON.
 std::string fields_text();

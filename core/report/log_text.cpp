@@ -1,5 +1,5 @@
-// The door for a logger's file: a table of numbers and what its columns are in, damaged rows,
-// steady holds and the prediction beside the log out.
+// The door for a log's numbers: a table and what its columns are in, damaged rows, steady holds and
+// the prediction beside the log out.
 #include <algorithm>
 #include <cmath>
 #include <limits>
@@ -9,232 +9,14 @@
 #include "learn/history.hpp"
 #include "learn/log.hpp"
 #include "report/door.hpp"
+#include "report/log_answer.hpp"
+#include "report/log_ask.hpp"
 #include "report/writer.hpp"
 #include "setup/field_table.hpp"
 #include "setup/read.hpp"
 
 namespace hotband {
 namespace {
-
-using enum Presence;
-
-constexpr double kMostRows = 4e6;
-constexpr double kMostColumns = 1000;
-
-enum class TimeUnit { seconds, milliseconds, microseconds, minutes };
-enum class TemperatureUnit { celsius, fahrenheit };
-enum class ThrottleUnit { percent, microseconds, share };
-enum class CurrentUnit { ampere, milliampere };
-enum class VoltageUnit { volt, millivolt };
-
-/// What the table's columns are, told by the pilot.
-struct LogAsk {
-    std::optional<double> time, throttle, current, voltage, esc;  // places of columns, from 0
-    std::optional<double> row_s;                                  // s from row to row
-    TimeUnit time_unit = TimeUnit::seconds;
-    TemperatureUnit temperature_unit = TemperatureUnit::celsius;
-    ThrottleUnit throttle_unit = ThrottleUnit::percent;
-    CurrentUnit current_unit = CurrentUnit::ampere;
-    VoltageUnit voltage_unit = VoltageUnit::volt;
-    std::vector<double> throttle_ends;  // raw values of no and of full throttle
-};
-
-// Order of choices: of the enums above.
-const FieldTable<LogAsk>& ask_table() {
-    using A = LogAsk;
-    constexpr double last = kMostColumns - 1;
-    static constexpr Field<LogAsk> kRows[] = {
-        {{.key = "columns.time_s",
-          .type = FieldType::integer,
-          .presence = told,
-          .least = 0,
-          .most = last},
-         to<&A::time>()},
-        {{.key = "columns.throttle_pct",
-          .type = FieldType::integer,
-          .presence = told,
-          .least = 0,
-          .most = last},
-         to<&A::throttle>()},
-        {{.key = "columns.current_A",
-          .type = FieldType::integer,
-          .presence = told,
-          .least = 0,
-          .most = last},
-         to<&A::current>()},
-        {{.key = "columns.voltage_V",
-          .type = FieldType::integer,
-          .presence = told,
-          .least = 0,
-          .most = last},
-         to<&A::voltage>()},
-        {{.key = "columns.esc_C",
-          .type = FieldType::integer,
-          .presence = told,
-          .least = 0,
-          .most = last},
-         to<&A::esc>()},
-        {{.key = "row_s", .presence = told, .unit = "s", .least = 0, .most = 3600, .above = true},
-         to<&A::row_s>()},
-        {{.key = "time_unit", .choices = {"s", "ms", "us", "min"}}, to<&A::time_unit>()},
-        {{.key = "temperature_unit", .choices = {"C", "F"}}, to<&A::temperature_unit>()},
-        {{.key = "throttle_unit", .choices = {"pct", "us", "share"}}, to<&A::throttle_unit>()},
-        {{.key = "current_unit", .choices = {"A", "mA"}}, to<&A::current_unit>()},
-        {{.key = "voltage_unit", .choices = {"V", "mV"}}, to<&A::voltage_unit>()},
-        {{.key = "throttle_ends", .presence = told, .least_count = 2, .most_count = 2},
-         to<&A::throttle_ends>()},
-    };
-    static const FieldTable<LogAsk> table(kRows);
-    return table;
-}
-
-struct Asked {
-    LogAsk ask;
-    std::optional<Setup> setup;
-};
-
-// Null means not told: the page writes it so.
-void drop_nulls(Json& json) {
-    if (JsonObject* object = json.as<JsonObject>()) {
-        object->erase(std::remove_if(object->begin(), object->end(),
-                                     [](const JsonMember& m) { return m.value.is_null(); }),
-                      object->end());
-    }
-}
-
-std::optional<Json> take(Json& json, std::string_view key) {
-    JsonObject* object = json.as<JsonObject>();
-    if (object == nullptr) return {};
-    const auto member = std::find_if(object->begin(), object->end(),
-                                     [&](const JsonMember& m) { return m.key == key; });
-    if (member == object->end()) return {};
-    Json value = std::move(member->value);
-    object->erase(member);
-    return value;
-}
-
-void check_columns(const LogAsk& ask, std::size_t columns, Problems& problems) {
-    struct Place {
-        const char* key;
-        std::optional<double> place;
-    };
-    const Place all[] = {{"time_s", ask.time},
-                         {"throttle_pct", ask.throttle},
-                         {"current_A", ask.current},
-                         {"voltage_V", ask.voltage},
-                         {"esc_C", ask.esc}};
-    for (const Place& one : all) {
-        if (one.place && *one.place >= static_cast<double>(columns)) {
-            problems.push_back({path_join("columns", one.key),
-                                number_text(*one.place) + " is beyond the table's last column, " +
-                                    number_text(static_cast<double>(columns) - 1)});
-        }
-    }
-    if (!ask.time && !ask.row_s) {
-        problems.push_back(
-            {"columns.time_s",
-             "is missing: tell the time's column, or the seconds from row to row (row_s)"});
-    }
-    if (ask.throttle_ends.size() == 2 && ask.throttle_ends[0] == ask.throttle_ends[1]) {
-        problems.push_back({"throttle_ends", "no and full throttle must differ"});
-    }
-}
-
-Result<Asked> read_ask(std::string_view options_json, std::size_t columns) {
-    Problems problems;
-    std::optional<Json> json = parse_json(options_json, problems);
-    if (!json) return problems;
-    drop_nulls(*json);
-    if (JsonObject* object = json->as<JsonObject>()) {
-        for (JsonMember& member : *object) {
-            if (member.key == "columns") drop_nulls(member.value);
-        }
-    }
-    Asked out;
-    if (const std::optional<Json> setup = take(*json, "setup")) {
-        Result<Setup> read = parse_setup(write_json(*setup));
-        if (const Problems* found = std::get_if<Problems>(&read)) {
-            for (const Problem& p : *found) {
-                problems.push_back(
-                    {p.path.empty() ? std::string("setup") : "setup." + p.path, p.text});
-            }
-        } else {
-            out.setup = std::move(*std::get_if<Setup>(&read));
-        }
-    }
-    const std::size_t before = problems.size();
-    read_object(*json, ask_table().fields(), out.ask, "", problems);
-    if (problems.size() == before) check_columns(out.ask, columns, problems);
-    if (!problems.empty()) return problems;
-    return out;
-}
-
-/// value = zero + factor * raw.
-struct Line {
-    double zero = 0, factor = 1;
-};
-
-Line seconds_of(const LogAsk& a) {
-    switch (a.time_unit) {
-        case TimeUnit::seconds:
-            return {0, 1};
-        case TimeUnit::milliseconds:
-            return {0, 1e-3};
-        case TimeUnit::microseconds:
-            return {0, 1e-6};
-        case TimeUnit::minutes:
-            return {0, 60};
-    }
-    return {};
-}
-
-Line percent_of(const LogAsk& a) {
-    // A servo pulse is 1 to 2 ms from end to end (common practice, no source).
-    constexpr double pulse_none_us = 1000;
-    constexpr double pulse_full_us = 2000;
-    double none = 0;
-    double full = 100;
-    if (a.throttle_unit == ThrottleUnit::microseconds) {
-        none = pulse_none_us;
-        full = pulse_full_us;
-    } else if (a.throttle_unit == ThrottleUnit::share) {
-        full = 1;
-    }
-    if (a.throttle_ends.size() == 2) {
-        none = a.throttle_ends[0];
-        full = a.throttle_ends[1];
-    }
-    const double factor = 100 / (full - none);
-    return {-none * factor, factor};
-}
-
-std::vector<double> column_of(std::span<const double> table, std::size_t columns,
-                              std::optional<double> place, Line line) {
-    std::vector<double> out;
-    if (!place) return out;
-    out.reserve(table.size() / columns);
-    for (std::size_t i = static_cast<std::size_t>(*place); i < table.size(); i += columns) {
-        out.push_back(line.zero + line.factor * table[i]);
-    }
-    return out;
-}
-
-Log log_of(std::span<const double> table, std::size_t columns, const LogAsk& a) {
-    const bool fahrenheit = a.temperature_unit == TemperatureUnit::fahrenheit;
-    const auto column = [&](std::optional<double> place, Line line) {
-        return column_of(table, columns, place, line);
-    };
-    Log log{column(a.time, seconds_of(a)), column(a.throttle, percent_of(a)),
-            column(a.current, {0, a.current_unit == CurrentUnit::milliampere ? 1e-3 : 1}),
-            column(a.voltage, {0, a.voltage_unit == VoltageUnit::millivolt ? 1e-3 : 1}),
-            column(a.esc, fahrenheit ? Line{-32 / 1.8, 1 / 1.8} : Line{})};
-    if (!a.time) {
-        for (std::size_t i = 0; i < table.size() / columns; ++i) {
-            log.time_s.push_back(static_cast<double>(i) * *a.row_s);
-        }
-    }
-    return log;
-}
 
 double rounded(double value, double step) { return std::round(value / step) * step; }
 
@@ -296,7 +78,7 @@ std::string hold_text(const LoggedHold& hold, const CleanLog& log) {
     return text + ".";
 }
 
-void write_damage(Writer& w, const CleanLog& log) {
+void write_damage(Writer& w, const CleanLog& log, std::span<const std::uint32_t> lines) {
     w.key("damaged").begin('[');
     for (const DamagedRows& d : log.damaged) {
         w.begin('{')
@@ -305,7 +87,15 @@ void write_damage(Writer& w, const CleanLog& log) {
             .key("first_rows")
             .begin('[');
         for (const std::size_t row : d.first_rows) w.value(static_cast<double>(row));
-        w.end(']').end('}');
+        w.end(']');
+        if (!lines.empty()) {
+            w.key("first_lines").begin('[');
+            for (const std::size_t row : d.first_rows) {
+                w.value(static_cast<double>(lines[row]));
+            }
+            w.end(']');
+        }
+        w.end('}');
     }
     w.end(']');
 }
@@ -432,7 +222,10 @@ const char* name(SteadyBy by) {
     return nullptr;
 }
 
-std::string answer(const Log& columns, const std::optional<Setup>& setup) {
+}  // namespace
+
+std::string log_answer(const Log& columns, const std::optional<Setup>& setup,
+                       std::span<const std::uint32_t> lines) {
     const CleanLog log = clean_log(columns);
     const bool rotor = setup && setup->load.kind == LoadKind::governed;
     const HoldOptions options{.by_current = rotor};
@@ -458,7 +251,7 @@ std::string answer(const Log& columns, const std::optional<Setup>& setup) {
         .pair("used", static_cast<double>(log.used))
         .pair("repeated_times", static_cast<double>(log.repeated_times))
         .pair("row_s", log.row_s);
-    write_damage(w, log);
+    write_damage(w, log, lines);
     write_sessions(w, log);
     write_ranges(w, log);
     w.key("steady_by");
@@ -480,24 +273,28 @@ std::string answer(const Log& columns, const std::optional<Setup>& setup) {
     return w.take();
 }
 
-}  // namespace
-
 Result<std::string> log_text(std::span<const double> table, std::size_t columns,
                              std::string_view options_json) {
-    if (columns == 0 || static_cast<double>(columns) > kMostColumns ||
-        table.size() % columns != 0) {
+    if (columns == 0 || columns > most_log_columns || table.size() % columns != 0) {
         return Problems{{"table", "must be whole rows of 1 to 1000 columns, not " +
                                       number_text(static_cast<double>(table.size())) +
                                       " numbers in rows of " +
                                       number_text(static_cast<double>(columns))}};
     }
-    if (static_cast<double>(table.size()) > kMostRows * static_cast<double>(columns)) {
+    if (table.size() / columns > most_log_rows) {
         return Problems{{"table", "has more than 4000000 rows"}};
     }
-    const Result<Asked> read = read_ask(options_json, columns);
-    if (const Problems* problems = std::get_if<Problems>(&read)) return *problems;
-    const Asked& asked = *std::get_if<Asked>(&read);
-    return answer(log_of(table, columns, asked.ask), asked.setup);
+    Problems problems;
+    std::optional<Json> options = parse_json(options_json, problems);
+    if (!options) {
+        return problems;
+    }
+    const Result<LogAsked> read = read_log_ask(*std::move(options), columns);
+    if (const Problems* found = std::get_if<Problems>(&read)) {
+        return *found;
+    }
+    const LogAsked& asked = *std::get_if<LogAsked>(&read);
+    return log_answer(log_of(table, columns, asked.ask), asked.setup, {});
 }
 
 }  // namespace hotband

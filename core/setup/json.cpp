@@ -104,7 +104,7 @@ class Builder {
 
     bool fail(std::string text) {
         failed_ = true;
-        problems_.assign(1, {"JSON", std::move(text)});
+        problems_ = {{"JSON", std::move(text)}};
         return false;
     }
 
@@ -253,16 +253,16 @@ bool JsonMember::operator==(const JsonMember& other) const {
 
 std::optional<Json> parse_json(std::string_view text, Problems& problems) {
     if (text.size() > kMostTextBytes) {
-        problems.assign(1, {"JSON", "is longer than 4 MB"});
+        problems = {{"JSON", "is longer than 4 MB"}};
         return std::nullopt;
     }
     if (!count_utf8(text)) {
-        problems.assign(1, {"JSON", "is not UTF-8 text"});
+        problems = {{"JSON", "is not UTF-8 text"}};
         return std::nullopt;
     }
     // The parser would take a zero byte for the end of the text.
     if (const std::size_t zero = text.find('\0'); zero != text.npos) {
-        problems.assign(1, {"JSON", "holds a zero byte at " + place(text, zero)});
+        problems = {{"JSON", "holds a zero byte at " + place(text, zero)}};
         return std::nullopt;
     }
     Builder builder(text, problems);

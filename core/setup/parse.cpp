@@ -107,7 +107,52 @@ Json infos_json(const std::vector<FieldInfo>& infos) {
     return Json{std::move(list)};
 }
 
+/// Digits in groups of three: 9,980.
+std::string grouped(std::size_t number) {
+    std::string text = std::to_string(number);
+    for (std::size_t at = text.size(); at > 3;) {
+        at -= 3;
+        text.insert(at, 1, ',');
+    }
+    return text;
+}
+
+std::string unlisted_text(const Problems& problems) {
+    return "and " + grouped(problems.unlisted()) + " more";
+}
+
 }  // namespace
+
+void Problems::push_back(Problem problem) {
+    if (listed_.size() < most_listed) {
+        listed_.push_back(std::move(problem));
+    } else {
+        ++unlisted_;
+    }
+}
+
+std::vector<std::string> lines_of(const Problems& problems) {
+    std::vector<std::string> lines;
+    for (const auto& [path, text] : problems) {
+        lines.push_back(path.empty() ? text : path + ": " + text);
+    }
+    if (problems.unlisted() > 0) {
+        lines.push_back(unlisted_text(problems));
+    }
+    return lines;
+}
+
+std::string problems_to_json(const Problems& problems) {
+    JsonList list;
+    for (const auto& [path, text] : problems) {
+        list.emplace_back(JsonObject{{"path", Json(path)}, {"text", Json(text)}});
+    }
+    if (problems.unlisted() > 0) {
+        list.emplace_back(
+            JsonObject{{"path", Json(std::string())}, {"text", Json(unlisted_text(problems))}});
+    }
+    return write_json(Json(JsonObject{{"problems", Json(std::move(list))}}));
+}
 
 Setup read_setup(const Json& json, Problems& problems) {
     Json told = json;

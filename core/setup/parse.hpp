@@ -1,6 +1,8 @@
 // Text in, Setup out, or every problem at once. The only way into the house.
 #pragma once
 
+#include <cstddef>
+#include <initializer_list>
 #include <string>
 #include <string_view>
 #include <variant>
@@ -16,7 +18,37 @@ struct Problem {
     std::string path;
     std::string text;
 };
-using Problems = std::vector<Problem>;
+
+/// Problems in the order they were found: the first hundred as they are, the others as a count. A
+/// text of a million faults costs no more than that, and nobody reads on.
+class Problems {
+ public:
+    static constexpr std::size_t most_listed = 100;
+
+    Problems() = default;
+    Problems(std::initializer_list<Problem> problems) : listed_(problems) {}
+
+    void push_back(Problem problem);
+
+    auto begin() const { return listed_.begin(); }
+    auto end() const { return listed_.end(); }
+    const Problem& front() const { return listed_.front(); }
+    const Problem& operator[](std::size_t i) const { return listed_[i]; }
+    bool empty() const { return listed_.empty(); }
+    std::size_t size() const { return listed_.size(); }
+    std::size_t unlisted() const { return unlisted_; }
+    std::size_t count() const { return size() + unlisted(); }
+
+ private:
+    std::vector<Problem> listed_;
+    std::size_t unlisted_ = 0;
+};
+
+/// Every problem as a line, `path: text`; where some are not listed, a last one that counts them.
+std::vector<std::string> lines_of(const Problems& problems);
+
+/// {"problems": [{"path": "", "text": ""}, ...]}; the last one as in `lines_of`, without a path.
+std::string problems_to_json(const Problems& problems);
 
 /// Either the answer or the full, non-empty list of problems. Errors are values.
 template <class T>

@@ -317,6 +317,10 @@ void check_only_with(const Json& json, const std::vector<FieldInfo>& infos, Prob
 }
 
 bool sound(const Problems& problems, std::string_view path) {
+    // What is not listed may be anywhere.
+    if (problems.unlisted() > 0) {
+        return false;
+    }
     return std::none_of(problems.begin(), problems.end(), [&](const Problem& problem) {
         const std::string_view at = problem.path;
         if (at.substr(0, path.size()) != path) return false;

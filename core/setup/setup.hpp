@@ -115,7 +115,7 @@ struct FlightPart {
     double throttle_pct = 0;
     double seconds = 0;    // kind sequence
     double share_pct = 0;  // kind shares
-    std::optional<double> flight_speed_mps;
+    std::optional<double> flight_speed_mps = {};
 };
 
 struct FlightSetup {

@@ -193,14 +193,14 @@ TEST_CASE("edges: a heat case without times, without a schedule, or with a NaN")
     c.A = 0.01;
     c.H = c.L = 0.05;
     c.T_init = {30, 30, 30};
-    CHECK(march_heat(c).empty());
+    CHECK(march_heat(c).rows.empty());
     c.times = {0};
-    CHECK(march_heat(c)[0] == c.T_init);
+    CHECK(march_heat(c).rows[0] == c.T_init);
     c.schedule = {{10, 5, 0, 25}};
     c.times = {0, 10};
-    CHECK(std::isfinite(march_heat(c)[1][0]));
+    CHECK(std::isfinite(march_heat(c).rows[1][0]));
     c.T_init[1] = not_a_number;
-    const auto rows = march_heat(c);
+    const auto rows = march_heat(c).rows;
     CHECK_FALSE(std::isfinite(rows[1][0]));
 }
 

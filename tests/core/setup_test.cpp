@@ -45,12 +45,6 @@ const std::string kLeast =
     R"({"hotband":1,"pack":{"cells":6,"capacity_mAh":5000},"esc":{"rating_A":100,"pwm_Hz":8000},)"
     R"("load":{"full_throttle_A":100},"flight":{"parts":[{"throttle_pct":60,"seconds":40}]}})";
 
-std::vector<std::string> lines_of(const Problems& problems) {
-    std::vector<std::string> lines;
-    for (const Problem& problem : problems) lines.push_back(problem.path + ": " + problem.text);
-    return lines;
-}
-
 std::vector<std::string> lines(std::string_view json_text) {
     const Result<Setup> result = parse_setup(json_text);
     const Problems* problems = std::get_if<Problems>(&result);
@@ -429,7 +423,7 @@ TEST_CASE("nesting and keys have an end") {
         }
         return text + "}";
     };
-    problems.clear();
+    problems = {};
     CHECK(parse_json(keyed(256), problems));
     CHECK(!parse_json(keyed(257), problems));
     CHECK(lines_of(problems) == Lines{"JSON: holds an object of more than 256 keys"});
