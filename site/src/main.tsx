@@ -6,10 +6,13 @@ import { render } from "preact";
 import { App } from "./app";
 import { openDoor } from "./core/door";
 import { firstStart } from "./keep/link";
+import { watchRoom } from "./look/room";
 import "./look/base.css";
 import "./look/form.css";
 import "./look/figures.css";
 import "./look/print.css";
+
+watchRoom();
 
 const page = document.getElementById("page") as HTMLElement;
 

@@ -93,8 +93,8 @@ function axis(look: Look, more: uPlot.Axis = {}): uPlot.Axis {
     };
 }
 
-export const throttleAxis = (look: Look): uPlot.Axis =>
-    axis(look, { label: "Throttle, %", size: 1.6 * look.rem, space: 2.5 * look.rem });
+export const throttleAxis = (look: Look, label: string): uPlot.Axis =>
+    axis(look, { label, size: 1.6 * look.rem, space: 2.5 * look.rem });
 
 /** Steps of a time axis, s. */
 const TIME_STEPS = [5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200];
