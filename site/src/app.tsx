@@ -17,13 +17,9 @@ import { keep, keepBefore, kept, nameOfSetup, type Tried } from "./keep/phone";
 import { useWork } from "./keep/work";
 import { watchUpdates } from "./keep/update";
 import { UpdateNotice } from "./keep/UpdateNotice";
-import { Answer } from "./sections/Answer";
 import { Bar, type Said } from "./sections/Bar";
-import { FieldCard } from "./sections/FieldCard";
 import { Foot } from "./sections/Foot";
-import { Keep } from "./sections/Keep";
-import { Later } from "./sections/later";
-import { Learn } from "./sections/Learn";
+import { Later, whenIdle } from "./sections/later";
 import { Model } from "./sections/Model";
 import { Figures, Headline } from "./sections/Verdict";
 import { inverse, isObject, merged, valueAt, withValue, type JsonObject } from "./setup/json";
@@ -59,8 +55,11 @@ export function App({ door, table, start }: Props) {
     const [newer, setNewer] = useState<() => void>();
     const words = useMemo(() => new Wording(scale), [scale]);
 
-    const { good, problems, failure } = useAnswer(door, setup, work.model, start.now.good);
-    const busy = problems.length === 0 && !(good?.settled && good.setup === setup);
+    const [below, setBelow] = useState<typeof import("./sections/below")>();
+
+    const { good, problems, about, failure } = useAnswer(door, setup, work.model, start.now.good);
+    const whole = good?.settled === true && good.setup === setup;
+    const busy = about !== setup || (problems.length === 0 && !whole);
     const asked = questions(table, setup);
     const open = asked.filter((field) => !isAnswered(field, setup, unmeasured));
     const axis = axisFor(valueAt(good?.setup ?? setup, "load.kind"));
@@ -159,6 +158,13 @@ export function App({ door, table, start }: Props) {
         else setSaid({ text: answer.text });
     }
 
+    // the pictures come after the first verdict, or once there is nothing else to do
+    const started = good !== undefined || problems.length > 0;
+    useEffect(() => {
+        if (!started) return;
+        return whenIdle(() => void import("./sections/below").then(setBelow, () => undefined));
+    }, [started]);
+
     useEffect(
         () =>
             watchUpdates({
@@ -202,7 +208,7 @@ export function App({ door, table, start }: Props) {
     );
 
     // a link that stands for an older setup is none for this one
-    const current = good?.settled && good.setup === setup && link !== undefined;
+    const current = whole && link !== undefined;
     const mistakes = problems.filter((problem) => !isOpen(problem, setup, table));
     return (
         <Words.Provider value={words}>
@@ -249,8 +255,8 @@ export function App({ door, table, start }: Props) {
                                 />
                             </div>
                             <div class="column-answer">
-                                {good && (
-                                    <Answer
+                                {below && good && (
+                                    <below.Answer
                                         report={good.report}
                                         pwm_Hz={valueAt(setup, PWM_KEY)}
                                         tried={tried}
@@ -259,23 +265,29 @@ export function App({ door, table, start }: Props) {
                                         onUndo={takeBack}
                                     />
                                 )}
-                                {good && (
-                                    <Learn door={door} report={good.report} answered={good.setup} />
+                                {below && good && (
+                                    <below.Learn
+                                        door={door}
+                                        report={good.report}
+                                        answered={good.setup}
+                                    />
                                 )}
-                                <Keep
-                                    door={door}
-                                    offline={offline}
-                                    setup={setup}
-                                    verdict={briefOf(good, setup)}
-                                    link={current ? addressOf(link) : undefined}
-                                    waits={problems.length}
-                                    headline={
-                                        good ? words.sentence(good.report.verdict.headline) : ""
-                                    }
-                                    onReplace={replace}
-                                    onLink={(text) => void take(text)}
-                                    onImport={(text) => void takeFile(text)}
-                                />
+                                {below && (
+                                    <below.Keep
+                                        door={door}
+                                        offline={offline}
+                                        setup={setup}
+                                        verdict={briefOf(good, setup)}
+                                        link={current ? addressOf(link) : undefined}
+                                        waits={problems.length}
+                                        headline={
+                                            good ? words.sentence(good.report.verdict.headline) : ""
+                                        }
+                                        onReplace={replace}
+                                        onLink={(text) => void take(text)}
+                                        onImport={(text) => void takeFile(text)}
+                                    />
+                                )}
                             </div>
                         </div>
                     </main>
@@ -303,10 +315,10 @@ export function App({ door, table, start }: Props) {
                             }}
                         />
                     </div>
-                    {good?.settled && (
+                    {below && good?.settled && (
                         <Later value={good} room={0}>
                             {(drawn) => (
-                                <FieldCard
+                                <below.FieldCard
                                     good={drawn}
                                     example={example}
                                     link={link === undefined ? undefined : addressOf(link)}

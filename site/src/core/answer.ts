@@ -18,6 +18,8 @@ export interface Good {
 export interface Following {
     good: Good | undefined;
     problems: Problem[];
+    /** the setup that was answered last, well or with problems */
+    about: JsonObject | undefined;
     /** the core itself failed: what it said */
     failure: string | undefined;
 }
@@ -57,6 +59,7 @@ export function useAnswer(
     const [following, setFollowing] = useState<Following>({
         good: undefined,
         problems: [],
+        about: undefined,
         failure: undefined,
     });
     const current = useRef(setup);
@@ -69,7 +72,7 @@ export function useAnswer(
 
         function answered(asked: JsonObject, report: Report, settled: boolean): void {
             const good = { report, setup: asked, settled, model: opened.current };
-            setFollowing({ good, problems: [], failure: undefined });
+            setFollowing({ good, problems: [], about: asked, failure: undefined });
         }
         function failed(cause: unknown): void {
             const failure = cause instanceof Error ? cause.message : String(cause);
@@ -94,6 +97,7 @@ export function useAnswer(
                     setFollowing(({ good }) => ({
                         good: good?.model === opened.current ? good : undefined,
                         problems,
+                        about: asked,
                         failure: undefined,
                     }));
                     return;

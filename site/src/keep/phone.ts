@@ -98,7 +98,8 @@ export function keptList(key: "saved" | "before"): Saved[] {
 /** Puts what stood here in front of the list of such; a tab has one place in it. */
 export function keepBefore(one: Saved): void {
     const rest = keptList("before").filter(
-        ({ id, setup }) => id !== one.id && JSON.stringify(setup) !== JSON.stringify(one.setup),
+        ({ id, setup }) =>
+            id !== one.id && !own.has(id) && JSON.stringify(setup) !== JSON.stringify(one.setup),
     );
     void keep("before", [one, ...rest].slice(0, MOST_BEFORE));
 }

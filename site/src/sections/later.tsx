@@ -21,7 +21,7 @@ function next(): void {
 }
 
 /** Runs when nothing else is to be done; returns how to call it off. */
-function whenIdle(run: () => void): () => void {
+export function whenIdle(run: () => void): () => void {
     waiting.push(run);
     if (!running) {
         running = true;
@@ -75,7 +75,12 @@ export function Later<T>({ value, room, children }: Props<T>) {
     }, [value, seen, drawn]);
 
     return (
-        <div class="later" ref={box} style={drawn ? undefined : { minHeight: `${room}rem` }}>
+        <div
+            class="later"
+            data-behind={drawn && drawn.value === value ? undefined : ""}
+            ref={box}
+            style={drawn ? undefined : { minHeight: `${room}rem` }}
+        >
             {drawn && children(drawn.value)}
         </div>
     );
