@@ -59,7 +59,9 @@ export function App({ door, table, start }: Props) {
 
     const { good, problems, about, failure } = useAnswer(door, setup, work.model, start.now.good);
     const whole = good?.settled === true && good.setup === setup;
-    const busy = about !== setup || (problems.length === 0 && !whole);
+    // the last good answer of an earlier visit is still to come
+    const recalling = good === undefined && work.model === 0 && start.now.good !== undefined;
+    const busy = about !== setup || recalling || (problems.length === 0 && !whole);
     const asked = questions(table, setup);
     const open = asked.filter((field) => !isAnswered(field, setup, unmeasured));
     const axis = axisFor(valueAt(good?.setup ?? setup, "load.kind"));
@@ -180,7 +182,9 @@ export function App({ door, table, start }: Props) {
         void door.link(good.setup).then((answer) => {
             if (!live || "problems" in answer) return;
             work.note({ good: good.setup, link: answer.ok });
-            if (undo.length > 0 || location.hash !== "") showLink(answer.ok);
+            // a link that was opened just now is not written over
+            const foreign = location.hash !== "" && !isOurs();
+            if (!foreign && (undo.length > 0 || location.hash !== "")) showLink(answer.ok);
         });
         return () => void (live = false);
     }, [door, good]);
@@ -265,11 +269,11 @@ export function App({ door, table, start }: Props) {
                                         onUndo={takeBack}
                                     />
                                 )}
-                                {below && good && (
+                                {below && !isEmpty(setup) && (
                                     <below.Learn
                                         door={door}
-                                        report={good.report}
-                                        answered={good.setup}
+                                        report={good?.report}
+                                        answered={good?.setup}
                                     />
                                 )}
                                 {below && (

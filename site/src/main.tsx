@@ -5,6 +5,7 @@ import "./words/speech";
 import { render } from "preact";
 import { App } from "./app";
 import { openDoor } from "./core/door";
+import { takeEntry } from "./keep/back";
 import { firstStart } from "./keep/link";
 import { watchRoom } from "./look/room";
 import "./look/base.css";
@@ -19,6 +20,7 @@ const page = document.getElementById("page") as HTMLElement;
 async function open(): Promise<void> {
     const door = await openDoor();
     const [table, start] = await Promise.all([door.fields(), firstStart(door)]);
+    takeEntry();
     page.replaceChildren();
     render(<App door={door} table={table} start={start} />, page);
 }

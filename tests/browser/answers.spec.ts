@@ -41,7 +41,7 @@ test("another PWM frequency gives another temperature, and the range follows", a
     bench,
 }) => {
     const before = await peak(bench);
-    await bench.getByLabel("PWM frequency, kHz").first().fill("48");
+    await bench.locator("#entry-esc-pwm_Hz").fill("48");
     await expect(bench.locator(".figures-peak b")).not.toContainText(String(before));
     await settled(bench);
     expect(await peak(bench)).toBeGreaterThan(before);
@@ -49,7 +49,7 @@ test("another PWM frequency gives another temperature, and the range follows", a
 
 test("a choice in the frequency picture becomes the setup's", async ({ bench }) => {
     await bench.getByRole("button", { name: "Use 8 kHz" }).click();
-    await expect(bench.getByLabel("PWM frequency, kHz").first()).toHaveValue("8");
+    await expect(bench.locator("#entry-esc-pwm_Hz")).toHaveValue("8");
     await expect(bench.locator(".pwm li").first()).toContainText("in use");
 });
 

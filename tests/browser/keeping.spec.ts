@@ -28,7 +28,7 @@ test("works offline after one visit", async ({ bench, server, complaints }) => {
     await bench.reload();
     await settled(bench);
     const before = await peak(bench);
-    await bench.getByLabel("PWM frequency, kHz").first().fill("48");
+    await bench.locator("#entry-esc-pwm_Hz").fill("48");
     await settled(bench);
     expect(await peak(bench)).toBeGreaterThan(before);
     // the browser looks for a newer version on every visit, and says so when it cannot

@@ -16,8 +16,10 @@ import {
     Plot,
     rangeWith,
     readingLine,
+    sayOut,
     timeAxis,
     valueAxis,
+    withRunaway,
     type PlotOptions,
 } from "./Plot";
 
@@ -35,15 +37,17 @@ export const FlightFigure = memo(function FlightFigure({ report }: { report: Rep
         0,
     );
     const picked = Math.min(wish ?? hottest, series.length - 1);
-    const shown = (celsius: number | null): number | null =>
-        celsius === null ? null : words.toShown(celsius);
     const times = series.map((moment) => moment.t_s);
+    const lines = withRunaway(
+        series.map((moment) => moment.board_C),
+        (celsius) => words.toShown(celsius),
+    );
     const heatData: uPlot.AlignedData = [
         times,
-        series.map((moment) => shown(moment.board_C.p10)),
-        series.map((moment) => shown(moment.board_C.p90)),
-        series.map((moment) => shown(moment.board_C.p50)),
-        series.map((moment) => shown(moment.junction_C)),
+        lines.low,
+        lines.high,
+        lines.middle,
+        series.map(({ junction_C }) => (junction_C === null ? null : words.toShown(junction_C))),
     ];
     const packData: uPlot.AlignedData = [
         times,
@@ -77,7 +81,7 @@ export const FlightFigure = memo(function FlightFigure({ report }: { report: Rep
             axes: [timeAxis(look), valueAxis(look)],
             padding: [0.5 * look.rem, AXIS_REM * look.rem, 0, 0],
             hooks: {
-                draw: [(u) => drawLimit(u, limit(), look), cursor(look)],
+                draw: [(u) => drawLimit(u, limit(), look), (u) => sayOut(u, 2, look), cursor(look)],
             },
         };
     }

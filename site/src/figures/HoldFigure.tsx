@@ -16,8 +16,10 @@ import {
     Plot,
     rangeWith,
     readingLine,
+    sayOut,
     throttleAxis,
     valueAxis,
+    withRunaway,
     write,
     type PlotOptions,
 } from "./Plot";
@@ -36,13 +38,15 @@ export const HoldFigure = memo(function HoldFigure({ report, wish, onWish }: Pro
     const most = axis.most(report);
     const picked = pickedHold(report, wish);
     const onPick = (index: number): void => onWish(holds[index]?.throttle_pct ?? 0);
-    const shown = (celsius: number | null): number | null =>
-        celsius === null ? null : words.toShown(celsius);
+    const lines = withRunaway(
+        holds.map((hold) => hold.hold_peak_C),
+        (celsius) => words.toShown(celsius),
+    );
     const data: uPlot.AlignedData = [
         holds.map((hold) => hold.throttle_pct),
-        holds.map((hold) => shown(hold.hold_peak_C.p10)),
-        holds.map((hold) => shown(hold.hold_peak_C.p90)),
-        holds.map((hold) => shown(hold.hold_peak_C.p50)),
+        lines.low,
+        lines.high,
+        lines.middle,
     ];
     const now = useRef({ report, picked, words });
     now.current = { report, picked, words };
@@ -76,6 +80,9 @@ export const HoldFigure = memo(function HoldFigure({ report, wish, onWish }: Pro
                         drawOwn(u, r, look);
                         nameBands(u, r.bands, look);
                         nameRunaway(u, r.holds, look);
+                        if (r.holds.every((one) => one.hold_peak_C.p50 !== null)) {
+                            sayOut(u, 2, look);
+                        }
                         const hold = r.holds[p];
                         if (hold) {
                             readingLine(u, hold.throttle_pct, look);
@@ -244,8 +251,8 @@ function hatchRunaway(u: uPlot, holds: Hold[], look: Look): void {
     u.ctx.fillStyle = hatch(look.stop, undefined, 7);
     for (let i = first; i < holds.length; i++) {
         if (!away(holds[i])) continue;
-        const from = place(Math.max(i - 1, 0));
-        u.ctx.fillRect(from, top, place(i) - from, height);
+        const from = place(i);
+        u.ctx.fillRect(from, top, place(Math.min(i + 1, holds.length - 1)) - from, height);
     }
     u.ctx.restore();
 }

@@ -12,6 +12,15 @@ let ours = 0;
 /** Entries of this page's own making: a fragment in one of them is not a link from elsewhere. */
 const MINE = { hotband: true };
 
+/** The entry the page was opened with is its own from now on. */
+export function takeEntry(): void {
+    try {
+        history.replaceState(MINE, "");
+    } catch {
+        // a page opened from a file may not
+    }
+}
+
 export const isOurs = (): boolean =>
     (history.state as { hotband?: boolean } | null)?.hotband === true;
 

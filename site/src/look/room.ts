@@ -3,7 +3,7 @@
 
 /** rem: below these there is little room. */
 const NARROW = 17;
-const SLIM = 21;
+const SLIM = 24;
 const LOW = 30;
 
 function mark(): void {
