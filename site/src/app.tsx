@@ -3,6 +3,7 @@
 
 import { useCallback, useEffect, useLayoutEffect, useMemo, useState } from "preact/hooks";
 import { useAnswer, type Good } from "./core/answer";
+import { useCalm, type Typed } from "./core/calm";
 import type { Door } from "./core/door";
 import type { FieldTable } from "./core/fields";
 import type { Change } from "./core/report";
@@ -16,7 +17,6 @@ import { addressOf, openLink, type Start } from "./keep/link";
 import { keep, keepBefore, kept, nameOfSetup, type Tried } from "./keep/phone";
 import { useWork } from "./keep/work";
 import { watchUpdates } from "./keep/update";
-import { UpdateNotice } from "./keep/UpdateNotice";
 import { Bar, type Said } from "./sections/Bar";
 import { Foot } from "./sections/Foot";
 import { Later, whenIdle } from "./sections/later";
@@ -57,7 +57,9 @@ export function App({ door, table, start }: Props) {
 
     const [below, setBelow] = useState<typeof import("./sections/below")>();
 
+    const [typed, setTyped] = useState<Typed>();
     const { good, problems, about, failure } = useAnswer(door, setup, work.model, start.now.good);
+    const calm = useCalm(problems, about, setup, typed);
     const whole = good?.settled === true && good.setup === setup;
     // the last good answer of an earlier visit is still to come
     const recalling = good === undefined && work.model === 0 && start.now.good !== undefined;
@@ -109,6 +111,7 @@ export function App({ door, table, start }: Props) {
                 done === undefined ? path : undefined,
             );
             if (asks) setAsking(true);
+            setTyped(done === undefined ? { path, at: performance.now() } : undefined);
             setSaid(done === undefined ? undefined : { text: `${done}.`, back: true });
         },
         [table, work.change],
@@ -207,13 +210,13 @@ export function App({ door, table, start }: Props) {
     }, [asking, example, setup]);
 
     const editing = useMemo<Editing>(
-        () => ({ table, setup, report: good?.report, problems, unmeasured, edit, measure }),
-        [table, setup, good?.report, problems, unmeasured, edit, measure],
+        () => ({ table, setup, report: good?.report, problems: calm, unmeasured, edit, measure }),
+        [table, setup, good?.report, calm, unmeasured, edit, measure],
     );
 
     // a link that stands for an older setup is none for this one
     const current = whole && link !== undefined;
-    const mistakes = problems.filter((problem) => !isOpen(problem, setup, table));
+    const mistakes = calm.filter((problem) => !isOpen(problem, setup, table));
     return (
         <Words.Provider value={words}>
             <AxisContext.Provider value={axis}>
@@ -244,7 +247,7 @@ export function App({ door, table, start }: Props) {
                         />
                         <Figures
                             good={good}
-                            problem={problems[0]}
+                            problem={calm[0]}
                             busy={busy}
                             questions={asked}
                             open={open}
@@ -297,6 +300,7 @@ export function App({ door, table, start }: Props) {
                     </main>
                     <div class="under">
                         <Bar
+                            newer={newer}
                             said={said}
                             others={asking ? otherAnswers(setup, table).length : undefined}
                             onBack={() => back()}
@@ -308,7 +312,6 @@ export function App({ door, table, start }: Props) {
                                 )
                             }
                         />
-                        {newer && <UpdateNotice use={newer} />}
                         <Foot
                             cautions={good?.report.cautions ?? []}
                             back={undo.at(-1)?.text}

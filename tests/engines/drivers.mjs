@@ -39,6 +39,7 @@ async function byPuppeteer(name, options) {
         back: () => page.goBack({ waitUntil: [] }).catch(() => undefined),
         resize: (width, height) => page.setViewport({ width, height }),
         run: (call, ...words) => page.evaluate(call, ...words),
+        inject: (source) => page.evaluate(source),
         click: async (selector) => (await element(selector)).click(),
         type: (text) => page.keyboard.type(text),
         enter: () => page.keyboard.press("Enter"),
@@ -145,6 +146,7 @@ export async function webkit() {
             if (cause) throw new Error(cause);
             return ok;
         },
+        inject: (source) => ask("POST", "/execute/sync", { script: source, args: [] }),
         click: async (selector) => ask("POST", `${await element(selector)}/click`, {}),
         type: keys,
         enter: () => keys(ENTER),

@@ -1,7 +1,8 @@
 // What just happened, and what is to be decided? A bar above the foot, where thumb and eye are: never off the
-// screen, and over nothing but the page's margin.
+// screen, and never moving the page.
 
 import type { ComponentChildren } from "preact";
+import { UpdateNotice } from "../keep/UpdateNotice";
 
 export interface Said {
     text: string;
@@ -10,6 +11,8 @@ export interface Said {
 }
 
 interface BarProps {
+    /** a newer page waits: how to use it */
+    newer: (() => void) | undefined;
     said: Said | undefined;
     /** of an example typed over: how many other answers it has */
     others: number | undefined;
@@ -19,7 +22,7 @@ interface BarProps {
     onForget: () => void;
 }
 
-export function Bar({ said, others, onBack, onClose, onKeep, onForget }: BarProps) {
+export function Bar({ newer, said, others, onBack, onClose, onKeep, onForget }: BarProps) {
     let content: ComponentChildren;
     if (others !== undefined) {
         content = (
@@ -53,7 +56,12 @@ export function Bar({ said, others, onBack, onClose, onKeep, onForget }: BarProp
     }
     return (
         <div class="bar" role="status">
-            {content && <div class="notice">{content}</div>}
+            {newer && <UpdateNotice use={newer} />}
+            {content && (
+                <div class="notice" key={others !== undefined ? "asked" : said?.text}>
+                    {content}
+                </div>
+            )}
         </div>
     );
 }

@@ -79,13 +79,11 @@ function Begin({ empty, onNew, onExample }: Props & { empty: boolean }) {
     const fold = useRef<HTMLDetailsElement>(null);
     return (
         <div class="begin">
-            {!empty && (
-                <button type="button" onClick={onNew}>
-                    New model
-                </button>
-            )}
+            <button type="button" disabled={empty} onClick={onNew}>
+                New model
+            </button>
             <details class="examples" ref={fold}>
-                <summary>{empty ? "Or look at an example" : "Examples"}</summary>
+                <summary>{empty ? "Or see an example" : "Examples"}</summary>
                 <ul>
                     {examples.map((example) => (
                         <li key={example.name}>

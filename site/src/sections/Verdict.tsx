@@ -61,7 +61,11 @@ export function Figures({ good, problem, busy, questions, open }: FiguresProps) 
     const level = good ? levelShown(good.report) : "none";
     return (
         <div class={`figures level-${level}`} aria-busy={busy}>
-            {good ? <Answered good={good} /> : <Asking questions={questions} open={open} />}
+            {good ? (
+                <Answered good={good} behind={problem !== undefined} />
+            ) : (
+                <Asking questions={questions} open={open} />
+            )}
             {good && problem && (
                 <button type="button" class="behind" onClick={(event) => goTo(event, problem.path)}>
                     ▲ {nameOf(problem.path, table)}:{" "}
@@ -75,7 +79,7 @@ export function Figures({ good, problem, busy, questions, open }: FiguresProps) 
     );
 }
 
-function Answered({ good }: { good: Good }) {
+function Answered({ good, behind }: { good: Good; behind: boolean }) {
     const words = useWords();
     const dark = useDark();
     const axis = useAxis();
@@ -128,7 +132,7 @@ function Answered({ good }: { good: Good }) {
                 </div>
                 <div class="figures-notes">
                     <StripKey dark={dark} />
-                    {failed > 0 && (
+                    {failed > 0 && !behind && (
                         <button type="button" class="failed" onClick={() => goToSection("checks")}>
                             ▲ {failed === 1 ? "1 check failed" : `${failed} checks failed`}
                         </button>
