@@ -78,7 +78,7 @@ const value = (browser, id) => browser.run((one) => document.getElementById(one)
 
 async function fresh(browser, url) {
     await browser.open(url);
-    await until(browser, "the form", () => document.querySelector(".questions"));
+    await until(browser, "the form", () => !!document.querySelector(".questions"));
     // nothing of the scenario before is left on this phone
     await browser.run(async () => {
         localStorage.clear();
@@ -325,7 +325,7 @@ export const scenarios = [
             await drawn(browser);
             assert.deepEqual(await axe(browser), []);
             await fill(browser, "ESC rating, A", "4000");
-            await until(browser, "the problem", () => document.querySelector("#problems"));
+            await until(browser, "the problem", () => !!document.querySelector("#problems"));
             assert.deepEqual(await axe(browser), []);
         },
     },
@@ -355,7 +355,7 @@ export const scenarios = [
             await drawn(browser);
             const before = await text(browser, ".figures-row");
             await browser.run(() => document.querySelector(".changes button").click());
-            await until(browser, "the tried one", () => document.querySelector(".tried li"));
+            await until(browser, "the tried one", () => !!document.querySelector(".tried li"));
             await settled(browser);
             assert.notEqual(await text(browser, ".figures-row"), before);
             await browser.run(() => document.querySelector(".tried button").click());
@@ -384,8 +384,10 @@ export const scenarios = [
             writeFileSync(log, rows.join("\n"));
             await browser.upload(".log input[type=file]", log);
             await button(browser, "Read the file");
-            await until(browser, "the hold", () =>
-                document.querySelector('[aria-label="Add hold 1 to the readings"]'),
+            await until(
+                browser,
+                "the hold",
+                () => !!document.querySelector('[aria-label="Add hold 1 to the readings"]'),
             );
             assert.equal(
                 await browser.run(
@@ -400,7 +402,7 @@ export const scenarios = [
         async run(browser, { url }) {
             await example(browser, url);
             await button(browser, "Contents");
-            await until(browser, "the sheet", () => document.querySelector("dialog[open]"));
+            await until(browser, "the sheet", () => !!document.querySelector("dialog[open]"));
             await browser.back();
             await until(browser, "the sheet closed", () => !document.querySelector("dialog[open]"));
             assert.equal(await value(browser, "entry-pack-capacity_mAh"), "8000");
@@ -429,7 +431,7 @@ export const scenarios = [
         name: "the one file opens from a memory card",
         async run(browser) {
             await browser.open(pathToFileURL(ONE_FILE.pathname).href);
-            await until(browser, "the form", () => document.querySelector(".questions"));
+            await until(browser, "the form", () => !!document.querySelector(".questions"));
             if (!(await browser.run(() => document.querySelector(".figures-level") !== null))) {
                 await browser.run(() => document.querySelector(".examples button").click());
             }
