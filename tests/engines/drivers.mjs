@@ -68,6 +68,8 @@ const MINI_BROWSERS = ["4.1", "4.0"].flatMap((version) =>
     ),
 );
 const ENTER = "\uE007";
+/** No request of a scenario takes longer; a browser that hangs fails what it was asked. */
+const REQUEST_MS = 30_000;
 const ELEMENT = "element-6066-11e4-a52e-4f735466cecf";
 
 export async function webkit() {
@@ -89,6 +91,7 @@ export async function webkit() {
     async function ask(method, path, body) {
         const response = await fetch(`http://127.0.0.1:${port}${session}${path}`, {
             method,
+            signal: AbortSignal.timeout(REQUEST_MS),
             ...(body && { body: JSON.stringify(body) }),
         });
         const { value } = await response.json();

@@ -48,6 +48,7 @@ for (const engine of engines) {
             await run(browser, place);
             passed += 1;
             column.push(`${((Date.now() - began) / 1000).toFixed(1)} s`);
+            console.log(`  ${name}: ${column.at(-1)}`);
         } catch (cause) {
             failed += 1;
             column.push("FAILED");

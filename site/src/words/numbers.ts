@@ -1,6 +1,6 @@
 // How is a number read and written? With the reader's own decimal sign; a comma or a point is accepted.
 
-import { speech } from "./speech";
+import { speech } from "./speech.ts";
 
 const formatters = new Map<number, Intl.NumberFormat>();
 
