@@ -118,8 +118,11 @@ function score(role: Role, column: LogColumn): number {
         // per cent may be a charge or a signal, microseconds any servo's pulse
         points = Math.min(points, 1);
     }
-    // its unit is part of its name, or all of it: told once it is told
-    if (role === "rpm" && points > 0 && column.unit === "rpm") points = SURE;
+    if (role === "rpm") {
+        // a rotor's speed is not the motor's; the unit is part of the name, or all of it
+        if (has(never)) return 0;
+        if (points > 0 && column.unit === "rpm") points = SURE;
+    }
     if (has(never)) points -= NAMED + 1;
     return points;
 }
