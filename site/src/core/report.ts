@@ -135,6 +135,8 @@ export interface Check {
     ok: boolean;
     basis: string;
     side?: "at_most" | "at_least" | "outside";
+    /** of "outside": the upper end of what is to be kept away from */
+    bound_high?: number | null;
     /** failing it alone forbids the flight */
     serious?: boolean;
 }

@@ -49,6 +49,8 @@ function OneCheck({ check }: { check: Check }) {
                 <b>{words.quantity(check.value, check.unit)}</b>
                 <span>
                     {bound(check)} {words.quantity(check.bound, check.unit)}
+                    {typeof check.bound_high === "number" &&
+                        ` and ${words.quantity(check.bound_high, check.unit)}`}
                 </span>
                 <span class="check-state">{check.ok ? "○ within" : state}</span>
             </span>
@@ -57,7 +59,7 @@ function OneCheck({ check }: { check: Check }) {
     );
 }
 
-const SIDES = { at_most: "at most", at_least: "at least", outside: "best away from" };
+const SIDES = { at_most: "at most", at_least: "at least", outside: "not between" };
 
 /** On which side of the bound the figure is wanted; an older core tells it by whether it is within. */
 const bound = ({ side, ok, value, bound }: Check): string =>
