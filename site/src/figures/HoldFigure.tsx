@@ -34,7 +34,7 @@ interface Props {
 export const HoldFigure = memo(function HoldFigure({ report, wish, onWish }: Props) {
     const words = useWords();
     const axis = useAxis();
-    const { holds, bands, esc, hover } = report;
+    const { holds, bands, esc } = report;
     const most = axis.most(report);
     const picked = pickedHold(report, wish);
     const onPick = (index: number): void => onWish(holds[index]?.throttle_pct ?? 0);
@@ -101,7 +101,6 @@ export const HoldFigure = memo(function HoldFigure({ report, wish, onWish }: Pro
             number={1}
             title={
                 <>
-                    {hover && <span>{words.sentence(hover.text)} </span>}
                     {bands.map((band) => (
                         <span key={band.from_pct}>{words.sentence(band.text)} </span>
                     ))}

@@ -21,6 +21,9 @@ interface Props {
     onWish: (throttle_pct: number) => void;
 }
 
+/** A part that is written as 0 is none. */
+const LEAST_K = 0.05;
+
 /** Causes that heat this ESC anywhere, in the report's order. */
 function causesOf(report: Report): string[] {
     const names = Object.keys(report.holds[0]?.losses_W ?? {});
@@ -101,7 +104,7 @@ export const LossFigure = memo(function LossFigure({ report, wish, onWish }: Pro
         Object.values(losses).reduce((sum, watts) => sum + watts, 0);
     // none where the hold runs away: the text says so
     const parts = Object.entries(why.parts_K).flatMap(([cause, kelvin]): [string, number][] =>
-        kelvin === null ? [] : [[cause, kelvin]],
+        kelvin === null || Math.abs(kelvin) < LEAST_K ? [] : [[cause, kelvin]],
     );
     const widest = Math.max(...parts.map(([, kelvin]) => Math.abs(kelvin)), 0.1);
 

@@ -2,6 +2,7 @@
 // which the flight still keeps its limit.
 
 import type { Limits, Report } from "../core/report";
+import { useAxis } from "../figures/axis";
 import { Readings } from "../figures/Figure";
 import { clock, written } from "../words/numbers";
 import { useWords, type Wording } from "../words/scale";
@@ -20,13 +21,18 @@ export const hasLimits = ({ limits }: Report): boolean => limits !== undefined &
 
 export function LimitList({ report: { limits } }: { report: Report }) {
     const words = useWords();
+    const axis = useAxis();
     if (!limits) return null;
-    const pairs = NAMES.filter(([key]) => limits[key] !== undefined).map(
-        ([key, name, shown]): [string, string] => {
-            const value = limits[key];
-            return [name, value === null ? "none" : shown(value, words)];
-        },
+    // a rotor has no full throttle
+    const asked = NAMES.filter(
+        ([key]) =>
+            limits[key] !== undefined &&
+            !(key === "most_full_throttle_A" && axis.name === "Power" && limits[key] === null),
     );
+    const pairs = asked.map(([key, name, shown]): [string, string] => {
+        const value = limits[key];
+        return [name, value === null ? "none" : shown(value, words)];
+    });
     return (
         <>
             {limits.text && <p class="figure-title">{words.sentence(limits.text)}</p>}

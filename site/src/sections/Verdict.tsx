@@ -125,7 +125,7 @@ function Answered({ good, behind }: { good: Good; behind: boolean }) {
                 <HeatStrip report={report} dark={dark} id="strip-top" />
                 <div class="strip-scale" aria-hidden="true">
                     <span>0</span>
-                    <span>{axis.most(report) / 2}</span>
+                    <span>{Number.isInteger(axis.most(report) / 2) && axis.most(report) / 2}</span>
                     <span>
                         {axis.most(report)} {axis.unit}
                     </span>
