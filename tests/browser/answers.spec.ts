@@ -78,7 +78,7 @@ test("a bad entry keeps the last answer, is marked, and says what is accepted", 
 
 test("every problem is named at once, and leads to its entry", async ({ bench }) => {
     await bench.getByLabel("Cells in series", { exact: true }).fill("99");
-    await bench.getByLabel("Full-throttle current, A").fill("");
+    await bench.getByLabel("ESC rating, A").fill("");
     await expect(bench.locator("#problems li")).toHaveCount(2);
     await bench.locator("#problems a").first().click();
     await expect(bench.getByLabel("Cells in series", { exact: true })).toBeFocused();
