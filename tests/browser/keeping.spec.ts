@@ -54,8 +54,9 @@ test("a newer version waits for the pilot and drops no entry", async ({ page, co
             timeout: 30_000,
         });
         await page.getByLabel("Capacity, mAh").fill("4321");
+        const loaded = page.waitForEvent("load");
         await page.getByRole("button", { name: "Use it" }).click();
-        await page.waitForEvent("load");
+        await loaded;
         await expect(page.getByLabel("Capacity, mAh")).toHaveValue("4321");
         await expect(page.getByText("A newer Hotband is here")).toHaveCount(0);
     } finally {
