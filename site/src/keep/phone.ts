@@ -142,18 +142,21 @@ async function isAlive(name: string): Promise<boolean> {
     }
 }
 
-/** Keeps the work at once. */
-export function keepNow(now: Now): Promise<boolean> {
+/** Keeps the work at once. What the page notes by itself, not `byPilot`, never takes the place of another
+ *  tab's work. */
+export function keepNow(now: Now, byPilot: boolean): Promise<boolean> {
     const last = kept("now");
-    if (last?.tab && !own.has(last.tab)) {
-        const { setup } = last;
-        keepBefore({ id: last.tab, name: nameOfSetup(setup), setup, date: Date.now() });
-    }
+    const foreign = last?.tab !== undefined && !own.has(last.tab);
     const mine = { ...now, undo: fitting(now.undo), tab };
     try {
         sessionStorage.setItem(TAB_KEY, JSON.stringify(mine));
     } catch {
         // the tab's own copy is the third one
+    }
+    if (foreign && !byPilot) return Promise.resolve(true);
+    if (foreign && last.tab !== undefined) {
+        const { setup } = last;
+        keepBefore({ id: last.tab, name: nameOfSetup(setup), setup, date: Date.now() });
     }
     return keep("now", mine);
 }

@@ -35,9 +35,9 @@ export function useWork(start: Now): Working {
     const latest = useRef(start);
 
     const calls = useMemo(() => {
-        function become(next: Now): void {
+        function become(next: Now, byPilot = true): void {
             latest.current = next;
-            void keepNow(next).then(setKept);
+            void keepNow(next, byPilot).then(setKept);
             setNow(next);
         }
         function stepped(text: string, work: Work, path?: string): void {
@@ -49,7 +49,7 @@ export function useWork(start: Now): Working {
             become({ ...work, undo, good: before.good, link: before.link });
         }
         const note = (known: Pick<Now, "good" | "link">): void =>
-            become({ ...latest.current, ...known });
+            become({ ...latest.current, ...known }, false);
         return {
             change: (text, change, path) => {
                 const work = workOf(latest.current);
