@@ -2,7 +2,18 @@
 // layout, agreeing figures, failed checks, rotors, and what is drawn below.
 
 import type { Page } from "@playwright/test";
-import { drawn, expect, openExample, peak, settled, test, unfold, wider } from "./hotband";
+import {
+    drawn,
+    expect,
+    openExample,
+    peak,
+    putOnPhone,
+    settled,
+    SETUP,
+    test,
+    unfold,
+    wider,
+} from "./hotband";
 
 /** The verdict, whole and in view, with the last part of the mix being edited. */
 async function verdictInView(page: Page): Promise<void> {
