@@ -80,16 +80,20 @@ need_node() {
     node_is_new_enough
 }
 
-# The page's npm packages, exactly as package-lock.json names them.
-need_site_packages() {
+# locked_packages folder "what": the npm packages of a folder, exactly as its package-lock.json names them.
+locked_packages() {
     need_node || return
-    local lock=$root/site/package-lock.json
-    local witness=$root/site/node_modules/.package-lock.json
+    local lock=$1/package-lock.json witness=$1/node_modules/.package-lock.json
     if [ ! -e "$witness" ] || [ "$lock" -nt "$witness" ]; then
-        quietly "Installing the page's npm packages" \
-            npm --prefix "$root/site" ci --no-audit --no-fund || return
+        # no package builds or downloads anything by itself: the browsers are the machine's own
+        quietly "Installing $2" \
+            npm --prefix "$1" ci --ignore-scripts --no-audit --no-fund || return
         touch "$witness"
     fi
+}
+need_site_packages() { locked_packages "$root/site" "the page's npm packages"; }
+need_engine_packages() {
+    locked_packages "$root/tests/engines" "the npm packages of the tests in three engines"
 }
 
 # configure_wasm option...: sets build-wasm up, or changes what is named.

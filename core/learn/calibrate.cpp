@@ -176,7 +176,7 @@ std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresS
                 check.kind = kind;
             }
         };
-        const auto kind_of = [&](Index i) {
+        const auto kind_of = [&, first = first](Index i) {
             return residuals.readings[static_cast<size_t>(first + i)].kind;
         };
         // A thermometer's offset is common to the row's temperatures; a speed errs by itself.

@@ -5,17 +5,22 @@ import "./words/speech";
 import { render } from "preact";
 import { App } from "./app";
 import { openDoor } from "./core/door";
+import { takeEntry } from "./keep/back";
 import { firstStart } from "./keep/link";
+import { watchRoom } from "./look/room";
 import "./look/base.css";
 import "./look/form.css";
 import "./look/figures.css";
 import "./look/print.css";
+
+watchRoom();
 
 const page = document.getElementById("page") as HTMLElement;
 
 async function open(): Promise<void> {
     const door = await openDoor();
     const [table, start] = await Promise.all([door.fields(), firstStart(door)]);
+    takeEntry();
     page.replaceChildren();
     render(<App door={door} table={table} start={start} />, page);
 }

@@ -189,6 +189,7 @@ const SLOW_4G = {
 };
 
 test("how long a phone takes to the first prediction", async ({ page, server, context }) => {
+    await putOnPhone(page, SETUP);
     const phone = await context.newCDPSession(page);
     await phone.send("Network.enable");
     await phone.send("Network.emulateNetworkConditions", SLOW_4G);

@@ -102,11 +102,53 @@ export async function peak(page: Page): Promise<number> {
     return Number(/−?\d+/.exec(text)?.[0].replace("−", "-"));
 }
 
-/** Every fold of the page opened. */
-export const unfold = (page: Page): Promise<void> =>
-    page.evaluate(() => {
-        for (const fold of document.querySelectorAll("details")) fold.open = true;
-    });
+/** Waits until everything below the first screen is drawn, and drawn from the newest answer. */
+export async function drawn(page: Page): Promise<void> {
+    await expect(page.locator("#keep")).toBeAttached();
+    await expect(page.locator(".later[data-behind]")).toHaveCount(0, { timeout: 30_000 });
+}
 
-export const wider = (page: Page): Promise<number> =>
-    page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+/** Every fold of the page opened. What is in them is made then, and may hold folds itself. */
+export async function unfold(page: Page): Promise<void> {
+    await drawn(page);
+    await expect(async () => {
+        const closed = await page.evaluate(() => {
+            const folds = [...document.querySelectorAll("details:not([open], .help)")];
+            for (const fold of folds) (fold as HTMLDetailsElement).open = true;
+            return folds.length;
+        });
+        expect(closed).toBe(0);
+    }).toPass({ intervals: [50, 100, 200] });
+    await drawn(page);
+}
+
+/** How much wider the page is than the window, once its layout is at rest. */
+export async function wider(page: Page): Promise<number> {
+    await drawn(page);
+    return page.evaluate(async () => {
+        await document.fonts.ready;
+        const frame = () => new Promise((done) => requestAnimationFrame(done));
+        const measure = () =>
+            `${document.documentElement.scrollWidth} ${document.documentElement.scrollHeight} ${innerWidth}`;
+        // at rest: as wide and as high as five frames ago
+        for (let before = ""; before !== measure();) {
+            before = measure();
+            for (let i = 0; i < 5; i++) await frame();
+        }
+        return document.documentElement.scrollWidth - innerWidth;
+    });
+}
+
+/** What the bar above the foot says. */
+export const bar = (page: Page) => page.locator(".bar");
+
+export const undo = (page: Page): Promise<void> =>
+    bar(page).getByRole("button", { name: "Undo" }).click();
+
+/** Opens the first example, or the one of that name. */
+export async function openExample(page: Page, name?: string): Promise<void> {
+    await page.locator(".examples summary").click();
+    const buttons = page.locator(".examples button");
+    await (name === undefined ? buttons.first() : buttons.filter({ hasText: name })).click();
+    await settled(page);
+}

@@ -4,12 +4,21 @@ import { appendFileSync, cpSync, existsSync, mkdtempSync, readFileSync, rmSync }
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
-import type { Page } from "@playwright/test";
-import { DIST, expect, onPhone, peak, putOnPhone, settled, SETUP, SITE, test } from "./hotband";
+import {
+    bar,
+    DIST,
+    expect,
+    onPhone,
+    openExample,
+    peak,
+    putOnPhone,
+    settled,
+    SETUP,
+    SITE,
+    test,
+    undo,
+} from "./hotband";
 import { serve } from "./server";
-
-/** What the page says of a link or file just opened or refused. */
-const notice = (page: Page) => page.locator(".notice", { hasText: /opened/i });
 
 const KEPT = "works without a signal";
 
@@ -19,7 +28,7 @@ test("works offline after one visit", async ({ bench, server, complaints }) => {
     await bench.reload();
     await settled(bench);
     const before = await peak(bench);
-    await bench.getByLabel("PWM frequency, Hz").first().fill("48000");
+    await bench.locator("#entry-esc-pwm_Hz").fill("48");
     await settled(bench);
     expect(await peak(bench)).toBeGreaterThan(before);
     // the browser looks for a newer version on every visit, and says so when it cannot
@@ -45,8 +54,9 @@ test("a newer version waits for the pilot and drops no entry", async ({ page, co
             timeout: 30_000,
         });
         await page.getByLabel("Capacity, mAh").fill("4321");
+        const loaded = page.waitForEvent("load");
         await page.getByRole("button", { name: "Use it" }).click();
-        await page.waitForEvent("load");
+        await loaded;
         await expect(page.getByLabel("Capacity, mAh")).toHaveValue("4321");
         await expect(page.getByText("A newer Hotband is here")).toHaveCount(0);
     } finally {
@@ -95,7 +105,7 @@ test("a link opened over a setup keeps that within one touch", async ({
     await settled(page);
     await page.goto(link);
     await expect(page.getByLabel("ESC rating, A")).toHaveValue("80");
-    await page.getByRole("button", { name: "Back to what was here" }).click();
+    await undo(page);
     await expect(page.getByLabel("ESC rating, A")).toHaveValue("40");
     await other.close();
 });
@@ -108,13 +118,13 @@ test("a damaged link says so and leaves what was on the phone", async ({ bench, 
     for (const one of damaged) {
         await bench.goto("about:blank");
         await bench.goto(`${server.url}#${one}`);
-        await expect(notice(bench)).toContainText("The link was not opened");
+        await expect(bar(bench)).toContainText("The link was not opened");
         await settled(bench);
         expect(await onPhone(bench)).toEqual(before);
     }
     await bench.getByLabel("Open a link").fill("nonsense");
     await bench.locator(".paste").getByRole("button", { name: "Open" }).click();
-    await expect(notice(bench)).toContainText("The link was not opened");
+    await expect(bar(bench)).toContainText("The link was not opened");
     expect(await onPhone(bench)).toEqual(before);
 });
 
@@ -138,6 +148,7 @@ test("setups are kept, compared, opened and deleted", async ({ bench }) => {
     await bench.getByLabel("ESC rating, A").fill("120");
     await settled(bench);
     await bench.reload();
+    await bench.getByText("Two side by side").click();
     const compared = bench.getByRole("table", { name: "Compared" });
     await expect(compared.getByRole("row", { name: /ESC rating, A/ })).toContainText("120");
     await expect(compared.getByRole("row", { name: /ESC rating, A/ })).toContainText("80");
@@ -146,9 +157,10 @@ test("setups are kept, compared, opened and deleted", async ({ bench }) => {
     );
     await bench.getByRole("button", { name: "Open Test bench" }).click();
     await expect(bench.getByLabel("ESC rating, A")).toHaveValue("80");
-    bench.on("dialog", (dialog) => void dialog.accept());
     await bench.getByRole("button", { name: "Delete Test bench" }).click();
-    await expect(bench.locator(".saved li")).toHaveCount(0);
+    await expect(bench.getByRole("button", { name: "Delete Test bench" })).toHaveCount(0);
+    await bench.getByRole("button", { name: "Undo the deletion" }).click();
+    await expect(bench.getByRole("button", { name: "Delete Test bench" })).toHaveCount(1);
 });
 
 test("a setup goes to a file and comes back; a bad file changes nothing", async ({ bench }) => {
@@ -167,7 +179,7 @@ test("a setup goes to a file and comes back; a bad file changes nothing", async 
             mimeType: "",
             buffer,
         });
-        await expect(notice(bench)).toContainText("The file was not opened");
+        await expect(bar(bench)).toContainText("The file was not opened");
         expect(await onPhone(bench)).toEqual(changed);
     }
     await bench.setInputFiles("input[type=file][accept*=json]", path);
@@ -191,7 +203,7 @@ test("the one-file page opens from a memory card", async ({ browser }) => {
     page.on("console", (message) => complaints.push(message.text()));
     page.on("pageerror", (error) => complaints.push(error.message));
     await page.goto(pathToFileURL(file).href);
-    await settled(page);
+    await openExample(page);
     await page.getByRole("button", { name: "Cells in series: more" }).click();
     await settled(page);
     await expect(page).toHaveURL(/#HB/);

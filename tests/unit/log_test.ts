@@ -16,8 +16,9 @@ import {
     unitBehind,
 } from "../../site/src/log/cells.ts";
 import { layoutOf, rowsOf, type Layout } from "../../site/src/log/layout.ts";
+import { isIdle } from "../../site/src/log/idle.ts";
 import { lookAtLog, readLog, ROLES, unitsOf } from "../../site/src/log/log.ts";
-import type { LogMapping, Role } from "../../site/src/log/log.ts";
+import type { LogAnswer, LoggedHold, LogMapping, Role } from "../../site/src/log/log.ts";
 import { guessRoles } from "../../site/src/log/roles.ts";
 import { tableOf } from "../../site/src/log/table.ts";
 import { headOf, encodingOf } from "../../site/src/log/text.ts";
@@ -438,6 +439,46 @@ test("a guess that could be another column is unsure, and nothing is made up", a
     });
 });
 
+test("a column of the motor's speed is found, a rotor's is not taken for it", async () => {
+    assert.deepEqual(await guessed(["Time (s)", "Current (A)", "RPM"]), {
+        time_s: "Time (s) sure",
+        current_A: "Current (A) sure",
+        rpm: "RPM sure",
+    });
+    assert.equal(
+        (await guessed(["t", "I [A]", "Motor speed [rpm]"])).rpm,
+        "Motor speed [rpm] sure",
+    );
+    assert.equal((await guessed(["t", "I [A]", "Rotor rpm"])).rpm, undefined);
+});
+
+test("what is no log is refused in words", async () => {
+    const bytes = (...list: number[]) => new Blob([new Uint8Array(list)]);
+    for (const [blob, why] of [
+        [new Blob([]), /empty/],
+        [bytes(0x89, 0x50, 0x4e, 0x47, 13, 10, 26, 10, 0, 0, 0, 13, 1, 2, 3), /no text/],
+        [bytes(0x50, 0x4b, 3, 4, 20, 0, 0, 0, 8, 0, 1, 2, 3, 4), /no text/],
+        [file("Dear club,\nthe meeting is on Friday, at 7.\n"), /no rows of figures/],
+        [file('{"hotband":1,"pack":{"cells":4}}'), /no rows of figures/],
+        [file("<html>\n<body>\n<p>404</p>\n"), /no rows of figures/],
+        [file("a\n1\n2\n3\n"), /no rows of figures/],
+    ] as const) {
+        assert.match((await lookAtLog(blob)).refusal, why);
+    }
+    const rows = Array.from({ length: 5 }, (_, i) => `${i},${2 * i}`).join("\n");
+    assert.equal((await lookAtLog(file(`t,I\n${rows}`))).refusal, "");
+    assert.equal((await lookAtLog(file(rows))).refusal, "");
+});
+
+test("a stretch with the motor at rest is no hold", () => {
+    const log = { ranges: { current_A: [0.2, 60] } } as unknown as LogAnswer;
+    const hold = (measured: object) => ({ measured }) as unknown as LoggedHold;
+    assert.equal(isIdle(hold({ throttle_pct: 0, pack_A: 0.3 }), log), true);
+    assert.equal(isIdle(hold({ throttle_pct: null, pack_A: 0.3 }), log), true);
+    assert.equal(isIdle(hold({ throttle_pct: null, pack_A: 12 }), log), false);
+    assert.equal(isIdle(hold({ throttle_pct: 30, pack_A: 3 }), log), false);
+});
+
 test("units are told by the file, or by the size of the figures", async () => {
     const look = async (text: string) => {
         const found = await lookAtLog(file(text));
@@ -466,6 +507,7 @@ test("units are told by the file, or by the size of the figures", async () => {
         current_A: null,
         voltage_V: 1,
         esc_C: null,
+        rpm: null,
     };
     assert.equal(unitsOf(other, columns).voltage_unit, "mV");
 });
@@ -653,6 +695,7 @@ test("without a time column the rows' own rate will do; problems come back as su
         current_A: 1,
         voltage_V: null,
         esc_C: 2,
+        rpm: null,
     };
     const told = await readLog(
         hotband,

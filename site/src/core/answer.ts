@@ -11,11 +11,15 @@ export interface Good {
     report: Report;
     setup: JsonObject;
     settled: boolean;
+    /** of which of the models opened it is the answer */
+    model: number;
 }
 
 export interface Following {
     good: Good | undefined;
     problems: Problem[];
+    /** the setup that was answered last, well or with problems */
+    about: JsonObject | undefined;
     /** the core itself failed: what it said */
     failure: string | undefined;
 }
@@ -44,22 +48,31 @@ function latestOnly<T>(run: (value: T) => Promise<void>): (value: T) => void {
     };
 }
 
-/** `fallback` is answered first when the setup itself has bad entries and nothing good is known. */
-export function useAnswer(door: Door, setup: JsonObject, fallback?: JsonObject): Following {
+/** `model` counts the models opened: while this one has no answer, another one's never stands for it.
+ *  `fallback` is answered first when the setup itself has bad entries and nothing good is known. */
+export function useAnswer(
+    door: Door,
+    setup: JsonObject,
+    model: number,
+    fallback?: JsonObject,
+): Following {
     const [following, setFollowing] = useState<Following>({
         good: undefined,
         problems: [],
+        about: undefined,
         failure: undefined,
     });
     const current = useRef(setup);
     current.current = setup;
+    const opened = useRef(model);
+    opened.current = model;
 
     const ask = useMemo(() => {
         const isCurrent = (asked: JsonObject): boolean => current.current === asked;
 
         function answered(asked: JsonObject, report: Report, settled: boolean): void {
-            const good = { report, setup: asked, settled };
-            setFollowing({ good, problems: [], failure: undefined });
+            const good = { report, setup: asked, settled, model: opened.current };
+            setFollowing({ good, problems: [], about: asked, failure: undefined });
         }
         function failed(cause: unknown): void {
             const failure = cause instanceof Error ? cause.message : String(cause);
@@ -81,7 +94,12 @@ export function useAnswer(door: Door, setup: JsonObject, fallback?: JsonObject):
                 if (!isCurrent(asked)) return;
                 if ("problems" in quick) {
                     const { problems } = quick;
-                    setFollowing((f) => ({ ...f, problems, failure: undefined }));
+                    setFollowing(({ good }) => ({
+                        good: good?.model === opened.current ? good : undefined,
+                        problems,
+                        about: asked,
+                        failure: undefined,
+                    }));
                     return;
                 }
                 answered(asked, quick.ok, false);
@@ -96,10 +114,10 @@ export function useAnswer(door: Door, setup: JsonObject, fallback?: JsonObject):
 
     const lost = following.good === undefined && following.problems.length > 0;
     useEffect(() => {
-        if (!lost || !fallback) return;
+        if (!lost || !fallback || model > 0) return;
         void door.adviseWhole(fallback).then((answer) => {
             if ("problems" in answer) return;
-            const good = { report: answer.ok, setup: fallback, settled: true };
+            const good = { report: answer.ok, setup: fallback, settled: true, model };
             setFollowing((f) => (f.good ? f : { ...f, good }));
         });
     }, [door, lost, fallback]);

@@ -19,8 +19,9 @@ export interface Field {
     help: string;
     quick: boolean;
     group: string;
-    /** of type rows: the fields of one row */
+    /** of type rows: the fields of one row; `tuple`: a row is the list of their values */
     rows?: Field[];
+    tuple?: boolean;
     /** the choice field this one goes with (none: always), and the choices it goes with */
     only_with?: string;
     only_for?: string[];
@@ -55,6 +56,12 @@ export function fieldTable({ fields, groups }: CoreFields): FieldTable {
         inGroup: (group) => fields.filter((field) => field.group === group),
     };
 }
+
+/** Whether a field may be answered with "not measured": the core then estimates, or does without. */
+export const mayBeUnmeasured = (field: Field): boolean =>
+    field.type !== "choice" &&
+    field.type !== "flag" &&
+    (field.estimated || (!field.required && field.default === null));
 
 /** Whether a field's unit is that of a temperature, which the page shows in deg C or deg F. */
 export const isTemperature = (field: Field): boolean => field.unit === "deg C";

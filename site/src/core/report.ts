@@ -1,5 +1,5 @@
 // What does the core answer? Types of the report, version 1 (units stand in the names), and nothing
-// computed. p10 and p90 are null in the first, quick answer; a temperature is null where the ESC's heat
+// computed. What is optional here came later: an older core leaves it out. p10 and p90 are null in the first, quick answer; a temperature is null where the ESC's heat
 // runs away and there is none.
 
 export interface Spread {
@@ -16,6 +16,39 @@ export interface Why {
     rise_over_full_K: number | null;
     text: string;
     parts_K: Record<string, number | null>;
+}
+
+/** The rise of the hottest hold over the air by cause: for a hover there is no full throttle to compare with. */
+export interface WhyOverAir {
+    throttle_pct: number;
+    rise_K: number | null;
+    text?: string;
+    parts_K: Record<string, number | null>;
+}
+
+/** How long a rotor can hover. */
+export interface Hover {
+    seconds: number | null;
+    /** 90 % sure */
+    land_by_s: number | null;
+    ended_by: string;
+    text: string;
+}
+
+/** The last value of each at which the flight still keeps its limit with 90 % chance; null where none does. */
+export interface Limits {
+    warmest_air_C: number | null;
+    highest_field_m: number | null;
+    longest_flight_s: number | null;
+    most_full_throttle_A: number | null;
+    smallest_esc_A: number | null;
+    text: string;
+}
+
+export interface Reason {
+    key: string;
+    level: Level;
+    text: string;
 }
 
 export interface Hold {
@@ -36,6 +69,9 @@ export interface Hold {
     seconds_to_limit: number | null;
     air_speed_mps: number;
     why: Why;
+    /** windings, at the end of the hold */
+    motor_C?: Spread | null;
+    ended_by?: string;
 }
 
 export interface Moment {
@@ -47,6 +83,7 @@ export interface Moment {
     pack_A: number;
     motor_A: number;
     charge_pct: number;
+    motor_C?: number | null;
 }
 
 export interface Band {
@@ -68,6 +105,9 @@ export interface PwmChoice {
     capacitor_rms_A: number;
     resonance_ratio: number;
     flight_s: number;
+    /** sums to 1 over the choices */
+    chance_best?: number | null;
+    esc_peak_band_C?: Spread | null;
 }
 
 export interface Change {
@@ -78,6 +118,12 @@ export interface Change {
     cost: string;
     /** JSON merge patch on the setup (RFC 7396). */
     patch: Record<string, unknown>;
+    esc_peak_change_band_K?: Spread | null;
+    chance_helps?: number | null;
+    /** with it the flight keeps its limit */
+    keeps_limit?: boolean | null;
+    /** of a change of two parts: both */
+    ids?: string[];
 }
 
 export interface Check {
@@ -88,6 +134,11 @@ export interface Check {
     unit: string;
     ok: boolean;
     basis: string;
+    side?: "at_most" | "at_least" | "outside";
+    /** of "outside": the upper end of what is to be kept away from */
+    bound_high?: number | null;
+    /** failing it alone forbids the flight */
+    serious?: boolean;
 }
 
 export interface Assumption {
@@ -101,7 +152,8 @@ export interface Assumption {
 }
 
 export interface Report {
-    verdict: { level: Level; headline: string };
+    /** `reasons`: what moved the level, worst first */
+    verdict: { level: Level; headline: string; reasons?: Reason[] };
     esc: {
         peak_C: Spread;
         junction_peak_C: number | null;
@@ -125,6 +177,9 @@ export interface Report {
     pwm: { choices: PwmChoice[]; recommended_Hz: number; text: string };
     changes: Change[];
     why: Why;
+    why_over_air?: WhyOverAir | null;
+    hover?: Hover | null;
+    limits?: Limits | null;
     checks: Record<string, { ok: boolean; items: Check[] }>;
     learned: {
         rows: number;
@@ -137,3 +192,13 @@ export interface Report {
     assumptions: Assumption[];
     cautions: string[];
 }
+
+export const failedChecks = (report: Report): number =>
+    Object.values(report.checks).reduce(
+        (sum, { items }) => sum + items.filter((check) => !check.ok).length,
+        0,
+    );
+
+/** The level as it is shown: "fine" never stands over a failed check. */
+export const levelShown = (report: Report): Level =>
+    report.verdict.level === "fine" && failedChecks(report) > 0 ? "watch" : report.verdict.level;

@@ -35,6 +35,8 @@ export function Pick(props: {
     text: string;
     /** where the first reading lies along the axis, 0..1 */
     start: number;
+    /** where the last one lies, 0..1 */
+    stop?: number;
     /** right of the axis' end, rem, when not as usual */
     end?: number;
     onPick: (index: number) => void;
@@ -44,7 +46,11 @@ export function Pick(props: {
     return (
         <label
             class="pick"
-            style={{ "--start": props.start, "--end": `${props.end ?? END_REM}rem` }}
+            style={{
+                "--start": props.start,
+                "--stop": props.stop ?? 1,
+                "--end": `${props.end ?? END_REM}rem`,
+            }}
         >
             <span>
                 {props.label}: <output>{props.text}</output>
@@ -103,11 +109,16 @@ export function Table(props: {
                 <caption>{props.caption}</caption>
                 <thead>
                     <tr>
-                        {props.head.map((cell, i) => (
-                            <th key={i} scope="col">
-                                {cell}
-                            </th>
-                        ))}
+                        {props.head.map((cell, i) =>
+                            // a corner without words heads nothing
+                            cell === "" ? (
+                                <td key={i} />
+                            ) : (
+                                <th key={i} scope="col">
+                                    {cell}
+                                </th>
+                            ),
+                        )}
                     </tr>
                 </thead>
                 <tbody>

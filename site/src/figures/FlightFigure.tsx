@@ -4,8 +4,10 @@ import { useRef, useState } from "preact/hooks";
 import type uPlot from "uplot";
 import type { Report } from "../core/report";
 import type { Look } from "../look/theme";
-import { clock, passed, written } from "../words/numbers";
-import { plainWord, useWords } from "../words/scale";
+import { clock, reached, written } from "../words/numbers";
+import { endsWhen, useWords } from "../words/scale";
+import { useAxis } from "./axis";
+import { memo } from "./memo";
 import { Figure, NumbersBelow, Pick, Readings, Table } from "./Figure";
 import {
     AXIS_REM,
@@ -14,15 +16,18 @@ import {
     Plot,
     rangeWith,
     readingLine,
+    sayOut,
     timeAxis,
     valueAxis,
+    withRunaway,
     type PlotOptions,
 } from "./Plot";
 
 /** Rows of the table: about this many, evenly taken. */
 const TABLE_ROWS = 25;
 
-export function FlightFigure({ report }: { report: Report }) {
+export const FlightFigure = memo(function FlightFigure({ report }: { report: Report }) {
+    const axis = useAxis();
     const words = useWords();
     const { series, seconds, ended_by, longest_holds } = report.flight;
     const [wish, setWish] = useState<number>();
@@ -32,15 +37,17 @@ export function FlightFigure({ report }: { report: Report }) {
         0,
     );
     const picked = Math.min(wish ?? hottest, series.length - 1);
-    const shown = (celsius: number | null): number | null =>
-        celsius === null ? null : words.toShown(celsius);
     const times = series.map((moment) => moment.t_s);
+    const lines = withRunaway(
+        series.map((moment) => moment.board_C),
+        (celsius) => words.toShown(celsius),
+    );
     const heatData: uPlot.AlignedData = [
         times,
-        series.map((moment) => shown(moment.board_C.p10)),
-        series.map((moment) => shown(moment.board_C.p90)),
-        series.map((moment) => shown(moment.board_C.p50)),
-        series.map((moment) => shown(moment.junction_C)),
+        lines.low,
+        lines.high,
+        lines.middle,
+        series.map(({ junction_C }) => (junction_C === null ? null : words.toShown(junction_C))),
     ];
     const packData: uPlot.AlignedData = [
         times,
@@ -74,7 +81,7 @@ export function FlightFigure({ report }: { report: Report }) {
             axes: [timeAxis(look), valueAxis(look)],
             padding: [0.5 * look.rem, AXIS_REM * look.rem, 0, 0],
             hooks: {
-                draw: [(u) => drawLimit(u, limit(), look), cursor(look)],
+                draw: [(u) => drawLimit(u, limit(), look), (u) => sayOut(u, 2, look), cursor(look)],
             },
         };
     }
@@ -107,7 +114,12 @@ export function FlightFigure({ report }: { report: Report }) {
     return (
         <Figure
             number={4}
-            title={`The flight lasts ${clock(seconds)}; it ends by: ${plainWord(ended_by)}.`}
+            title={
+                <>
+                    The flight lasts {clock(seconds)}, until {endsWhen(ended_by)}.{" "}
+                    {report.hover && words.sentence(report.hover.text)}
+                </>
+            }
             picture={
                 <>
                     <Plot
@@ -130,9 +142,8 @@ export function FlightFigure({ report }: { report: Report }) {
             }
             caption={
                 <>
-                    Above: ESC temperature, {words.degree}, over the flight; hatched where 8 of 10
-                    fall, dotted the switches' junctions, red the limit. Below: pack voltage, V
-                    (full line, left) and charge, % (dashed, right).
+                    ESC, {words.degree} (dotted: inside its switches); below, pack voltage (full
+                    line, left) and charge, % (dashed).
                 </>
             }
         >
@@ -156,13 +167,30 @@ export function FlightFigure({ report }: { report: Report }) {
                                     {words.range(moment.board_C)}
                                 </>,
                             ],
-                            ["Junction", `${words.temperature(moment.junction_C)} ${words.degree}`],
-                            ["Throttle", `${written(moment.throttle_pct)} %`],
+                            [
+                                "Inside its switches",
+                                `${words.temperature(moment.junction_C)} ${words.degree}`,
+                            ],
+                            ...(typeof moment.motor_C === "number"
+                                ? [
+                                      [
+                                          "Motor windings",
+                                          words.quantity(moment.motor_C, "deg C"),
+                                      ] as [string, string],
+                                  ]
+                                : []),
+                            [axis.name, `${written(moment.throttle_pct)} ${axis.of}`],
                             ["Pack voltage", `${written(moment.pack_V)} V`],
                             ["Pack current", `${written(moment.pack_A)} A`],
                             ["Charge left", `${written(moment.charge_pct)} %`],
-                            ["Cool again after", clock(report.flight.cool_down_s)],
-                            ["Limit passed after", passed(report.flight.limit_after_s)],
+                            ["Cooled down in", clock(report.flight.cool_down_s)],
+                            ["Limit reached after", reached(report.flight.limit_after_s)],
+                            ...(report.hover
+                                ? ([
+                                      ["Hover lasts", clock(report.hover.seconds)],
+                                      ["Land from hover by", clock(report.hover.land_by_s)],
+                                  ] as [string, string][])
+                                : []),
                         ]}
                     />
                 </>
@@ -170,7 +198,7 @@ export function FlightFigure({ report }: { report: Report }) {
             {longest_holds.length > 0 && (
                 <Table
                     caption="Each share flown in one go"
-                    head={["Throttle, %", "Time", "ESC peak"]}
+                    head={[axis.title, "Time", "ESC peak"]}
                     rows={longest_holds.map((one) => [
                         written(one.throttle_pct),
                         clock(one.seconds),
@@ -184,10 +212,10 @@ export function FlightFigure({ report }: { report: Report }) {
                         caption="The flight in numbers"
                         head={[
                             "Time",
-                            "Throttle, %",
+                            axis.title,
                             `ESC, ${words.degree}`,
                             "10–90 %",
-                            `Junction, ${words.degree}`,
+                            `Switches, ${words.degree}`,
                             "Pack, V",
                             "Pack, A",
                             "Charge, %",
@@ -209,4 +237,4 @@ export function FlightFigure({ report }: { report: Report }) {
             </NumbersBelow>
         </Figure>
     );
-}
+});

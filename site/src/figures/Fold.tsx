@@ -4,15 +4,20 @@ import type { ComponentChildren } from "preact";
 import { useState } from "preact/hooks";
 
 interface Props {
+    id?: string;
     class: string;
     summary: ComponentChildren;
     children: () => ComponentChildren;
 }
 
-export function Fold({ class: name, summary, children }: Props) {
+export function Fold({ id, class: name, summary, children }: Props) {
     const [seen, setSeen] = useState(false);
     return (
-        <details class={name} onToggle={(event) => event.currentTarget.open && setSeen(true)}>
+        <details
+            id={id}
+            class={name}
+            onToggle={(event) => event.currentTarget.open && setSeen(true)}
+        >
             <summary>{summary}</summary>
             {seen && children()}
         </details>

@@ -3,39 +3,50 @@
 
 import { useRef } from "preact/hooks";
 import type uPlot from "uplot";
-import type { Band, Hold, Report } from "../core/report";
+import type { Band, Hold, Report, Spread } from "../core/report";
 import type { Look } from "../look/theme";
-import { clock, passed, written } from "../words/numbers";
-import { useWords } from "../words/scale";
-import { Figure, NumbersBelow, Pick, Readings, Table } from "./Figure";
+import { clock, reached, written } from "../words/numbers";
+import { endsWhen, useWords, type Wording } from "../words/scale";
+import { useAxis } from "./axis";
+import { memo } from "./memo";
+import { Figure, nearest, NumbersBelow, Pick, Readings, Table } from "./Figure";
 import {
     drawLimit,
     hatch,
     Plot,
     rangeWith,
     readingLine,
+    sayOut,
     throttleAxis,
     valueAxis,
+    withRunaway,
     write,
     type PlotOptions,
 } from "./Plot";
 
 interface Props {
     report: Report;
-    picked: number;
-    onPick: (index: number) => void;
+    /** the throttle that the reader picked */
+    wish: number | undefined;
+    onWish: (throttle_pct: number) => void;
 }
 
-export function HoldFigure({ report, picked, onPick }: Props) {
+export const HoldFigure = memo(function HoldFigure({ report, wish, onWish }: Props) {
     const words = useWords();
+    const axis = useAxis();
     const { holds, bands, esc } = report;
-    const shown = (celsius: number | null): number | null =>
-        celsius === null ? null : words.toShown(celsius);
+    const most = axis.most(report);
+    const picked = pickedHold(report, wish);
+    const onPick = (index: number): void => onWish(holds[index]?.throttle_pct ?? 0);
+    const lines = withRunaway(
+        holds.map((hold) => hold.hold_peak_C),
+        (celsius) => words.toShown(celsius),
+    );
     const data: uPlot.AlignedData = [
         holds.map((hold) => hold.throttle_pct),
-        holds.map((hold) => shown(hold.hold_peak_C.p10)),
-        holds.map((hold) => shown(hold.hold_peak_C.p90)),
-        holds.map((hold) => shown(hold.hold_peak_C.p50)),
+        lines.low,
+        lines.high,
+        lines.middle,
     ];
     const now = useRef({ report, picked, words });
     now.current = { report, picked, words };
@@ -46,7 +57,7 @@ export function HoldFigure({ report, picked, onPick }: Props) {
         const spread = hatch(look.soft, undefined, 5);
         return {
             scales: {
-                x: { time: false, range: [0, 100] },
+                x: { time: false, range: [0, most] },
                 y: { range: rangeWith(limit) },
             },
             series: [
@@ -56,7 +67,7 @@ export function HoldFigure({ report, picked, onPick }: Props) {
                 { stroke: look.ink, width: 2.5, points: { show: false } },
             ],
             bands: [{ series: [2, 1], fill: () => spread as unknown as string }],
-            axes: [throttleAxis(look), valueAxis(look)],
+            axes: [throttleAxis(look, axis.title), valueAxis(look)],
             hooks: {
                 drawClear: [
                     (u) => shadeBands(u, now.current.report.bands, look),
@@ -69,6 +80,9 @@ export function HoldFigure({ report, picked, onPick }: Props) {
                         drawOwn(u, r, look);
                         nameBands(u, r.bands, look);
                         nameRunaway(u, r.holds, look);
+                        if (r.holds.every((one) => one.hold_peak_C.p50 !== null)) {
+                            sayOut(u, 2, look);
+                        }
                         const hold = r.holds[p];
                         if (hold) {
                             readingLine(u, hold.throttle_pct, look);
@@ -85,14 +99,18 @@ export function HoldFigure({ report, picked, onPick }: Props) {
     return (
         <Figure
             number={1}
-            title={bands.map((band) => (
-                <span key={band.from_pct}>{words.sentence(band.text)} </span>
-            ))}
+            title={
+                <>
+                    {bands.map((band) => (
+                        <span key={band.from_pct}>{words.sentence(band.text)} </span>
+                    ))}
+                </>
+            }
             picture={
                 <Plot
                     data={data}
                     options={options}
-                    shape={words.scale}
+                    shape={`${words.scale} ${axis.title} ${most}`}
                     height={15}
                     picked={picked}
                     onPick={onPick}
@@ -100,9 +118,8 @@ export function HoldFigure({ report, picked, onPick }: Props) {
             }
             caption={
                 <>
-                    Peak ESC temperature, {words.degree}, at the end of a hold, against throttle.
-                    Hatched: where 8 of 10 such ESCs fall. Shaded, with a bar at its foot: the
-                    hottest band. Triangles: the flight’s own throttles.
+                    Peak of a hold, {words.degree}. Hatched: where 8 of 10 fall; triangles: what is
+                    flown.
                 </>
             }
         >
@@ -112,8 +129,9 @@ export function HoldFigure({ report, picked, onPick }: Props) {
                         label="Read at"
                         places={holds.map((h) => h.throttle_pct)}
                         picked={picked}
-                        text={`${written(hold.throttle_pct)} %`}
-                        start={(holds[0]?.throttle_pct ?? 0) / 100}
+                        text={`${written(hold.throttle_pct)} ${axis.of}`}
+                        start={(holds[0]?.throttle_pct ?? 0) / most}
+                        stop={(holds.at(-1)?.throttle_pct ?? most) / most}
                         onPick={onPick}
                     />
                     <Readings
@@ -135,8 +153,11 @@ export function HoldFigure({ report, picked, onPick }: Props) {
                                     ? "never settles"
                                     : `${words.temperature(hold.steady_C)} ${words.degree}`,
                             ],
-                            ["Length of the hold", clock(hold.hold_s)],
-                            ["Limit passed after", passed(hold.seconds_to_limit)],
+                            [
+                                "Length of the hold",
+                                `${clock(hold.hold_s)}${hold.ended_by ? `, until ${endsWhen(hold.ended_by)}` : ""}`,
+                            ],
+                            ["Limit reached after", reached(hold.seconds_to_limit)],
                             ["Pack current", `${written(hold.pack_A)} A`],
                             ["Motor current", `${written(hold.motor_A)} A`],
                             ["Duty", written(hold.duty, 2)],
@@ -144,6 +165,14 @@ export function HoldFigure({ report, picked, onPick }: Props) {
                             ["ESC efficiency", `${written(100 * hold.esc_efficiency)} %`],
                             ["Air over the ESC", `${written(hold.air_speed_mps)} m/s`],
                             ["Motor efficiency", `${written(100 * hold.motor_efficiency)} %`],
+                            ...(hold.motor_C
+                                ? [
+                                      ["Motor windings", spreadOf(hold.motor_C, words)] as [
+                                          string,
+                                          string,
+                                      ],
+                                  ]
+                                : []),
                         ]}
                     />
                 </>
@@ -153,7 +182,7 @@ export function HoldFigure({ report, picked, onPick }: Props) {
                     <Table
                         caption={`Hold temperatures, limit ${words.temperature(esc.limit_C)} ${words.degree}`}
                         head={[
-                            "Throttle, %",
+                            axis.title,
                             "Peak",
                             "10–90 %",
                             `Settles, ${words.degree}`,
@@ -176,7 +205,17 @@ export function HoldFigure({ report, picked, onPick }: Props) {
             </NumbersBelow>
         </Figure>
     );
-}
+});
+
+/** The hold that is read: the picked one, or the hottest against full throttle. */
+export const pickedHold = (report: Report, wish: number | undefined): number =>
+    nearest(
+        report.holds.map((hold) => hold.throttle_pct),
+        wish ?? report.why.throttle_pct,
+    );
+
+const spreadOf = (spread: Spread, words: Wording): string =>
+    `${words.peak(spread.p50)} ${words.range(spread)}`;
 
 /** The bar at the foot of a band, px. */
 const BAND_FOOT = 6;
@@ -211,8 +250,8 @@ function hatchRunaway(u: uPlot, holds: Hold[], look: Look): void {
     u.ctx.fillStyle = hatch(look.stop, undefined, 7);
     for (let i = first; i < holds.length; i++) {
         if (!away(holds[i])) continue;
-        const from = place(Math.max(i - 1, 0));
-        u.ctx.fillRect(from, top, place(i) - from, height);
+        const from = place(i);
+        u.ctx.fillRect(from, top, place(Math.min(i + 1, holds.length - 1)) - from, height);
     }
     u.ctx.restore();
 }

@@ -7,15 +7,22 @@ import type { Report } from "../core/report";
 import { heat } from "../look/ramp";
 import { useDark, type Look } from "../look/theme";
 import { tenths, written } from "../words/numbers";
-import { plainWord, useWords } from "../words/scale";
+import { spelled, useWords } from "../words/scale";
+import { useAxis } from "./axis";
 import { Figure, NumbersBelow, Pick, Table } from "./Figure";
+import { pickedHold } from "./HoldFigure";
+import { memo } from "./memo";
 import { hatch, Plot, readingLine, throttleAxis, valueAxis, type PlotOptions } from "./Plot";
 
 interface Props {
     report: Report;
-    picked: number;
-    onPick: (index: number) => void;
+    /** the throttle that the reader picked */
+    wish: number | undefined;
+    onWish: (throttle_pct: number) => void;
 }
+
+/** A part that is written as 0 is none. */
+const LEAST_K = 0.05;
 
 /** Causes that heat this ESC anywhere, in the report's order. */
 function causesOf(report: Report): string[] {
@@ -29,10 +36,14 @@ function fillOf(index: number, count: number, dark: boolean, paper: string): str
     return (index % 2 ? hatch(paper, colour, 6) : colour) as string;
 }
 
-export function LossFigure({ report, picked, onPick }: Props) {
+export const LossFigure = memo(function LossFigure({ report, wish, onWish }: Props) {
     const words = useWords();
     const dark = useDark();
+    const axis = useAxis();
     const { holds } = report;
+    const most = axis.most(report);
+    const picked = pickedHold(report, wish);
+    const onPick = (index: number): void => onWish(holds[index]?.throttle_pct ?? 0);
     const causes = useMemo(() => causesOf(report), [report]);
     const data = useMemo<uPlot.AlignedData>(() => {
         const sums = holds.map(() => 0);
@@ -51,7 +62,7 @@ export function LossFigure({ report, picked, onPick }: Props) {
         };
         return {
             scales: {
-                x: { time: false, range: [0, 100] },
+                x: { time: false, range: [0, most] },
                 y: { range: (_u, _low, high) => [0, 1.05 * (high || 1)] },
             },
             series: [
@@ -67,7 +78,7 @@ export function LossFigure({ report, picked, onPick }: Props) {
                 series: [i + 2, i + 1] as [number, number],
                 fill: fill(i + 1),
             })),
-            axes: [throttleAxis(look), valueAxis(look)],
+            axes: [throttleAxis(look, axis.title), valueAxis(look)],
             hooks: {
                 draw: [
                     (u) => {
@@ -80,13 +91,20 @@ export function LossFigure({ report, picked, onPick }: Props) {
     }
 
     const hold = holds[picked];
-    const why = hold?.why ?? report.why;
+    // a hover has no full throttle to compare with: it is compared with the air
+    const overAir = report.hover ? report.why_over_air : undefined;
+    const why = overAir ?? hold?.why ?? report.why;
+    const heading = why.text
+        ? words.sentence(why.text)
+        : overAir
+          ? `At ${written(overAir.throttle_pct)} ${axis.of} it is ${words.difference(overAir.rise_K)} ${words.kelvin} over the air, by cause:`
+          : "";
     const full = holds.at(-1);
     const total = (losses: Record<string, number>): number =>
         Object.values(losses).reduce((sum, watts) => sum + watts, 0);
     // none where the hold runs away: the text says so
     const parts = Object.entries(why.parts_K).flatMap(([cause, kelvin]): [string, number][] =>
-        kelvin === null ? [] : [[cause, kelvin]],
+        kelvin === null || Math.abs(kelvin) < LEAST_K ? [] : [[cause, kelvin]],
     );
     const widest = Math.max(...parts.map(([, kelvin]) => Math.abs(kelvin)), 0.1);
 
@@ -97,13 +115,13 @@ export function LossFigure({ report, picked, onPick }: Props) {
                 <Plot
                     data={data}
                     options={options}
-                    shape={causes.join()}
+                    shape={`${causes.join()} ${axis.title} ${most}`}
                     height={13}
                     picked={picked}
                     onPick={onPick}
                 />
             }
-            caption="Heat made in the ESC, W, stacked by cause, against throttle."
+            caption={`Heat made in the ESC, W, stacked by cause, against ${axis.name.toLowerCase()}.`}
         >
             {hold && full && (
                 <>
@@ -111,8 +129,9 @@ export function LossFigure({ report, picked, onPick }: Props) {
                         label="Read at"
                         places={holds.map((h) => h.throttle_pct)}
                         picked={picked}
-                        text={`${written(hold.throttle_pct)} %`}
-                        start={(holds[0]?.throttle_pct ?? 0) / 100}
+                        text={`${written(hold.throttle_pct)} ${axis.of}`}
+                        start={(holds[0]?.throttle_pct ?? 0) / most}
+                        stop={(holds.at(-1)?.throttle_pct ?? most) / most}
                         onPick={onPick}
                     />
                     <Table
@@ -128,7 +147,7 @@ export function LossFigure({ report, picked, onPick }: Props) {
                             ...[...causes.entries()].reverse().map(([index, cause]) => [
                                 <>
                                     <Swatch index={index} count={causes.length} dark={dark} />
-                                    {plainWord(cause)}
+                                    {spelled(cause)}
                                 </>,
                                 tenths(hold.losses_W[cause]),
                                 tenths(full.losses_W[cause]),
@@ -145,11 +164,11 @@ export function LossFigure({ report, picked, onPick }: Props) {
                 </>
             )}
             <div class="why">
-                <h3>{words.sentence(why.text)}</h3>
+                <h3>{heading}</h3>
                 <ul>
                     {parts.map(([cause, kelvin]) => (
                         <li key={cause}>
-                            <span>{plainWord(cause)}</span>
+                            <span>{spelled(cause)}</span>
                             <svg
                                 viewBox="-50 0 100 10"
                                 preserveAspectRatio="none"
@@ -175,7 +194,7 @@ export function LossFigure({ report, picked, onPick }: Props) {
                 {() => (
                     <Table
                         caption="Losses by cause against throttle, W"
-                        head={["Throttle, %", ...causes.map(plainWord), "all"]}
+                        head={[axis.title, ...causes.map(spelled), "all"]}
                         mark={picked}
                         rows={holds.map((h) => [
                             written(h.throttle_pct),
@@ -187,7 +206,7 @@ export function LossFigure({ report, picked, onPick }: Props) {
             </NumbersBelow>
         </Figure>
     );
-}
+});
 
 function Swatch({ index, count, dark }: { index: number; count: number; dark: boolean }) {
     const paint = (canvas: HTMLCanvasElement | null): void => {

@@ -4,6 +4,7 @@
 import { useLayoutEffect, useRef } from "preact/hooks";
 import uPlot from "uplot";
 import "uplot/dist/uPlot.min.css";
+import type { Spread } from "../core/report";
 import { clock } from "../words/numbers";
 import { lookOf, useDark, type Look } from "../look/theme";
 
@@ -93,8 +94,8 @@ function axis(look: Look, more: uPlot.Axis = {}): uPlot.Axis {
     };
 }
 
-export const throttleAxis = (look: Look): uPlot.Axis =>
-    axis(look, { label: "Throttle, %", size: 1.6 * look.rem, space: 2.5 * look.rem });
+export const throttleAxis = (look: Look, label: string): uPlot.Axis =>
+    axis(look, { label, size: 1.6 * look.rem, space: 2.5 * look.rem });
 
 /** Steps of a time axis, s. */
 const TIME_STEPS = [5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200];
@@ -110,12 +111,41 @@ export const timeAxis = (look: Look): uPlot.Axis =>
 export const valueAxis = (look: Look, more: uPlot.Axis = {}): uPlot.Axis =>
     axis(look, { size: AXIS_REM * look.rem, space: 2 * look.rem, ...more });
 
+/** A value above every frame: where the heat runs away a line goes up and out of the picture. */
+export const OUT_OF_FRAME = 1e5;
+
+/** How far above the limit a picture goes, as a share of what lies below: what is hotter leaves the frame. */
+const OVER_LIMIT = 0.6;
+
 /** Room above and below what is drawn, the limit included. */
 export function rangeWith(limit: () => number): uPlot.Scale.Range {
     return (_u, low, high) => {
-        const top = Math.max(high, limit());
+        const at = limit();
+        const top = Math.max(Math.min(high, at + OVER_LIMIT * Math.max(at - low, 20)), at);
         const room = 0.08 * (top - low || 1);
         return [low - room, top + room];
+    };
+}
+
+/** Says so where a line leaves the frame. */
+export function sayOut(u: uPlot, line: number, look: Look): void {
+    const top = u.scales.y?.max ?? Infinity;
+    const values = Array.from(u.data[line] ?? []);
+    if (!values.some((value) => typeof value === "number" && value > top)) return;
+    const { left, top: edge, width } = u.bbox;
+    const y = edge + 1 * look.rem * devicePixelRatio;
+    write(u, look, "goes on above ↑", look.ink, left + width - 4 * devicePixelRatio, y, "right");
+}
+
+/** A band and its middle with what runs away led out of the frame. */
+export function withRunaway(spreads: Spread[], shown: (celsius: number) => number) {
+    const value = (celsius: number | null, known: boolean): number | null =>
+        celsius !== null ? shown(celsius) : known ? OUT_OF_FRAME : null;
+    const middleKnown = (i: number): boolean => (spreads[i - 1]?.p50 ?? null) !== null;
+    return {
+        low: spreads.map(({ p10 }) => value(p10, false)),
+        high: spreads.map(({ p10, p90 }) => value(p90, p10 !== null)),
+        middle: spreads.map(({ p50 }, i) => value(p50, middleKnown(i))),
     };
 }
 

@@ -2,8 +2,9 @@
 // named, and one touch to try another.
 
 import type { Report } from "../core/report";
-import { clock, tenths, written } from "../words/numbers";
+import { clock, percent, tenths, written } from "../words/numbers";
 import { useWords } from "../words/scale";
+import { memo } from "./memo";
 import { Figure, NumbersBelow, Table } from "./Figure";
 
 interface Props {
@@ -14,7 +15,7 @@ interface Props {
 
 const kilo = (hertz: number): string => `${written(hertz / 1000, 4)} kHz`;
 
-export function PwmFigure({ report, chosen_Hz, onChoose }: Props) {
+export const PwmFigure = memo(function PwmFigure({ report, chosen_Hz, onChoose }: Props) {
     const words = useWords();
     const { choices, recommended_Hz, text } = report.pwm;
     return (
@@ -24,9 +25,8 @@ export function PwmFigure({ report, chosen_Hz, onChoose }: Props) {
             picture={<Choices {...{ report, chosen_Hz, onChoose }} />}
             caption={
                 <>
-                    Heat wasted over the flight at each PWM frequency:{" "}
-                    <span class="key key-esc">in the ESC</span>,{" "}
-                    <span class="key key-ripple">as ripple in the motor</span>, and both together.
+                    Heat wasted: <span class="key key-esc">in the ESC</span>,{" "}
+                    <span class="key key-ripple">as ripple in the motor</span>.
                 </>
             }
         >
@@ -42,7 +42,7 @@ export function PwmFigure({ report, chosen_Hz, onChoose }: Props) {
                             "Together, W",
                             "Ripple, %",
                             "Capacitor, A rms",
-                            "Times resonance",
+                            "Against resonance",
                             "Flight",
                         ]}
                         mark={choices.findIndex((choice) => choice.pwm_Hz === recommended_Hz)}
@@ -62,7 +62,7 @@ export function PwmFigure({ report, chosen_Hz, onChoose }: Props) {
             </NumbersBelow>
         </Figure>
     );
-}
+});
 
 function Choices({ report, chosen_Hz, onChoose }: Props) {
     const words = useWords();
@@ -110,8 +110,12 @@ function Choices({ report, chosen_Hz, onChoose }: Props) {
                         </span>
                         <span>
                             ESC {choice.esc_peak_C !== null && "peak "}
-                            <b>{words.peak(choice.esc_peak_C)}</b>
+                            <b>{words.peak(choice.esc_peak_C)}</b>{" "}
+                            {choice.esc_peak_band_C && words.range(choice.esc_peak_band_C)}
                         </span>
+                        {choice.chance_best !== undefined && choice.chance_best !== null && (
+                            <span>best with {percent(choice.chance_best)} chance</span>
+                        )}
                     </p>
                 </li>
             ))}

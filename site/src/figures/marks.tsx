@@ -3,6 +3,7 @@
 
 import type { Level, Report } from "../core/report";
 import { heat, warmth } from "../look/ramp";
+import { useAxis } from "./axis";
 
 /** Ring, triangle, octagon: told apart without colour. The word stands beside it. */
 export function LevelMark({ level }: { level: Level }) {
@@ -19,6 +20,9 @@ export function LevelMark({ level }: { level: Level }) {
  *  the flight's own throttles pointed at from above. */
 export function HeatStrip({ report, dark, id }: { report: Report; dark: boolean; id: string }) {
     const { holds, bands, esc, flight } = report;
+    const axis = useAxis();
+    const most = axis.most(report);
+    const place = (pct: number): number => Math.min((100 * pct) / most, 100);
     const peaks = holds.map((hold) => hold.hold_peak_C.p50 ?? Infinity);
     const coolest = Math.min(...peaks);
     const own = [...new Set(flight.series.map((moment) => moment.throttle_pct))];
@@ -29,7 +33,7 @@ export function HeatStrip({ report, dark, id }: { report: Report; dark: boolean;
                     {holds.map((hold, i) => (
                         <stop
                             key={hold.throttle_pct}
-                            offset={`${hold.throttle_pct}%`}
+                            offset={`${place(hold.throttle_pct)}%`}
                             stop-color={heat(
                                 warmth(peaks[i] ?? Infinity, coolest, esc.limit_C),
                                 dark,
@@ -43,9 +47,9 @@ export function HeatStrip({ report, dark, id }: { report: Report; dark: boolean;
                 <svg
                     key={band.from_pct}
                     class="strip-band"
-                    x={`${band.from_pct}%`}
+                    x={`${place(band.from_pct)}%`}
                     y="80%"
-                    width={`${band.to_pct - band.from_pct}%`}
+                    width={`${place(band.to_pct) - place(band.from_pct)}%`}
                     height="20%"
                 >
                     <rect width="2" height="100%" />
@@ -54,10 +58,38 @@ export function HeatStrip({ report, dark, id }: { report: Report; dark: boolean;
                 </svg>
             ))}
             {own.map((throttle) => (
-                <svg key={throttle} class="strip-own" x={`${throttle}%`}>
+                <svg key={throttle} class="strip-own" x={`${place(throttle)}%`}>
                     <path d="M-4 0H4L0 6Z" />
                 </svg>
             ))}
         </svg>
+    );
+}
+
+/** What the marks of the strip mean. */
+export function StripKey({ dark }: { dark: boolean }) {
+    return (
+        <p class="strip-key">
+            <span>
+                <svg viewBox="-5 0 10 8" class="strip-own" aria-hidden="true">
+                    <path d="M-4 1H4L0 7Z" />
+                </svg>
+                flown
+            </span>
+            <span>
+                <svg viewBox="0 0 16 8" class="strip-band" aria-hidden="true">
+                    <path d="M0 1H2V5H14V1H16V8H0Z" />
+                </svg>
+                hottest band
+            </span>
+            <span>
+                <svg viewBox="0 0 30 8" class="strip-ramp" aria-hidden="true">
+                    {[0, 0.25, 0.5, 0.75, 1].map((at, i) => (
+                        <rect key={at} x={6 * i} width="6" height="8" fill={heat(at, dark)} />
+                    ))}
+                </svg>
+                cool to hot
+            </span>
+        </p>
     );
 }

@@ -1,24 +1,31 @@
 // How is one field of the table asked? By its type: stepped number, choice, flag, text or several
-// numbers, with the assumed value and its range below, and with what the core found wrong.
+// numbers, with the assumed value and its range below, and with what the core found wrong. What may be
+// left out can be answered with "not measured".
 
 import type { ComponentChildren } from "preact";
 import { useState } from "preact/hooks";
-import type { Field } from "../core/fields";
+import { mayBeUnmeasured, type Field } from "../core/fields";
 import { valueAt, type Json } from "../setup/json";
 import { readSeveral, written } from "../words/numbers";
 import { spelled, useWords } from "../words/scale";
-import { assumptionFor, effective, entryId, problemAt, problemOfPart, useEditing } from "./editing";
+import { assumptionFor, effective, entryId, isOpen, useEditing } from "./editing";
 import { NumberEntry } from "./NumberEntry";
+import { goOn } from "./places";
 
-/** A field at its own place in the setup. */
-export function FieldEntry({ field, stops }: { field: Field; stops?: number[] | undefined }) {
-    const { setup, edit } = useEditing();
+/** A field at its own place in the setup. `asked`: one of the questions. */
+export function FieldEntry({ field, asked = false }: { field: Field; asked?: boolean }) {
+    const { setup, edit, unmeasured, measure } = useEditing();
+    const left = unmeasured.includes(field.key);
     return (
         <EntryRow
             field={field}
             path={field.key}
             value={valueAt(setup, field.key)}
-            stops={stops}
+            {...(asked &&
+                mayBeUnmeasured(field) && {
+                    unmeasured: left,
+                    onUnmeasured: (next: boolean) => measure(field.key, next),
+                })}
             onValue={(value) => edit(field.key, value)}
         />
     );
@@ -28,27 +35,34 @@ interface RowProps {
     field: Field;
     path: string;
     value: Json | undefined;
-    stops?: number[] | undefined;
+    /** of a question that may be left out: whether it is */
+    unmeasured?: boolean;
+    onUnmeasured?: (next: boolean) => void;
     onValue: (value: Json | undefined) => void;
 }
 
 /** Label, control and notes of one field, wherever its value is kept. */
-export function EntryRow({ field, path, value, stops, onValue }: RowProps) {
-    const { report, problems, setup } = useEditing();
+export function EntryRow(props: RowProps) {
+    const { field, path, value, unmeasured, onUnmeasured, onValue } = props;
+    const { report, problems, setup, table } = useEditing();
     const words = useWords();
     const id = entryId(path);
-    const problem =
-        problemAt(problems, path) ??
-        (value === undefined ? problemOfPart(problems, field) : undefined);
+    const found = problems.find((problem) => problem.path === path);
+    // a question not answered yet is no mistake
+    const open = found !== undefined && isOpen(found, setup, table);
+    const problem = open ? undefined : found?.text;
     const assumed = value === undefined ? assumptionFor(report, path) : undefined;
     const number = (n: number): string => written(words.shown(field, n), 3);
     const unit = words.unit(field.unit);
 
     const notes: [string, ComponentChildren][] = [];
     if (problem) {
-        notes.push([`${id}-problem`, <strong class="problem">▲ {words.sentence(problem)}</strong>]);
-    }
-    if (assumed) {
+        notes.push([
+            `${id}-problem`,
+            <strong class="problem">▲ {words.problem(field, problem)}</strong>,
+        ]);
+    } else if (open && report) notes.push([`${id}-open`, "still to be answered"]);
+    if (assumed && field.type !== "choice") {
         const spread =
             assumed.low < assumed.high ? ` (${number(assumed.low)}–${number(assumed.high)})` : "";
         notes.push([`${id}-assumed`, `assumed ${number(assumed.value)} ${unit}${spread}`]);
@@ -58,6 +72,7 @@ export function EntryRow({ field, path, value, stops, onValue }: RowProps) {
     const fallback = assumed?.value ?? field.default;
     const base = typeof fallback === "number" ? fallback : undefined;
     const chosen = value ?? (path === field.key ? effective(setup, field) : field.default);
+    const forgets = onUnmeasured === undefined && mayBeUnmeasured(field) && value !== undefined;
 
     return (
         <div class={`entry entry-${field.type}${problem ? " bad" : ""}`}>
@@ -73,9 +88,30 @@ export function EntryRow({ field, path, value, stops, onValue }: RowProps) {
                 <Help text={field.help} label={field.label} />
             </div>
             <Control
-                {...{ field, id, value, chosen, base, stops, onValue, describedBy }}
+                {...{ field, id, value, chosen, base, onValue, describedBy }}
                 bad={!!problem}
             />
+            {onUnmeasured && (
+                <button
+                    type="button"
+                    class="left-out"
+                    aria-pressed={unmeasured}
+                    aria-label={`${field.label}: not measured`}
+                    onClick={() => onUnmeasured(!unmeasured)}
+                >
+                    not measured
+                </button>
+            )}
+            {forgets && field.type !== "text" && (
+                <button
+                    type="button"
+                    class="left-out"
+                    aria-label={`${field.label}: take out`}
+                    onClick={() => onValue(undefined)}
+                >
+                    {field.estimated ? "not measured" : "take out"}
+                </button>
+            )}
             {notes.length > 0 && (
                 <div class="entry-notes">
                     {notes.map(([name, note]) => (
@@ -95,7 +131,6 @@ interface ControlProps {
     value: Json | undefined;
     chosen: Json | undefined;
     base: number | undefined;
-    stops: number[] | undefined;
     bad: boolean;
     describedBy: string | undefined;
     onValue: (value: Json | undefined) => void;
@@ -121,23 +156,10 @@ function Control(props: ControlProps) {
         );
     }
     if (field.type === "choice") {
-        return (
-            <span class="choice" role="radiogroup" aria-labelledby={`${id}-name`} id={id}>
-                {(field.choices ?? []).map((choice) => (
-                    <label key={choice}>
-                        <input
-                            type="radio"
-                            name={id}
-                            checked={chosen === choice}
-                            onChange={() => onValue(choice)}
-                        />
-                        <span>{spelled(choice)}</span>
-                    </label>
-                ))}
-            </span>
-        );
+        return <Choice {...{ field, id, chosen, describedBy, onValue }} />;
     }
     if (field.type === "numbers") return <SeveralNumbers {...props} />;
+    if (field.type === "rows") return <PairsEntry {...props} />;
     if (field.type === "text") {
         return (
             <input
@@ -147,6 +169,7 @@ function Control(props: ControlProps) {
                 autocomplete="off"
                 value={typeof value === "string" ? value : ""}
                 onInput={(event) => onValue(event.currentTarget.value || undefined)}
+                onKeyDown={(event) => event.key === "Enter" && goOn(event)}
             />
         );
     }
@@ -156,7 +179,6 @@ function Control(props: ControlProps) {
             field={field}
             value={value}
             base={props.base}
-            stops={props.stops}
             bad={props.bad}
             describedBy={describedBy}
             onValue={onValue}
@@ -164,11 +186,42 @@ function Control(props: ControlProps) {
     );
 }
 
-function SeveralNumbers({ id, value, chosen, bad, describedBy, onValue }: ControlProps) {
+type ChoiceProps = Pick<ControlProps, "field" | "id" | "chosen" | "describedBy" | "onValue">;
+
+/** "Do not know" stands first: it is what most can say. */
+export function Choice({ field, id, chosen, describedBy, onValue }: ChoiceProps) {
+    const choices = [...(field.choices ?? [])].sort(
+        (a, b) => Number(b === "unknown") - Number(a === "unknown"),
+    );
+    return (
+        <span
+            class="choice"
+            role="radiogroup"
+            aria-labelledby={`${id}-name`}
+            aria-describedby={describedBy}
+            id={id}
+        >
+            {choices.map((choice) => (
+                <label key={choice}>
+                    <input
+                        type="radio"
+                        name={id}
+                        checked={chosen === choice}
+                        onChange={() => onValue(choice)}
+                    />
+                    <span>{spelled(choice)}</span>
+                </label>
+            ))}
+        </span>
+    );
+}
+
+function SeveralNumbers({ field, id, value, chosen, bad, describedBy, onValue }: ControlProps) {
+    const words = useWords();
     const [draft, setDraft] = useState<{ text: string; made: Json | undefined }>();
     const listed = (list: Json | undefined): string =>
         Array.isArray(list)
-            ? list.map((n) => written(Number(n), 6)).join("; ")
+            ? list.map((n) => written(words.shown(field, Number(n)), 6)).join("; ")
             : String(list ?? "");
 
     return (
@@ -183,7 +236,58 @@ function SeveralNumbers({ id, value, chosen, bad, describedBy, onValue }: Contro
             aria-describedby={describedBy}
             onInput={(event) => {
                 const text = event.currentTarget.value;
-                const made = text.trim() === "" ? undefined : (readSeveral(text) ?? text);
+                const own = readSeveral(text)?.map((n) => words.entered(field, n));
+                const made = text.trim() === "" ? undefined : (own ?? text);
+                setDraft({ text, made });
+                onValue(made);
+            }}
+            onBlur={() => setDraft(undefined)}
+        />
+    );
+}
+
+/** A list within a row: one line each, its figures parted by spaces. */
+function PairsEntry({ field, id, value, bad, describedBy, onValue }: ControlProps) {
+    const words = useWords();
+    const [draft, setDraft] = useState<{ text: string; made: Json | undefined }>();
+    const columns = field.rows ?? [];
+    const listed = (list: Json | undefined): string =>
+        Array.isArray(list)
+            ? list
+                  .map((row) =>
+                      columns
+                          .map((column, i) => {
+                              const cell = Array.isArray(row) ? row[i] : undefined;
+                              return typeof cell === "number"
+                                  ? written(words.shown(column, cell), 6)
+                                  : String(cell ?? "");
+                          })
+                          .join(" "),
+                  )
+                  .join("\n")
+            : String(list ?? "");
+    function read(text: string): Json {
+        const rows = text
+            .split("\n")
+            .filter((line) => line.trim() !== "")
+            .map((line) => readSeveral(line));
+        if (!rows.every((row) => row !== undefined)) return text;
+        return rows.map((row) =>
+            row.map((n, i) => (columns[i] ? words.entered(columns[i], n) : n)),
+        );
+    }
+    return (
+        <textarea
+            id={id}
+            rows={3}
+            spellcheck={false}
+            value={draft && draft.made === value ? draft.text : listed(value)}
+            placeholder={columns.map((one) => `${one.label}, ${words.unit(one.unit)}`).join("  ")}
+            aria-invalid={bad ? "true" : undefined}
+            aria-describedby={describedBy}
+            onInput={(event) => {
+                const text = event.currentTarget.value;
+                const made = text.trim() === "" ? undefined : read(text);
                 setDraft({ text, made });
                 onValue(made);
             }}

@@ -1,15 +1,19 @@
-// How is the flight's throttle mix told? As a short list of parts, each a throttle and its time or its
-// share, with a drawing of one round above it.
+// How is the flight's throttle mix told? One touch takes a usual mix, which is then edited: a short list of
+// parts, each a throttle and its time or its share, with a drawing of one round above it.
 
+import { useState } from "preact/hooks";
 import type { Field } from "../core/fields";
-import { isObject, valueAt, type JsonObject } from "../setup/json";
+import { mixesFor, type Mix } from "../setup/mixes";
+import { isObject, valueAt, type Json, type JsonObject } from "../setup/json";
 import { spelled, useWords } from "../words/scale";
-import { effective, entryId, problemAt, useEditing } from "./editing";
-import { Help } from "./FieldEntry";
+import { effective, entryId, isOpen, problemAt, useEditing } from "./editing";
+import { EntryRow, Help } from "./FieldEntry";
 import { NumberEntry } from "./NumberEntry";
 
 /** The choice that says how the mix is told: asked here, beside the mix. */
 export const MIX_KIND = "flight.kind";
+const LOAD_KIND = "load.kind";
+const SHARES = "shares";
 
 const amountOf = (row: JsonObject, key: string): number => {
     const amount = row[key];
@@ -32,70 +36,108 @@ function turned(rows: JsonObject[], from: string, to: string): JsonObject[] {
 export function MixEditor({ field }: { field: Field }) {
     const { setup, edit, problems, table } = useEditing();
     const words = useWords();
+    const [minutes, setMinutes] = useState(false);
 
     const list = valueAt(setup, field.key);
     const rows = Array.isArray(list) ? list.filter(isObject) : [];
     const kindField = table.find(MIX_KIND);
     const kind = kindField ? effective(setup, kindField) : "sequence";
-    const amountKey = kind === "shares" ? "share_pct" : "seconds";
+    const amountKey = kind === SHARES ? "share_pct" : "seconds";
     const columns = ["throttle_pct", amountKey]
         .map((key) => field.rows?.find((column) => column.key === key))
         .filter((column) => column !== undefined);
+    const more = (field.rows ?? []).filter(
+        (column) => !columns.includes(column) && column.only_with !== MIX_KIND,
+    );
+    const loadField = table.find(LOAD_KIND);
+    const mixes = mixesFor(loadField && effective(setup, loadField));
 
+    function setFlight(changes: JsonObject, done: string): void {
+        edit("flight", { ...(isObject(setup.flight) ? setup.flight : {}), ...changes }, done);
+    }
     function setKind(next: string): void {
         if (next === kind) return;
-        const nextKey = next === "shares" ? "share_pct" : "seconds";
-        edit("flight", {
-            ...(isObject(setup.flight) ? setup.flight : {}),
-            kind: next,
-            parts: turned(rows, amountKey, nextKey),
-        });
+        const nextKey = next === SHARES ? "share_pct" : "seconds";
+        setFlight({ kind: next, parts: turned(rows, amountKey, nextKey) }, "Mix told another way");
     }
+    function take({ name, parts }: Mix): void {
+        const told = kind === SHARES ? turned(parts, "seconds", "share_pct") : parts;
+        setFlight({ parts: told }, `Mix for ${name} taken`);
+    }
+    const isTaken = ({ parts }: Mix): boolean =>
+        JSON.stringify(kind === SHARES ? turned(parts, "seconds", "share_pct") : parts) ===
+        JSON.stringify(rows);
 
-    const own = problemAt(problems, field.key);
+    const found = problems.find(({ path }) => path === field.key);
+    const own = found && !isOpen(found, setup, table) ? found.text : undefined;
     return (
-        <fieldset class="mix">
+        <fieldset class="mix" id={entryId(field.key)}>
             <legend>{field.label}</legend>
             <Help text={field.help} label={field.label} />
-            {kindField && (
-                <span class="choice" role="radiogroup" aria-label={kindField.label}>
-                    {(kindField.choices ?? []).map((choice) => (
-                        <label key={choice}>
-                            <input
-                                type="radio"
-                                name="flight-kind"
-                                checked={kind === choice}
-                                onChange={() => setKind(choice)}
-                            />
-                            <span>{spelled(choice)}</span>
-                        </label>
-                    ))}
-                </span>
-            )}
-            <Round rows={rows} amountKey={amountKey} />
+            <div class="mixes chips" role="group" aria-label="Usual mixes">
+                {mixes.map((mix) => (
+                    <button
+                        key={mix.name}
+                        type="button"
+                        aria-pressed={isTaken(mix)}
+                        onClick={() => take(mix)}
+                    >
+                        {mix.name}
+                    </button>
+                ))}
+            </div>
             {own && <strong class="problem">▲ {words.sentence(own)}</strong>}
+            {rows.length > 0 && (
+                <>
+                    <Round rows={rows} amountKey={amountKey} />
+                    <div class="mix-ways">
+                        {kindField && (
+                            <TwoWays
+                                label={`${kindField.label}, told`}
+                                ways={(kindField.choices ?? []).map((one) => [one, spelled(one)])}
+                                chosen={String(kind)}
+                                onChoose={setKind}
+                            />
+                        )}
+                        {kind !== SHARES && (
+                            <TwoWays
+                                label="Times in"
+                                ways={[
+                                    ["s", "s"],
+                                    ["min", "min"],
+                                ]}
+                                chosen={minutes ? "min" : "s"}
+                                onChoose={(unit) => setMinutes(unit === "min")}
+                            />
+                        )}
+                    </div>
+                    <div class="mix-head" aria-hidden="true">
+                        {columns.map((column) => (
+                            <span key={column.key}>
+                                {column.label}
+                                <span class="unit">
+                                    ,{" "}
+                                    {column.unit === "s" && minutes
+                                        ? "min"
+                                        : words.unit(column.unit)}
+                                </span>
+                            </span>
+                        ))}
+                    </div>
+                </>
+            )}
             <div class="mix-rows">
-                <div class="mix-head" aria-hidden="true">
-                    {columns.map((column) => (
-                        <span key={column.key}>
-                            {column.label}
-                            <span class="unit">, {words.unit(column.unit)}</span>
-                        </span>
-                    ))}
-                </div>
                 {rows.map((row, index) => (
                     <MixRow
                         key={index}
-                        {...{ row, index, columns }}
+                        {...{ row, index, columns, more, minutes }}
                         path={`${field.key}[${index}]`}
-                        onRemove={
-                            rows.length > 1
-                                ? () =>
-                                      edit(
-                                          field.key,
-                                          rows.filter((_row, i) => i !== index),
-                                      )
-                                : undefined
+                        onRemove={() =>
+                            edit(
+                                field.key,
+                                rows.length > 1 ? rows.filter((_row, i) => i !== index) : undefined,
+                                `Part ${index + 1} removed`,
+                            )
                         }
                     />
                 ))}
@@ -103,11 +145,43 @@ export function MixEditor({ field }: { field: Field }) {
             <button
                 type="button"
                 class="add"
-                onClick={() => edit(field.key, [...rows, rows.at(-1) ?? {}])}
+                onClick={() => {
+                    const one = rows.at(-1) ?? firstPart(amountKey);
+                    edit(field.key, [...rows, one], `Part ${rows.length + 1} added`);
+                }}
             >
-                + Another part
+                {rows.length > 0 ? "+ Another part" : "+ A part of your own"}
             </button>
         </fieldset>
+    );
+}
+
+/** A part to be edited: all of the flight at full throttle. */
+const firstPart = (amountKey: string): JsonObject => ({
+    throttle_pct: 100,
+    [amountKey]: amountKey === "seconds" ? 30 : 100,
+});
+
+function TwoWays(props: {
+    label: string;
+    ways: [string, string][];
+    chosen: string;
+    onChoose: (way: string) => void;
+}) {
+    return (
+        <span class="choice" role="radiogroup" aria-label={props.label}>
+            {props.ways.map(([way, name]) => (
+                <label key={way}>
+                    <input
+                        type="radio"
+                        name={`mix ${props.label}`}
+                        checked={props.chosen === way}
+                        onChange={() => props.onChoose(way)}
+                    />
+                    <span>{name}</span>
+                </label>
+            ))}
+        </span>
     );
 }
 
@@ -115,15 +189,22 @@ interface MixRowProps {
     row: JsonObject;
     index: number;
     columns: Field[];
+    /** what else may be told of a part */
+    more: Field[];
+    minutes: boolean;
     path: string;
-    onRemove: (() => void) | undefined;
+    onRemove: () => void;
 }
 
-function MixRow({ row, index, columns, path, onRemove }: MixRowProps) {
+function MixRow({ row, index, columns, more, minutes, path, onRemove }: MixRowProps) {
     const { edit, problems } = useEditing();
     const words = useWords();
     const wrong = problems.filter((problem) => problem.path.startsWith(`${path}.`));
+    const told = more.filter((column) => row[column.key] !== undefined);
+    const [open, setOpen] = useState(false);
     const note = `${entryId(path)}-problem`;
+    const set = (column: Field) => (value: Json | undefined) =>
+        edit(`${path}.${column.key}`, value);
     return (
         <div class="mix-row">
             {columns.map((column) => {
@@ -136,22 +217,21 @@ function MixRow({ row, index, columns, path, onRemove }: MixRowProps) {
                         field={column}
                         label={`Part ${index + 1}: ${column.label}`}
                         value={row[column.key]}
+                        per={column.unit === "s" && minutes ? 60 : 1}
                         bad={bad}
                         describedBy={bad ? note : undefined}
-                        onValue={(value) => edit(place, value)}
+                        onValue={set(column)}
                     />
                 );
             })}
-            {onRemove && (
-                <button
-                    type="button"
-                    class="remove"
-                    aria-label={`Remove part ${index + 1}`}
-                    onClick={onRemove}
-                >
-                    ×
-                </button>
-            )}
+            <button
+                type="button"
+                class="remove"
+                aria-label={`Remove part ${index + 1}`}
+                onClick={onRemove}
+            >
+                ×
+            </button>
             {wrong.length > 0 && (
                 <p class="mix-problem" id={note}>
                     {wrong.map((problem) => (
@@ -161,6 +241,36 @@ function MixRow({ row, index, columns, path, onRemove }: MixRowProps) {
                     ))}
                 </p>
             )}
+            {more.length > 0 && (
+                <button
+                    type="button"
+                    class="mix-more"
+                    aria-expanded={open}
+                    onClick={() => setOpen(!open)}
+                >
+                    {told.length > 0
+                        ? told
+                              .map(
+                                  (column) =>
+                                      `${column.label.toLowerCase()} ${words.quantity(Number(row[column.key]), column.unit)}`,
+                              )
+                              .join(", ")
+                        : `${more.map((column) => column.label.toLowerCase()).join(", ")}: as usual`}
+                </button>
+            )}
+            {open && (
+                <div class="mix-problem">
+                    {more.map((column) => (
+                        <EntryRow
+                            key={column.key}
+                            field={column}
+                            path={`${path}.${column.key}`}
+                            value={row[column.key]}
+                            onValue={set(column)}
+                        />
+                    ))}
+                </div>
+            )}
         </div>
     );
 }
@@ -168,17 +278,20 @@ function MixRow({ row, index, columns, path, onRemove }: MixRowProps) {
 /** One round of the mix: width is time, height is throttle. */
 function Round({ rows, amountKey }: { rows: JsonObject[]; amountKey: string }) {
     const whole = rows.reduce((sum, row) => sum + amountOf(row, amountKey), 0);
-    if (whole === 0) return null;
+    const highest = Math.max(100, ...rows.map((row) => amountOf(row, "throttle_pct")));
     let x = 0;
     return (
         <svg class="round" viewBox="0 0 100 100" preserveAspectRatio="none" aria-hidden="true">
-            {rows.map((row, index) => {
-                const width = (100 * amountOf(row, amountKey)) / whole;
-                const height = Math.min(100, Math.max(0, amountOf(row, "throttle_pct")));
-                const left = x;
-                x += width;
-                return <rect key={index} x={left} y={100 - height} width={width} height={height} />;
-            })}
+            {whole > 0 &&
+                rows.map((row, index) => {
+                    const width = (100 * amountOf(row, amountKey)) / whole;
+                    const height = (100 * amountOf(row, "throttle_pct")) / highest;
+                    const left = x;
+                    x += width;
+                    return (
+                        <rect key={index} x={left} y={100 - height} width={width} height={height} />
+                    );
+                })}
         </svg>
     );
 }

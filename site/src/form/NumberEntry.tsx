@@ -1,11 +1,12 @@
-// How is a number entered? Typed with comma or point, or stepped with a thumb. What cannot be read as
-// a number is handed on as it stands: the core says what is accepted.
+// How is a number entered? Typed with comma or point, or stepped with a thumb; a time also as 1:30 or 2 min.
+// What cannot be read is handed on as it stands: the core says what is accepted.
 
 import { useRef, useState } from "preact/hooks";
 import type { Field } from "../core/fields";
 import type { Json } from "../setup/json";
-import { read, stepped, written } from "../words/numbers";
+import { read, readTime, stepped, written } from "../words/numbers";
 import { useWords } from "../words/scale";
+import { goOn } from "./places";
 
 interface Props {
     id: string;
@@ -13,8 +14,8 @@ interface Props {
     value: Json | undefined;
     /** where a stepper starts, and what an empty entry shows: the assumed value or the default */
     base?: number | undefined;
-    /** the values a stepper goes through, when not any number */
-    stops?: number[] | undefined;
+    /** the unit it is shown in, as so many of the field's own: 60 for minutes */
+    per?: number | undefined;
     label?: string;
     bad?: boolean;
     describedBy?: string | undefined;
@@ -31,7 +32,7 @@ const HOLD_MS = 450;
 const REPEAT_MS = 110;
 
 export function NumberEntry(props: Props) {
-    const { id, field, value, base, onValue } = props;
+    const { id, field, value, base, per = 1, onValue } = props;
     const words = useWords();
     const [draft, setDraft] = useState<Draft>();
     const integer = field.type === "integer";
@@ -40,39 +41,29 @@ export function NumberEntry(props: Props) {
     const latest = useRef(value);
     latest.current = value;
 
+    const toShown = (own: number): number => words.shown(field, own) / per;
+    const toOwn = (shown: number): number => words.entered(field, shown * per);
+    const figure = (own: number, digits: number): string =>
+        written(toShown(own), digits).replace("−", "-");
     const shown =
-        typeof value === "number"
-            ? written(words.shown(field, value), 6).replace("−", "-")
-            : typeof value === "string"
-              ? value
-              : "";
+        typeof value === "number" ? figure(value, 6) : typeof value === "string" ? value : "";
 
-    function typed(text: string): void {
+    function reading(text: string): number | undefined {
+        if (field.unit === "s") return readTime(text, per);
         const number = read(text);
-        const made =
-            text.trim() === ""
-                ? undefined
-                : number === undefined
-                  ? text
-                  : words.entered(field, number);
+        return number === undefined ? undefined : toOwn(number);
+    }
+    function typed(text: string): void {
+        const made = text.trim() === "" ? undefined : (reading(text) ?? text);
         setDraft({ text, made });
         onValue(made);
     }
-
     function step(direction: 1 | -1): void {
         setDraft(undefined);
         const from = typeof latest.current === "number" ? latest.current : base;
-        if (from === undefined) return;
-        if (props.stops?.length) {
-            const stops = [...props.stops].sort((a, b) => a - b);
-            const next =
-                direction > 0
-                    ? stops.find((stop) => stop > from)
-                    : stops.reverse().find((stop) => stop < from);
-            if (next !== undefined) onValue(next);
-            return;
-        }
-        const next = words.entered(field, stepped(words.shown(field, from), direction, integer));
+        // nothing to step from yet: the entry is to be typed
+        if (from === undefined) return document.getElementById(id)?.focus();
+        const next = toOwn(stepped(toShown(from), direction, integer));
         onValue(Math.min(Math.max(next, field.least ?? -Infinity), field.most ?? Infinity));
     }
 
@@ -84,9 +75,9 @@ export function NumberEntry(props: Props) {
                 type="text"
                 inputMode={field.least !== null && field.least < 0 ? "text" : "decimal"}
                 autocomplete="off"
-                enterkeyhint="done"
+                enterkeyhint="next"
                 value={draft && draft.made === value ? draft.text : shown}
-                placeholder={base === undefined ? "" : written(words.shown(field, base), 3)}
+                placeholder={base === undefined ? "" : figure(base, 3)}
                 aria-label={props.label}
                 aria-invalid={props.bad ? "true" : undefined}
                 aria-describedby={props.describedBy}
@@ -94,6 +85,7 @@ export function NumberEntry(props: Props) {
                 onFocus={(event) => event.currentTarget.select()}
                 onBlur={() => setDraft(undefined)}
                 onKeyDown={(event) => {
+                    if (event.key === "Enter") return goOn(event);
                     if (event.key !== "ArrowUp" && event.key !== "ArrowDown") return;
                     event.preventDefault();
                     step(event.key === "ArrowUp" ? 1 : -1);

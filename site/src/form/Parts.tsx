@@ -1,16 +1,20 @@
-// Where is everything else entered? Folded away under its part; a part says how much of it was told
-// and how much is assumed.
+// Where is everything else entered? Folded away under its part, its entries made once it is unfolded; a part
+// says how much of it was told and how much is assumed.
 
 import type { Field, Group } from "../core/fields";
+import { Fold } from "../figures/Fold";
+import { belongs, leading, questions } from "../setup/model";
 import { valueAt } from "../setup/json";
 import { useWords } from "../words/scale";
-import { assumptionFor, belongs, problemAt, useEditing } from "./editing";
+import { assumptionFor, isOpen, problemAt, useEditing } from "./editing";
 import { FieldEntry, Help } from "./FieldEntry";
 import { MIX_KIND } from "./MixEditor";
+import { partId } from "./places";
 import { RowsEditor } from "./RowsEditor";
 
 export function Parts() {
     const { table, setup } = useEditing();
+    const asked = new Set([...questions(table, setup), ...leading(table)].map(({ key }) => key));
     return (
         <div class="parts">
             {table.groups.map((group) => (
@@ -21,7 +25,7 @@ export function Parts() {
                         .inGroup(group.key)
                         .filter(
                             (field) =>
-                                !field.quick &&
+                                !asked.has(field.key) &&
                                 field.key !== MIX_KIND &&
                                 belongs(field, table, setup),
                         )}
@@ -32,38 +36,49 @@ export function Parts() {
 }
 
 function Part({ group, fields }: { group: Group; fields: Field[] }) {
-    const { setup, report, problems } = useEditing();
+    const { setup, report, problems, table } = useEditing();
     const words = useWords();
+    if (fields.length === 0) return null;
     const told = fields.filter((field) => valueAt(setup, field.key) !== undefined).length;
     const assumed = fields.filter((field) => assumptionFor(report, field.key)).length;
-    const own = problemAt(problems, group.key);
+    const mistakes = problems.filter((problem) => !isOpen(problem, setup, table));
+    const own = problemAt(mistakes, group.key);
     const wrong =
         own !== undefined ||
         fields.some((field) =>
-            problems.some(({ path }) => path === field.key || path.startsWith(`${field.key}[`)),
+            mistakes.some(({ path }) => path === field.key || path.startsWith(`${field.key}[`)),
         );
     return (
-        <details class="part">
-            <summary>
-                <span class="part-name">{group.label}</span>
-                <span class="part-count">
-                    {wrong ? "▲ not accepted" : `${told} told, ${assumed} assumed`}
-                </span>
-            </summary>
-            {own && <strong class="problem">▲ {words.sentence(own)}</strong>}
-            {fields.map((field) =>
-                field.type === "rows" ? (
-                    <div class="entry entry-rows" key={field.key}>
-                        <div class="entry-name">
-                            <span>{field.label}</span>
-                            <Help text={field.help} label={field.label} />
-                        </div>
-                        <RowsEditor field={field} addLabel="Add one" />
-                    </div>
-                ) : (
-                    <FieldEntry key={field.key} field={field} />
-                ),
+        <Fold
+            id={partId(group.key)}
+            class="part"
+            summary={
+                <>
+                    <span class="part-name">{group.label}</span>
+                    <span class="part-count">
+                        {wrong ? "▲ not accepted" : `${told} told, ${assumed} assumed`}
+                    </span>
+                </>
+            }
+        >
+            {() => (
+                <>
+                    {own && <strong class="problem">▲ {words.sentence(own)}</strong>}
+                    {fields.map((field) =>
+                        field.type === "rows" ? (
+                            <div class="entry entry-rows" key={field.key}>
+                                <div class="entry-name">
+                                    <span>{field.label}</span>
+                                    <Help text={field.help} label={field.label} />
+                                </div>
+                                <RowsEditor field={field} addLabel="Add one" />
+                            </div>
+                        ) : (
+                            <FieldEntry key={field.key} field={field} />
+                        ),
+                    )}
+                </>
             )}
-        </details>
+        </Fold>
     );
 }

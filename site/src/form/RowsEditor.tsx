@@ -20,7 +20,21 @@ function goesWith(field: Field, columns: Field[], row: JsonObject): boolean {
     return typeof chosen !== "string" || (field.only_for ?? []).includes(chosen);
 }
 
-export function RowsEditor({ field, addLabel }: { field: Field; addLabel: string }) {
+/** What is asked first of a reading: what it is, where, in what air, how long. */
+const FIRST = ["kind", "where", "air_C", "throttle_pct", "hold_s", "pack_A", "rpm"];
+const placeOf = ({ key }: Field): number => {
+    const place = FIRST.indexOf(key);
+    return place < 0 ? FIRST.length : place;
+};
+
+interface Props {
+    field: Field;
+    addLabel: string;
+    /** what one row is called */
+    rowName?: string;
+}
+
+export function RowsEditor({ field, addLabel, rowName = "Row" }: Props) {
     const { setup, edit, problems } = useEditing();
     const words = useWords();
     const [draft, setDraft] = useState<JsonObject>(() => heldRow(field.key));
@@ -28,11 +42,12 @@ export function RowsEditor({ field, addLabel }: { field: Field; addLabel: string
 
     const list = valueAt(setup, field.key);
     const rows = Array.isArray(list) ? list.filter(isObject) : [];
-    const columns = (field.rows ?? []).filter((column) => column.type !== "rows");
+    // what belongs to every reading comes first, the rest as the table has it
+    const columns = [...(field.rows ?? [])].sort((a, b) => placeOf(a) - placeOf(b));
 
     function hold(row: JsonObject): void {
         setDraft(row);
-        keep("rows", { ...kept("rows"), [field.key]: row });
+        void keep("rows", { ...kept("rows"), [field.key]: row });
     }
 
     function summary(row: JsonObject): string {
@@ -40,10 +55,11 @@ export function RowsEditor({ field, addLabel }: { field: Field; addLabel: string
             .filter((column) => row[column.key] !== undefined)
             .map((column) => {
                 const value = row[column.key];
-                const shown =
-                    typeof value === "number"
-                        ? `${written(words.shown(column, value), 4)} ${words.unit(column.unit)}`
-                        : spelled(String(value));
+                const shown = Array.isArray(value)
+                    ? `${value.length} points`
+                    : typeof value === "number"
+                      ? `${written(words.shown(column, value), 4)} ${words.unit(column.unit)}`
+                      : spelled(String(value));
                 return `${column.label.toLowerCase()} ${shown}`;
             })
             .join(", ");
@@ -68,7 +84,7 @@ export function RowsEditor({ field, addLabel }: { field: Field; addLabel: string
 
     function without(index: number): void {
         const left = rows.filter((_row, i) => i !== index);
-        edit(field.key, left.length > 0 ? left : undefined);
+        edit(field.key, left.length > 0 ? left : undefined, `${rowName} ${index + 1} removed`);
         setOpen(undefined);
     }
 
@@ -116,7 +132,8 @@ export function RowsEditor({ field, addLabel }: { field: Field; addLabel: string
                     type="button"
                     class="main"
                     onClick={() => {
-                        edit(`${field.key}[${rows.length}]`, JSON.parse(JSON.stringify(draft)));
+                        const row = JSON.parse(JSON.stringify(draft)) as JsonObject;
+                        edit(`${field.key}[${rows.length}]`, row, `${rowName} added`);
                         hold({});
                     }}
                 >

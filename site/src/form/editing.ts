@@ -13,7 +13,12 @@ export interface Editing {
     setup: JsonObject;
     report: Report | undefined;
     problems: Problem[];
-    edit: (path: string, value: Json | undefined) => void;
+    /** questions answered with "not measured" */
+    unmeasured: string[];
+    /** `done` is said with a way back, where the change is more than an entry typed */
+    edit: (path: string, value: Json | undefined, done?: string) => void;
+    /** answers with "not measured", or takes that back */
+    measure: (path: string, unmeasured: boolean) => void;
 }
 
 export const EditingContext = createContext<Editing | undefined>(undefined);
@@ -24,15 +29,15 @@ export function useEditing(): Editing {
     return editing;
 }
 
+/** Whether a problem is only a question that is not answered yet. */
+export const isOpen = ({ path }: Problem, setup: JsonObject, table: FieldTable): boolean =>
+    valueAt(setup, path) === undefined || table.groups.some(({ key }) => key === path);
+
 export const problemAt = (problems: Problem[], path: string): string | undefined =>
     problems.find((problem) => problem.path === path)?.text;
 
 export const assumptionFor = (report: Report | undefined, key: string): Assumption | undefined =>
     report?.assumptions.find((assumption) => assumption.key === key);
-
-/** A problem of the part as a whole, such as one of several fields being needed. */
-export const problemOfPart = (problems: Problem[], field: Field): string | undefined =>
-    field.quick && field.group ? problemAt(problems, field.group) : undefined;
 
 /** The id of an entry's control, for labels and for links to it. */
 export const entryId = (path: string): string => `entry-${path.replace(/[.[\]]+/g, "-")}`;
@@ -40,11 +45,3 @@ export const entryId = (path: string): string => `entry-${path.replace(/[.[\]]+/
 /** Told by the pilot, or else the table's default. */
 export const effective = (setup: JsonObject, field: Field): Json | undefined =>
     valueAt(setup, field.key) ?? field.default ?? undefined;
-
-/** Whether a field goes with the choices made, as the table's `only_with` and `only_for` say. */
-export function belongs(field: Field, table: FieldTable, setup: JsonObject): boolean {
-    if (!field.only_with) return true;
-    const chooser = table.find(field.only_with);
-    const chosen = chooser ? effective(setup, chooser) : undefined;
-    return typeof chosen !== "string" || (field.only_for ?? []).includes(chosen);
-}

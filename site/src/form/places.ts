@@ -20,9 +20,21 @@ export function nameOf(path: string, table: FieldTable): string {
     return table.groups.find((group) => group.key === path)?.label ?? path;
 }
 
+/** The fold of a part, whose entries are made once it is open. */
+export const partId = (group: string): string => `part-${group}`;
+
 /** Unfolds what the entry is folded into and puts the cursor there. */
 export function goTo(event: Event, path: string): void {
     event.preventDefault();
+    const part = document.getElementById(partId(path.replace(/[.[].*/s, "")));
+    if (part instanceof HTMLDetailsElement && !document.getElementById(entryId(path))) {
+        part.open = true;
+        // its entries are there two frames later
+        requestAnimationFrame(() => requestAnimationFrame(() => show(path)));
+    } else show(path);
+}
+
+function show(path: string): void {
     const entry = document.getElementById(entryId(path)) ?? document.getElementById(PROBLEMS_ID);
     for (
         let fold = entry?.closest("details");
@@ -32,6 +44,29 @@ export function goTo(event: Event, path: string): void {
         fold.open = true;
     }
     entry?.scrollIntoView({ block: "center" });
-    const control = entry?.matches("input") ? entry : entry?.querySelector("input");
-    control?.focus({ preventScroll: true });
+    const control = entry?.matches("input, button") ? entry : entry?.querySelector(CONTROLS);
+    (control as HTMLElement | null | undefined)?.focus({ preventScroll: true });
 }
+
+const CONTROLS = "input, select, button";
+
+/** Enter: on to the next question, and from the last one out of the keyboard's way. */
+export function goOn(event: KeyboardEvent): void {
+    event.preventDefault();
+    const here = event.currentTarget as HTMLElement;
+    const all = [...document.querySelectorAll<HTMLElement>(".entry, .mix-row, .mixes")].filter(
+        (entry) => entry.getClientRects().length > 0,
+    );
+    // the second entry of a row comes before the next row
+    const row = here.closest<HTMLElement>(".mix-row");
+    const inRow = row ? [...row.querySelectorAll("input")] : [];
+    const beside = inRow[inRow.indexOf(here as HTMLInputElement) + 1];
+    const place = all.findIndex((entry) => entry.contains(here));
+    const next = beside ?? all[place + 1]?.querySelector<HTMLElement>(CONTROLS_TYPED);
+    if (!next) return here.blur();
+    next.focus({ preventScroll: true });
+    next.closest(".entry, .mix-row, .mixes")?.scrollIntoView({ block: "nearest" });
+}
+
+/** What Enter goes to: not the steppers and helps before it. */
+const CONTROLS_TYPED = "input, .chips button, select";

@@ -6,7 +6,7 @@ export function UpdateNotice({ use }: { use: () => void }) {
     const [later, setLater] = useState(false);
     if (later) return null;
     return (
-        <div class="notice update" role="status">
+        <div class="notice">
             <p>A newer Hotband is here. Your entries stay.</p>
             <button type="button" onClick={use}>
                 Use it

@@ -1,10 +1,14 @@
-// How does a setup become a file and come back? JSON, as the contract has it.
+// How does a setup become a file and come back? JSON, as the contract has it; all that is kept on the phone
+// goes into one file, each setup as it stands.
 
 import type { Door } from "../core/door";
 import { isObject, type Json, type JsonObject } from "../setup/json";
+import { freshId, nameOfSetup, type Saved } from "./phone";
 
-export function saveFile(setup: JsonObject, name: string): void {
-    const blob = new Blob([JSON.stringify(setup, null, 2)], { type: "application/json" });
+const ALL = "hotband_kept";
+
+function saveText(text: string, name: string): void {
+    const blob = new Blob([text], { type: "application/json" });
     const anchor = document.createElement("a");
     anchor.href = URL.createObjectURL(blob);
     anchor.download = `${name.replace(/[^\p{L}\p{N}]+/gu, "-").replace(/^-|-$/g, "") || "setup"}.json`;
@@ -12,7 +16,35 @@ export function saveFile(setup: JsonObject, name: string): void {
     setTimeout(() => URL.revokeObjectURL(anchor.href), 1000);
 }
 
-/** The setup in a file's text, or why it is none. */
+export const saveFile = (setup: JsonObject, name: string): void =>
+    saveText(JSON.stringify(setup, null, 2), name);
+
+/** The whole list in one file. */
+export const saveAll = (list: Saved[]): void =>
+    saveText(JSON.stringify({ [ALL]: 1, setups: list }, null, 2), "hotband-all");
+
+/** The setups of a file that holds a whole list; undefined when it is none. */
+export function listIn(text: string): Saved[] | undefined {
+    const value = parsed(text);
+    if (!isObject(value) || value[ALL] !== 1 || !Array.isArray(value.setups)) return undefined;
+    return value.setups.filter(isObject).flatMap((one): Saved[] => {
+        const { id, name, setup, date } = one;
+        if (!isObject(setup)) return [];
+        const verdict = isObject(one.verdict) ? (one as unknown as Saved).verdict : null;
+        return [
+            {
+                id: typeof id === "string" ? id : freshId(),
+                name: typeof name === "string" ? name : nameOfSetup(setup),
+                setup,
+                ...(typeof date === "number" && { date }),
+                verdict: verdict ?? null,
+            },
+        ];
+    });
+}
+
+/** The setup in a file's text, or why it is none. One that this page saved opens as it stood, with whatever
+ *  entry was not accepted in it. */
 export async function openFile(
     door: Door,
     text: string,
@@ -21,7 +53,7 @@ export async function openFile(
     const setup = parsed(text);
     if (!isObject(setup)) return { text: `${refused}it holds no setup.` };
     const answer = await door.adviseQuick(setup);
-    if ("ok" in answer) return { setup, text: "" };
+    if ("ok" in answer || setup.hotband === 1) return { setup, text: "" };
     const why = answer.problems.map((problem) => `${problem.path} ${problem.text}`);
     return { text: `${refused}${why.join("; ")}.` };
 }

@@ -1,17 +1,14 @@
 // Which setup does the page start with? The one in the address, unless that is the one this page wrote
-// itself; else what was on this phone; else an example. A damaged link says so and changes nothing.
+// itself; else what was on this phone; else an empty one. A damaged link says so and changes nothing.
 
 import type { Door } from "../core/door";
-import { firstSetup } from "../setup/examples";
+import { emptySetup } from "../setup/model";
 import type { JsonObject } from "../setup/json";
-import { keep, kept, type Tried } from "./phone";
+import { keepBefore, nameOfSetup, openPhone, type Now, type Step } from "./phone";
 
 export interface Start {
-    setup: JsonObject;
-    good?: JsonObject | undefined;
-    link?: string | undefined;
-    tried: Tried[];
-    notice?: { text: string; back?: JsonObject | undefined } | undefined;
+    now: Now;
+    notice?: string | undefined;
 }
 
 interface Opened {
@@ -19,27 +16,34 @@ interface Opened {
     text: string;
 }
 
+/** A pasted text may be the whole address, or what stands behind its #. */
+const codeIn = (text: string): string => text.trim().replace(/^.*#/s, "");
+
 export async function openLink(door: Door, text: string): Promise<Opened> {
-    const answer = await door.unlink(text);
+    const answer = await door.unlink(decoded(codeIn(text)));
     if ("ok" in answer) return { setup: answer.ok, text: "" };
     const why = answer.problems.map((problem) => problem.text).join(" ");
     return { text: `The link was not opened: it ${why}. What was on this phone is untouched.` };
 }
 
 export async function firstStart(door: Door): Promise<Start> {
-    const now = kept("now");
-    const stay: Start = now
-        ? { setup: now.setup, good: now.good, link: now.link, tried: now.tried }
-        : { setup: firstSetup, tried: [] };
+    const now = await openPhone();
+    const stay: Start = {
+        now: now ?? { setup: emptySetup, tried: [], unmeasured: [], undo: [] },
+    };
     const fragment = decoded(location.hash.slice(1));
     if (!fragment || fragment === now?.link) return stay;
     const opened = await openLink(door, fragment);
-    if (!opened.setup) return { ...stay, notice: { text: opened.text } };
-    if (now) keep("before", now.setup);
+    if (!opened.setup) return { ...stay, notice: opened.text };
+    const undo: Step[] = [];
+    if (now) {
+        const { setup } = now;
+        undo.push(...now.undo, { text: "The link opened", work: now });
+        keepBefore({ id: "link", name: nameOfSetup(setup), setup, date: Date.now() });
+    }
     return {
-        setup: opened.setup,
-        tried: [],
-        notice: { text: "Opened from the link.", back: now?.setup },
+        now: { setup: opened.setup, tried: [], unmeasured: [], undo },
+        notice: "Opened from the link.",
     };
 }
 
@@ -52,13 +56,8 @@ function decoded(fragment: string): string {
     }
 }
 
-export const addressOf = (link: string): string => `${location.href.replace(/#.*/s, "")}#${link}`;
+/** A page that lies on this phone as a file has no address that another phone could open. */
+export const hasAddress = location.protocol !== "file:";
 
-/** Puts the link into the address bar, without a new entry in the browser's history. */
-export function showLink(link: string): void {
-    try {
-        history.replaceState(null, "", `#${link}`);
-    } catch {
-        // a browser may limit how often, or a page opened from a file: the link stays on the page
-    }
-}
+export const addressOf = (link: string): string =>
+    hasAddress ? `${location.href.replace(/#.*/s, "")}#${link}` : link;

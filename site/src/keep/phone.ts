@@ -1,8 +1,11 @@
-// What stays on this phone? The setup being edited, saved setups, and how the reader likes it shown.
-// Kept by the browser for this page alone; a browser that keeps nothing loses only that.
+// What stays on this phone? The setup being edited with its way back, setups kept by name, what stood here
+// before, and how the reader likes it shown. Each tab has work of its own; what another tab or an earlier
+// visit was at is never written over, but moved to what stood here before.
 
+import type { Level } from "../core/report";
 import type { JsonObject } from "../setup/json";
 import type { Scale } from "../words/scale";
+import { layDown, onShelf, openShelf } from "./shelf";
 
 export interface Tried {
     id: string;
@@ -11,45 +14,160 @@ export interface Tried {
     back: JsonObject;
 }
 
-/** What is being edited, bad entries included. */
-export interface Now {
+/** What the pilot is at. */
+export interface Work {
     setup: JsonObject;
+    /** name of the example that this still is */
+    example?: string | undefined;
+    tried: Tried[];
+    /** questions answered with "not measured" */
+    unmeasured: string[];
+}
+
+/** One step back: what was done, and the work before it. */
+export interface Step {
+    text: string;
+    /** the entry that was edited: typing on is the same step */
+    path?: string | undefined;
+    work: Work;
+}
+
+/** The work as it is kept, bad entries included. */
+export interface Now extends Work {
     /** the last setup that the core gave an answer for */
     good?: JsonObject | undefined;
     /** the fragment this page wrote last: another one came from elsewhere */
     link?: string | undefined;
-    tried: Tried[];
+    undo: Step[];
+    /** which tab wrote it */
+    tab?: string | undefined;
+}
+
+/** The verdict that stood over a setup when it was kept. */
+export interface Brief {
+    level: Level;
+    peak_C: number | null;
 }
 
 export interface Saved {
     id: string;
     name: string;
     setup: JsonObject;
+    /** ms since 1970; none in lists of the first version */
+    date?: number;
+    /** null: it had none, an entry was missing or not accepted */
+    verdict?: Brief | null;
 }
 
 interface Kept {
     now: Now;
-    before: JsonObject;
+    before: Saved[];
     saved: Saved[];
     scale: Scale;
     rows: Record<string, JsonObject>;
 }
 
-export function kept<Key extends keyof Kept>(key: Key): Kept[Key] | undefined {
+const KEYS = ["now", "before", "saved", "scale", "rows"] as const;
+const MOST_BEFORE = 8;
+const MOST_STEPS = 20;
+/** Steps that together are longer than this (characters of JSON) are forgotten, the oldest first. */
+const LONGEST_UNDO = 200_000;
+
+export const freshId = (): string =>
+    globalThis.crypto.randomUUID?.() ?? `${Date.now()}-${Math.random()}`;
+
+const tab = freshId();
+/** Tabs whose work this one goes on with. */
+const own = new Set([tab]);
+
+export const kept = <Key extends (typeof KEYS)[number]>(key: Key): Kept[Key] | undefined =>
+    onShelf(key) as Kept[Key] | undefined;
+
+/** Whether it is kept: false in a private window, or with no space left. */
+export const keep = <Key extends (typeof KEYS)[number]>(
+    key: Key,
+    value: Kept[Key],
+): Promise<boolean> => layDown(key, value);
+
+/** A list of setups, whatever an older version left there. */
+export function keptList(key: "saved" | "before"): Saved[] {
+    const list: unknown = kept(key);
+    return Array.isArray(list) ? (list as Saved[]) : [];
+}
+
+/** Puts what stood here in front of the list of such; a tab has one place in it. */
+export function keepBefore(one: Saved): void {
+    const rest = keptList("before").filter(
+        ({ id, setup }) =>
+            id !== one.id && !own.has(id) && JSON.stringify(setup) !== JSON.stringify(one.setup),
+    );
+    void keep("before", [one, ...rest].slice(0, MOST_BEFORE));
+}
+
+export const nameOfSetup = (setup: JsonObject): string =>
+    typeof setup.name === "string" && setup.name ? setup.name : "Model without a name";
+
+const TAB_KEY = "hotband.tab";
+
+function inTab(): Now | undefined {
     try {
-        const text = localStorage.getItem(`hotband.${key}`);
-        return text === null ? undefined : (JSON.parse(text) as Kept[Key]);
+        return JSON.parse(sessionStorage.getItem(TAB_KEY) ?? "") as Now;
     } catch {
         return undefined;
     }
 }
 
-/** False when the browser keeps nothing (private window, no space left). */
-export function keep<Key extends keyof Kept>(key: Key, value: Kept[Key]): boolean {
+/** Opens what is kept and says what this tab goes on with. */
+export async function openPhone(): Promise<Now | undefined> {
+    await openShelf(KEYS);
+    const mine = inTab();
+    const last = kept("now");
+    if (mine?.tab) own.add(mine.tab);
+    const another = mine !== undefined && last?.tab !== undefined && last.tab !== mine.tab;
+    if (last?.tab && !another && !(await isAlive(last.tab))) own.add(last.tab);
+    void navigator.locks?.request(lockOf(tab), () => new Promise(() => undefined));
+    const now = another ? mine : (last ?? mine);
+    return now && { ...now, undo: now.undo ?? [], unmeasured: now.unmeasured ?? [] };
+}
+
+const lockOf = (name: string): string => `hotband ${name}`;
+
+/** Whether the tab is still open; where a browser does not tell, it may be. */
+async function isAlive(name: string): Promise<boolean> {
     try {
-        localStorage.setItem(`hotband.${key}`, JSON.stringify(value));
-        return true;
+        const { held } = await navigator.locks.query();
+        return (held ?? []).some((lock) => lock.name === lockOf(name));
     } catch {
-        return false;
+        return true;
     }
+}
+
+/** Keeps the work at once. What the page notes by itself, not `byPilot`, never takes the place of another
+ *  tab's work. */
+export function keepNow(now: Now, byPilot: boolean): Promise<boolean> {
+    const last = kept("now");
+    const foreign = last?.tab !== undefined && !own.has(last.tab);
+    const mine = { ...now, undo: fitting(now.undo), tab };
+    try {
+        sessionStorage.setItem(TAB_KEY, JSON.stringify(mine));
+    } catch {
+        // the tab's own copy is the third one
+    }
+    if (foreign && !byPilot) return Promise.resolve(true);
+    if (foreign && last.tab !== undefined) {
+        const { setup } = last;
+        keepBefore({ id: last.tab, name: nameOfSetup(setup), setup, date: Date.now() });
+    }
+    return keep("now", mine);
+}
+
+function fitting(steps: Step[]): Step[] {
+    const taken: Step[] = [];
+    let length = 0;
+    for (const step of [...steps].reverse().slice(0, MOST_STEPS)) {
+        length += JSON.stringify(step).length;
+        if (length > LONGEST_UNDO) break;
+        taken.push(step);
+    }
+    return taken.reverse();
 }

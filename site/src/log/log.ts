@@ -19,6 +19,8 @@ export interface LogLook {
     guesses: Record<Role, Guess | null>;
     units: Units;
     layout: Layout;
+    /** why it is no log; empty where it may be one */
+    refusal: string;
 }
 
 /** What the pilot says. */
@@ -67,7 +69,10 @@ export interface LogAnswer {
     row_s: number;
     damaged: { reason: string; count: number; first_rows: number[]; first_lines: number[] }[];
     sessions: { first_row: number; last_row: number; start_s: number; end_s: number }[];
-    ranges: Record<Exclude<Role, "time_s">, [number, number] | null>;
+    /** of each quantity that was logged; the speed came later */
+    ranges: Record<Exclude<Role, "time_s" | "rpm">, [number, number] | null> & {
+        rpm?: [number, number] | null;
+    };
     steady_by: "throttle" | "current" | null;
     holds: LoggedHold[];
     history: LogHistory | null;
@@ -95,7 +100,32 @@ export async function lookAtLog(file: Blob): Promise<LogLook> {
         guesses,
         units: guessUnits(layout, places),
         layout,
+        refusal: await refusalOf(file, layout),
     };
+}
+
+const LEAST_ROWS = 2;
+const LEAST_COLUMNS = 2;
+
+/** Why a file is no log, in words. */
+async function refusalOf(file: Blob, layout: Layout): Promise<string> {
+    if (file.size === 0) return "it is empty.";
+    if (await isBinary(file, layout.encoding)) {
+        return "it is no text: a picture, a packed file or a logger's own format. Save it as CSV first.";
+    }
+    const figures = layout.columns.filter(({ kind }) => kind !== "text" && kind !== "empty");
+    if (figures.length < LEAST_COLUMNS || layout.sample.length < LEAST_ROWS) {
+        return "it holds no rows of figures side by side, as a log does.";
+    }
+    return "";
+}
+
+/** Whether its head holds what no text does. */
+async function isBinary(file: Blob, encoding: Layout["encoding"]): Promise<boolean> {
+    if (encoding.startsWith("utf-16")) return false;
+    const head = new Uint8Array(await file.slice(0, 4096).arrayBuffer());
+    const control = head.filter((byte) => byte < 9 || (byte > 13 && byte < 32)).length;
+    return control > head.length / 100;
 }
 
 /** The units of other columns than those guessed. */

@@ -1,11 +1,11 @@
-// Which column is the time, the throttle, the current, the voltage, the ESC's temperature? A guess from
-// names, units and figures, with how sure it is. Nothing is taken without the pilot: a guess only fills
+// Which column is the time, the throttle, the current, the voltage, the ESC's temperature, the motor's speed?
+// A guess from names, units and figures, with how sure it is. Nothing is taken without the pilot: a guess only fills
 // in the choices that the page shows.
 
 import { clockIn, dateIn, numberIn, type Decimal } from "./cells.ts";
 import type { Layout, LogColumn } from "./layout.ts";
 
-export const ROLES = ["time_s", "throttle_pct", "current_A", "voltage_V", "esc_C"] as const;
+export const ROLES = ["time_s", "throttle_pct", "current_A", "voltage_V", "esc_C", "rpm"] as const;
 export type Role = (typeof ROLES)[number];
 
 /** `sure`: name and unit agree and no other column is like it; `likely`: one of them tells it;
@@ -74,6 +74,14 @@ const SIGNS: Record<Role, Sign> = {
         never: ["bec", "servo", "rx", "receiver", "cell", "zelle", "min", "lowest", "sensor"],
     },
     esc_C: { words: TEMPERATURE, units: ["C", "F"], never: NOT_THE_ESC },
+    rpm: {
+        words: [
+            ...["rpm", "drehzahl", "revs", "revolutions", "motorspeed", "motordrehzahl", "regime"],
+            ...["toeren", "giri", "revoluciones"],
+        ],
+        units: ["rpm"],
+        never: ["rotor", "head", "kopf", "electrical", "erpm", "max", "limit", "fan", "gps"],
+    },
 };
 
 /** The words of a name, small, without accents: `escTemp_max` is esc, temp, max. */
@@ -109,6 +117,11 @@ function score(role: Role, column: LogColumn): number {
     } else if (role === "throttle_pct" && !has(words)) {
         // per cent may be a charge or a signal, microseconds any servo's pulse
         points = Math.min(points, 1);
+    }
+    if (role === "rpm") {
+        // a rotor's speed is not the motor's; the unit is part of the name, or all of it
+        if (has(never)) return 0;
+        if (points > 0 && column.unit === "rpm") points = SURE;
     }
     if (has(never)) points -= NAMED + 1;
     return points;

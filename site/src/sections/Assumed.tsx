@@ -5,9 +5,8 @@ import type { Assumption, Report } from "../core/report";
 import { Fold } from "../figures/Fold";
 import { entryId, useEditing } from "../form/editing";
 import { goTo } from "../form/places";
-import { written } from "../words/numbers";
-import { plainWord, useWords } from "../words/scale";
-import { Section } from "./Section";
+import { percent, written } from "../words/numbers";
+import { plainWord, spelled, useWords } from "../words/scale";
 
 export function Assumed({ report }: { report: Report }) {
     const { table } = useEditing();
@@ -18,7 +17,7 @@ export function Assumed({ report }: { report: Report }) {
         }))
         .filter(({ list }) => list.length > 0);
     return (
-        <Section id="assumed">
+        <>
             {groups.map(({ key, label, list }) => (
                 <Fold
                     class="part"
@@ -41,7 +40,7 @@ export function Assumed({ report }: { report: Report }) {
                     )}
                 </Fold>
             ))}
-        </Section>
+        </>
     );
 }
 
@@ -51,6 +50,8 @@ function OneAssumption({ assumption }: { assumption: Assumption }) {
     const { key, value, low, high, basis } = assumption;
     const field = table.find(key);
     const number = (n: number): string => written(field ? words.shown(field, n) : n);
+    // of the freewheel the value is the chance that it is active
+    const chance = field?.type === "choice";
     return (
         <li>
             {field ? (
@@ -61,9 +62,11 @@ function OneAssumption({ assumption }: { assumption: Assumption }) {
                 <span>{plainWord(key.replace(/^.*\./, ""))}</span>
             )}
             <b>
-                {number(value)} {field ? words.unit(field.unit) : ""}
+                {chance
+                    ? `${spelled(field.choices?.find((one) => one === "active") ?? "")} ${percent(value)}`
+                    : `${number(value)} ${field ? words.unit(field.unit) : ""}`}
             </b>
-            <span>{low < high ? `${number(low)}–${number(high)}` : ""}</span>
+            <span>{!chance && low < high ? `${number(low)}–${number(high)}` : ""}</span>
             <small>{words.sentence(basis)}</small>
         </li>
     );

@@ -1,7 +1,7 @@
 // What must be kept in mind? The core's cautions and the limits of its model.
 
+import { memo } from "../figures/memo";
 import { useWords } from "../words/scale";
-import { Section } from "./Section";
 
 export function CautionList({ cautions }: { cautions: string[] }) {
     const words = useWords();
@@ -14,10 +14,4 @@ export function CautionList({ cautions }: { cautions: string[] }) {
     );
 }
 
-export function Cautions({ cautions }: { cautions: string[] }) {
-    return (
-        <Section id="cautions">
-            <CautionList cautions={cautions} />
-        </Section>
-    );
-}
+export const Cautions = memo(CautionList);

@@ -3,9 +3,8 @@
 
 import type { Change, Report } from "../core/report";
 import type { Tried } from "../keep/phone";
-import { clock } from "../words/numbers";
-import { useWords } from "../words/scale";
-import { Section } from "./Section";
+import { clock, percent } from "../words/numbers";
+import { useWords, type Wording } from "../words/scale";
 
 interface Props {
     report: Report;
@@ -17,7 +16,7 @@ interface Props {
 export function Changes({ report, tried, onTry, onUndo }: Props) {
     const words = useWords();
     return (
-        <Section id="changes">
+        <>
             {tried.length > 0 && (
                 <ul class="tried" aria-label="Tried">
                     {tried.map((one) => (
@@ -39,11 +38,13 @@ export function Changes({ report, tried, onTry, onUndo }: Props) {
                             <b>
                                 {words.difference(change.esc_peak_change_K)} {words.kelvin}
                             </b>
-                            <span>{signedClock(change.flight_change_s)}</span>
+                            <span>{spreadOf(change, words)}</span>
+                            <span>{signedClock(change.flight_change_s)} flight</span>
                         </p>
                         <p class="change-text">
                             {words.sentence(change.text)}
                             {change.cost && <small>{words.sentence(change.cost)}</small>}
+                            {sureness(change) && <small>{sureness(change)}</small>}
                         </p>
                         <button
                             type="button"
@@ -56,8 +57,29 @@ export function Changes({ report, tried, onTry, onUndo }: Props) {
                 ))}
             </ol>
             {report.changes.length === 0 && <p>No change was found that would help.</p>}
-        </Section>
+        </>
     );
+}
+
+/** `−9 to −4`: where 8 of 10 fall. */
+function spreadOf({ esc_peak_change_band_K: band }: Change, words: Wording): string {
+    if (!band || band.p10 === null || band.p90 === null) return "";
+    return `${words.difference(band.p10)} to ${words.difference(band.p90)}`;
+}
+
+function sureness({ chance_helps, keeps_limit }: Change): string {
+    return [
+        chance_helps === undefined || chance_helps === null
+            ? ""
+            : `helps with ${percent(chance_helps)} chance`,
+        keeps_limit === undefined || keeps_limit === null
+            ? ""
+            : keeps_limit
+              ? "○ then within the limit"
+              : "▲ not enough alone",
+    ]
+        .filter((part) => part !== "")
+        .join("; ");
 }
 
 const signedClock = (seconds: number): string =>

@@ -2,7 +2,7 @@
 
 import { useEffect, useState } from "preact/hooks";
 import type { Door } from "../core/door";
-import type { Report } from "../core/report";
+import { levelShown, type Report } from "../core/report";
 import { Table, type Cell } from "../figures/Figure";
 import { LevelMark } from "../figures/marks";
 import { effective, useEditing } from "../form/editing";
@@ -42,7 +42,6 @@ export function Compare({ door, now, saved }: Props) {
     );
     return (
         <div class="compare">
-            <h3>Two side by side</h3>
             <div class="compare-choose">
                 {choose("Left", a.id, setLeft)}
                 {choose("Right", b.id, setRight)}
@@ -81,11 +80,11 @@ function SideBySide({ door, a, b, names }: SideProps) {
     return (
         <Table
             caption="Compared"
-            head={["", ...names]}
+            head={["Of the two", ...names]}
             rows={[
-                row("Verdict", ({ verdict }) => (
+                row("Verdict", (report) => (
                     <>
-                        <LevelMark level={verdict.level} /> {verdict.level}
+                        <LevelMark level={levelShown(report)} /> {levelShown(report)}
                     </>
                 )),
                 row("Peak", ({ esc }) => (
@@ -124,7 +123,8 @@ function cellText(value: Json, field: Field, words: ReturnType<typeof useWords>)
     if (typeof value === "boolean") return value ? "yes" : "no";
     if (typeof value === "string") return spelled(value);
     if (!Array.isArray(value)) return "";
-    if (field.type === "numbers") return value.map((n) => written(Number(n), 6)).join("; ");
+    if (field.type === "numbers")
+        return value.map((n) => written(words.shown(field, Number(n)), 6)).join("; ");
     return value
         .map((row) =>
             Object.values(row ?? {})

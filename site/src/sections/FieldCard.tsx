@@ -2,23 +2,33 @@
 // first changes, cautions and the QR code. Seen only in print.
 
 import type { Good } from "../core/answer";
+import { levelShown } from "../core/report";
+import { useAxis } from "../figures/axis";
 import { Table } from "../figures/Figure";
 import { HeatStrip, LevelMark } from "../figures/marks";
 import { useEditing } from "../form/editing";
 import { Qr } from "../keep/qr";
 import { isObject, valueAt } from "../setup/json";
-import { clock, written } from "../words/numbers";
+import { clock, day, written } from "../words/numbers";
 import { spelled, useWords } from "../words/scale";
 import { CautionList } from "./Cautions";
 
 const EVERY_PCT = 10;
 const FIRST_CHANGES = 3;
 
-export function FieldCard({ good, link }: { good: Good; link: string | undefined }) {
+interface Props {
+    good: Good;
+    example: string | undefined;
+    link: string | undefined;
+}
+
+export function FieldCard({ good, example, link }: Props) {
+    const axis = useAxis();
     const { table } = useEditing();
     const words = useWords();
     const { report, setup } = good;
-    const { esc, verdict, flight, bands, pwm } = report;
+    const { esc, verdict, flight, bands, pwm, hover } = report;
+    const level = levelShown(report);
     const told = table.all
         .map((field) => ({ field, value: valueAt(setup, field.key) }))
         .filter(({ field, value }) => value !== undefined && field.key !== "name")
@@ -45,24 +55,27 @@ export function FieldCard({ good, link }: { good: Good; link: string | undefined
         <article class="card" aria-hidden="true">
             <header>
                 <h2>{typeof setup.name === "string" ? setup.name : ""}</h2>
-                <p>Hotband field card</p>
+                <p>
+                    {example !== undefined && "Example. "}Hotband, {day(Date.now())}
+                </p>
             </header>
             <p class="card-verdict">{words.sentence(verdict.headline)}</p>
             <p>
-                <LevelMark level={verdict.level} /> <b>{verdict.level}</b>: peak{" "}
-                {words.peak(esc.peak_C.p50)} ({words.range(esc.peak_C)}), limit{" "}
-                {words.temperature(esc.limit_C)} {words.degree}, margin{" "}
-                {words.difference(esc.margin_K)} {words.kelvin}, flight {clock(flight.seconds)}.
+                <LevelMark level={level} /> <b>{level}</b>: peak {words.peak(esc.peak_C.p50)} (
+                {words.range(esc.peak_C)}), limit {words.temperature(esc.limit_C)} {words.degree},
+                margin {words.difference(esc.margin_K)} {words.kelvin}, flight{" "}
+                {clock(flight.seconds)}.
             </p>
             <HeatStrip report={report} dark={false} id="strip-card" />
             {bands.map((band) => (
                 <p key={band.from_pct}>{words.sentence(band.text)}</p>
             ))}
+            {hover && <p>{words.sentence(hover.text)}</p>}
             <p>{words.sentence(pwm.text)}</p>
             <div class="card-columns">
                 <Table
                     caption="Hold temperatures"
-                    head={["Throttle, %", "Peak", "10–90 %", "Hold"]}
+                    head={[axis.title, "Peak", "10–90 %", "Hold"]}
                     rows={holds.map((hold) => [
                         written(hold.throttle_pct),
                         words.peak(hold.hold_peak_C.p50),

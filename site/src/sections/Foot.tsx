@@ -1,23 +1,53 @@
-// What is always within reach of the thumb? Contents, units, cautions: a running foot.
+// What is always within reach of the thumb? Contents, a step back, units, cautions: a running foot.
 
 import { useRef } from "preact/hooks";
+import type { ComponentChildren } from "preact";
+import { opened } from "../keep/back";
 import { useWords, type Scale } from "../words/scale";
 import { CautionList } from "./Cautions";
-import { SECTIONS } from "./Section";
+import { goToSection, SECTIONS } from "./Section";
 
 interface Props {
     cautions: string[];
+    /** what a step back takes back; undefined: there is none */
+    back: string | undefined;
+    onBack: () => void;
     onScale: (scale: Scale) => void;
 }
 
-export function Foot({ cautions, onScale }: Props) {
+export function Foot({ cautions, back, onBack, onScale }: Props) {
     const words = useWords();
-    const contents = useRef<HTMLDialogElement>(null);
-    const careful = useRef<HTMLDialogElement>(null);
     return (
         <nav class="foot" aria-label="Always here">
-            <button type="button" onClick={() => contents.current?.showModal()}>
-                Contents
+            <Sheet name="Contents">
+                {(close) => (
+                    <ul>
+                        {SECTIONS.filter(([id]) => document.getElementById(id)).map(
+                            ([id, title]) => (
+                                <li key={id}>
+                                    <a
+                                        href={`#${id}`}
+                                        onClick={(event) => {
+                                            event.preventDefault();
+                                            close();
+                                            goToSection(id);
+                                        }}
+                                    >
+                                        {title}
+                                    </a>
+                                </li>
+                            ),
+                        )}
+                    </ul>
+                )}
+            </Sheet>
+            <button
+                type="button"
+                disabled={back === undefined}
+                aria-label={back === undefined ? "Undo" : `Undo: ${back}`}
+                onClick={onBack}
+            >
+                Undo
             </button>
             <span class="choice" role="radiogroup" aria-label="Temperatures in">
                 {(["C", "F"] as const).map((scale) => (
@@ -32,41 +62,42 @@ export function Foot({ cautions, onScale }: Props) {
                     </label>
                 ))}
             </span>
-            <button type="button" onClick={() => careful.current?.showModal()}>
-                Cautions
-            </button>
-            <dialog ref={contents} aria-labelledby="contents-title">
-                <h2 id="contents-title">Contents</h2>
-                <ul>
-                    {SECTIONS.map(([id, title]) => (
-                        <li key={id}>
-                            <a
-                                href={`#${id}`}
-                                onClick={(event) => {
-                                    event.preventDefault();
-                                    contents.current?.close();
-                                    document.getElementById(id)?.scrollIntoView();
-                                    document.getElementById(`${id}-title`)?.focus({
-                                        preventScroll: true,
-                                    });
-                                }}
-                            >
-                                {title}
-                            </a>
-                        </li>
-                    ))}
-                </ul>
-                <button type="button" onClick={() => contents.current?.close()}>
-                    Close
-                </button>
-            </dialog>
-            <dialog ref={careful} aria-labelledby="careful-title">
-                <h2 id="careful-title">Cautions</h2>
-                <CautionList cautions={cautions} />
-                <button type="button" onClick={() => careful.current?.close()}>
-                    Close
-                </button>
-            </dialog>
+            <Sheet name="Cautions">{() => <CautionList cautions={cautions} />}</Sheet>
         </nav>
+    );
+}
+
+/** A sheet over the page, and the button that opens it. Back closes it. */
+function Sheet(props: { name: string; children: (close: () => void) => ComponentChildren }) {
+    const sheet = useRef<HTMLDialogElement>(null);
+    const closed = useRef<(() => void) | undefined>(undefined);
+    const id = `sheet-${props.name}`;
+    const close = (): void => sheet.current?.close();
+    return (
+        <>
+            <button
+                type="button"
+                onClick={() => {
+                    sheet.current?.showModal();
+                    closed.current = opened(close);
+                }}
+            >
+                {props.name}
+            </button>
+            <dialog
+                ref={sheet}
+                aria-labelledby={id}
+                onClose={() => {
+                    closed.current?.();
+                    closed.current = undefined;
+                }}
+            >
+                <h2 id={id}>{props.name}</h2>
+                {props.children(close)}
+                <button type="button" onClick={close}>
+                    Close
+                </button>
+            </dialog>
+        </>
     );
 }

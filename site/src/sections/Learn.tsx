@@ -10,6 +10,7 @@ import { written } from "../words/numbers";
 import { useWords } from "../words/scale";
 import { Table } from "../figures/Figure";
 import { LogFile } from "./LogFile";
+import { Later } from "./later";
 import { Section } from "./Section";
 
 const MEASURED = "measured";
@@ -34,8 +35,10 @@ export function Learn({ door, report, answered }: Props) {
             {field && (
                 <>
                     <p>{words.sentence(field.help)}</p>
-                    <RowsEditor field={field} addLabel="Add a reading" />
-                    <LogFile door={door} answered={answered} field={field} />
+                    <RowsEditor field={field} addLabel="Add a reading" rowName="Reading" />
+                    <Later value={answered} room={14}>
+                        {() => <LogFile door={door} answered={answered} field={field} />}
+                    </Later>
                 </>
             )}
             {learned && learned.rows > 0 && (

@@ -12,7 +12,11 @@ import { nameOfColumn, ROLE_WORDS } from "../words/logger";
 import { read, written } from "../words/numbers";
 import { LogSaid } from "./LogSaid";
 
-const ROLES = Object.keys(ROLE_WORDS) as Role[];
+/** What a log may hold, in the order it is asked; the speed as far as the core takes it. */
+const rolesFor = (field: Field): Role[] =>
+    (Object.keys(ROLE_WORDS) as Role[]).filter(
+        (role) => role !== "rpm" || (field.rows ?? []).some(({ key }) => key === "rpm"),
+    );
 
 /** What the pilot has chosen so far. */
 interface Choice {
@@ -31,10 +35,20 @@ interface Opened {
     choice: Choice;
 }
 
-const guessed = (look: LogLook): Choice => ({
-    columns: Object.fromEntries(
-        ROLES.map((role) => [role, look.guesses[role]?.column ?? null]),
-    ) as LogMapping["columns"],
+const NOWHERE: LogMapping["columns"] = {
+    time_s: null,
+    throttle_pct: null,
+    current_A: null,
+    voltage_V: null,
+    esc_C: null,
+    rpm: null,
+};
+
+const guessed = (look: LogLook, roles: Role[]): Choice => ({
+    columns: {
+        ...NOWHERE,
+        ...Object.fromEntries(roles.map((role) => [role, look.guesses[role]?.column ?? null])),
+    },
     units: look.units,
     decimal: look.layout.decimal,
     row_s: "",
@@ -102,7 +116,10 @@ export function LogFile({ door, answered, field }: Props) {
         return ask(
             "Looking at the file …",
             () => door.lookAtLog(file),
-            (look) => setOpened({ file, look, choice: guessed(look) }),
+            (look) => {
+                if (look.refusal) setFailure(look.refusal);
+                else setOpened({ file, look, choice: guessed(look, rolesFor(field)) });
+            },
         );
     };
     function choose(change: Partial<Choice>): void {
@@ -117,6 +134,7 @@ export function LogFile({ door, answered, field }: Props) {
         const columns = { ...now.choice.columns, [role]: column };
         const { unit } = ROLE_WORDS[role];
         choose({ columns });
+        if (!unit) return;
         void ask(
             "",
             () => door.unitsOf(lookWith(now), columns),
@@ -169,6 +187,7 @@ export function LogFile({ door, answered, field }: Props) {
                     <Preview name={opened.file.name} look={opened.look} />
                     <Choices
                         opened={opened}
+                        roles={rolesFor(field)}
                         onChoose={choose}
                         onColumn={(role, column) => chooseColumn(opened, role, column)}
                     />
@@ -182,7 +201,11 @@ export function LogFile({ door, answered, field }: Props) {
             <p role="status" class="said">
                 {said}
             </p>
-            {failure && <p class="problem">▲ The file was not read: {failure}</p>}
+            {failure && (
+                <p class="problem">
+                    ▲ {opened ? "The file was not read" : "This is not taken for a log"}: {failure}
+                </p>
+            )}
             {opened && reading && <LogSaid reading={reading} look={opened.look} field={field} />}
         </div>
     );
@@ -202,11 +225,12 @@ function Preview({ name, look }: { name: string; look: LogLook }) {
 
 interface ChoicesProps {
     opened: Opened;
+    roles: Role[];
     onChoose: (change: Partial<Choice>) => void;
     onColumn: (role: Role, column: number | null) => void;
 }
 
-function Choices({ opened: { look, choice }, onChoose, onColumn }: ChoicesProps) {
+function Choices({ opened: { look, choice }, roles, onChoose, onColumn }: ChoicesProps) {
     const { columns, units } = choice;
     const typed = (key: "row_s" | "none" | "full", label: string) => (
         <label>
@@ -223,13 +247,16 @@ function Choices({ opened: { look, choice }, onChoose, onColumn }: ChoicesProps)
     return (
         <>
             <h3>Which column is what</h3>
-            {ROLES.map((role) => {
-                const { label, unit, units: signs } = ROLE_WORDS[role];
+            {roles.map((role) => {
+                const { label, unit, units: signs = {} } = ROLE_WORDS[role];
                 const column = columns[role];
                 const id = entryId(`log.${role}`);
                 const note = noteOn(look.guesses[role], column);
                 // a clock tells its own unit
-                const asksUnit = column !== null && look.columns[column]?.kind === "number";
+                const asksUnit =
+                    unit !== undefined &&
+                    column !== null &&
+                    look.columns[column]?.kind === "number";
                 return (
                     <div class="entry entry-text" key={role}>
                         <label for={id}>{label}</label>

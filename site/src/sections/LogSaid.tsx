@@ -9,6 +9,7 @@ import { LogFigure } from "../figures/LogFigure";
 import { useEditing } from "../form/editing";
 import { NumberEntry } from "../form/NumberEntry";
 import { nameOf } from "../form/places";
+import { isIdle } from "../log/idle";
 import type { LogAnswer, LogCells, LoggedHold, LogLook, Role } from "../log/log";
 import { isObject, valueAt, type Json, type JsonObject } from "../setup/json";
 import { nameOfColumn, ROLE_WORDS } from "../words/logger";
@@ -38,6 +39,8 @@ export function LogSaid({ reading: { answer, cells }, look, field }: Props) {
     }
     const log = answer.ok;
     const left = leftOut(log, cells, look, words);
+    const holds = log.holds.filter((hold) => !isIdle(hold, log));
+    const idle = log.holds.length - holds.length;
     return (
         <>
             <h3>What the file holds</h3>
@@ -60,9 +63,10 @@ export function LogSaid({ reading: { answer, cells }, look, field }: Props) {
                 <p>Nothing was left out.</p>
             )}
             <h3>Steady holds</h3>
-            {log.holds.length === 0 && <p>None was found.</p>}
+            {holds.length === 0 && <p>None was found.</p>}
+            {idle > 0 && <p>With the motor at rest, and so no hold: {idle}.</p>}
             <ol class="saved">
-                {log.holds.map((hold, i) => (
+                {holds.map((hold, i) => (
                     <Hold
                         key={i}
                         number={i + 1}
@@ -104,6 +108,9 @@ function rangesOf({ ranges }: LogAnswer, words: Wording): [string, string][] {
         ["Current, A", between(ranges.current_A, plain)],
         ["Voltage, V", between(ranges.voltage_V, plain)],
         [`ESC, ${words.degree}`, between(ranges.esc_C, (n) => words.temperature(n, 1))],
+        ...(ranges.rpm
+            ? [["Motor speed, rpm", between(ranges.rpm, plain)] as [string, string]]
+            : []),
     ];
 }
 

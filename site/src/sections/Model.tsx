@@ -1,93 +1,125 @@
-// What is on the bench? The quick questions, everything else folded under its part, and example setups
-// to start from.
+// What is on the bench? The questions, everything else folded under its part, and the ways to begin: anew,
+// or from an example.
 
-import type { Json } from "../setup/json";
-import { examples } from "../setup/examples";
-import { belongs, entryId, useEditing } from "../form/editing";
-import { FieldEntry } from "../form/FieldEntry";
+import { useRef } from "preact/hooks";
+import type { Problem } from "../core/door";
+import { Choice, FieldEntry, Help } from "../form/FieldEntry";
+import { effective, entryId, isOpen, useEditing } from "../form/editing";
 import { MixEditor } from "../form/MixEditor";
 import { Parts } from "../form/Parts";
 import { goTo, nameOf, PROBLEMS_ID } from "../form/places";
+import { PWM_KEY, PwmEntry } from "../form/PwmEntry";
+import { examples, type Example } from "../setup/examples";
+import { belongs, isEmpty, leading, questions } from "../setup/model";
 import { useWords } from "../words/scale";
-import type { JsonObject } from "../setup/json";
 import { Section } from "./Section";
 
 interface Props {
-    onReplace: (setup: JsonObject, from: string) => void;
+    onNew: () => void;
+    onExample: (example: Example) => void;
 }
 
-/** The PWM question steps through what the ESC can be set to. */
-const PWM_KEY = "esc.pwm_Hz";
-const PWM_CHOICES_KEY = "esc.pwm_choices_Hz";
-
-export function Model({ onReplace }: Props) {
-    const { table, setup, report, problems } = useEditing();
-    const words = useWords();
-    const stops =
-        report?.pwm.choices.map((choice) => choice.pwm_Hz) ??
-        numbers(table.find(PWM_CHOICES_KEY)?.default);
+export function Model({ onNew, onExample }: Props) {
+    const { table, setup, report, problems, unmeasured, edit } = useEditing();
     const name = table.find("name");
+    // what is estimated for a question that was not measured can be told in its place
+    const instead = table.all.filter(
+        (field) =>
+            field.group === "load" &&
+            unmeasured.length > 0 &&
+            SIZE.includes(field.key) &&
+            belongs(field, table, setup),
+    );
+    const mistakes = problems.filter(
+        (problem) => report !== undefined || !isOpen(problem, setup, table),
+    );
     return (
         <Section id="model">
+            <Begin empty={isEmpty(setup)} onNew={onNew} onExample={onExample} />
             <div class="questions">
-                {table.quick
-                    .filter((field) => belongs(field, table, setup))
-                    .map((field) =>
-                        field.type === "rows" ? (
-                            <MixEditor key={field.key} field={field} />
-                        ) : (
-                            <FieldEntry
-                                key={field.key}
-                                field={field}
-                                stops={field.key === PWM_KEY ? stops : undefined}
-                            />
-                        ),
-                    )}
+                {leading(table).map((field) => (
+                    <div class="entry entry-choice" key={field.key}>
+                        <div class="entry-name">
+                            <span id={`${entryId(field.key)}-name`}>{field.label}</span>
+                            <Help text={field.help} label={field.label} />
+                        </div>
+                        <Choice
+                            field={field}
+                            id={entryId(field.key)}
+                            chosen={effective(setup, field)}
+                            describedBy={undefined}
+                            onValue={(value) => edit(field.key, value)}
+                        />
+                    </div>
+                ))}
+                {questions(table, setup).map((field) => {
+                    if (field.type === "rows") return <MixEditor key={field.key} field={field} />;
+                    if (field.key === PWM_KEY) return <PwmEntry key={field.key} field={field} />;
+                    return (
+                        <>
+                            <FieldEntry key={field.key} field={field} asked />
+                            {unmeasured.includes(field.key) &&
+                                instead.map((one) => <FieldEntry key={one.key} field={one} />)}
+                        </>
+                    );
+                })}
             </div>
+            {mistakes.length > 0 && <Problems problems={mistakes} />}
             <h3>What else you know</h3>
             <Parts />
             {name && <FieldEntry field={name} />}
-            {examples.length > 0 && (
-                <details class="examples">
-                    <summary>Start from an example</summary>
-                    <ul>
-                        {examples.map((example) => (
-                            <li key={example.name}>
-                                <button
-                                    type="button"
-                                    onClick={() => onReplace(example.setup, example.name)}
-                                >
-                                    {example.name}
-                                </button>
-                            </li>
-                        ))}
-                    </ul>
-                </details>
-            )}
-            {problems.length > 0 && (
-                <div class="problems" id={PROBLEMS_ID} role="alert">
-                    <p>
-                        The answer waits for {problems.length === 1 ? "one entry" : "these entries"}
-                        :
-                    </p>
-                    <ul>
-                        {problems.map(({ path, text }) => (
-                            <li key={path + text}>
-                                <a
-                                    href={`#${entryId(path)}`}
-                                    onClick={(event) => goTo(event, path)}
-                                >
-                                    {nameOf(path, table)}
-                                </a>{" "}
-                                {words.sentence(text)}
-                            </li>
-                        ))}
-                    </ul>
-                </div>
-            )}
         </Section>
     );
 }
 
-const numbers = (list: Json | undefined): number[] =>
-    Array.isArray(list) ? list.filter((n) => typeof n === "number") : [];
+/** The size of the propeller: asked where the current was not measured. */
+const SIZE = ["load.diameter_cm", "load.pitch_cm", "load.blades"];
+
+function Begin({ empty, onNew, onExample }: Props & { empty: boolean }) {
+    const fold = useRef<HTMLDetailsElement>(null);
+    return (
+        <div class="begin">
+            <button type="button" disabled={empty} onClick={onNew}>
+                New model
+            </button>
+            <details class="examples" ref={fold}>
+                <summary>{empty ? "Or see an example" : "Examples"}</summary>
+                <ul>
+                    {examples.map((example) => (
+                        <li key={example.name}>
+                            <button
+                                type="button"
+                                onClick={() => {
+                                    if (fold.current) fold.current.open = false;
+                                    onExample(example);
+                                }}
+                            >
+                                {example.name}
+                            </button>
+                        </li>
+                    ))}
+                </ul>
+            </details>
+        </div>
+    );
+}
+
+function Problems({ problems }: { problems: Problem[] }) {
+    const { table } = useEditing();
+    const words = useWords();
+    return (
+        <div class="problems" id={PROBLEMS_ID} role="alert">
+            <p>The answer waits for {problems.length === 1 ? "one entry" : "these entries"}:</p>
+            <ul>
+                {problems.map(({ path, text }) => (
+                    <li key={path + text}>
+                        <a href={`#${entryId(path)}`} onClick={(event) => goTo(event, path)}>
+                            {nameOf(path, table)}
+                        </a>{" "}
+                        {words.problem(table.find(path), text)}
+                    </li>
+                ))}
+            </ul>
+        </div>
+    );
+}

@@ -6,9 +6,10 @@ import type { ComponentChildren } from "preact";
 export const SECTIONS = [
     ["model", "Your model"],
     ["throttle", "Throttle and temperature"],
-    ["causes", "Where the heat goes"],
+    ["causes", "Where the heat comes from"],
     ["pwm", "PWM frequency"],
     ["flight", "The flight"],
+    ["limits", "How far it goes"],
     ["changes", "What would help"],
     ["checks", "Checks"],
     ["learn", "Learn from readings"],
@@ -21,6 +22,12 @@ export type SectionId = (typeof SECTIONS)[number][0];
 
 export const titleOf = (id: SectionId): string =>
     SECTIONS.find(([section]) => section === id)?.[1] ?? "";
+
+/** Leads there, with eye and cursor. */
+export function goToSection(id: SectionId): void {
+    document.getElementById(id)?.scrollIntoView();
+    document.getElementById(`${id}-title`)?.focus({ preventScroll: true });
+}
 
 export function Section({ id, children }: { id: SectionId; children: ComponentChildren }) {
     return (

@@ -1,45 +1,98 @@
-// Is this flight all right for the ESC? One sentence, and below it the figures that stay in view while
-// the pilot edits.
+// Is this flight all right for the ESC? First what to do, in one sentence; below it the figures, which stay
+// in view while the pilot edits: verdict, peak, limit, margin, time, failed checks, and the strip of throttle.
 
 import { useEffect, useState } from "preact/hooks";
 import type { Good } from "../core/answer";
 import type { Problem } from "../core/door";
-import { HeatStrip, LevelMark } from "../figures/marks";
+import type { Field } from "../core/fields";
+import { failedChecks, levelShown } from "../core/report";
+import { useAxis } from "../figures/axis";
+import { HeatStrip, LevelMark, StripKey } from "../figures/marks";
 import { useEditing } from "../form/editing";
 import { goTo, nameOf } from "../form/places";
 import { useDark } from "../look/theme";
-import { clock, written } from "../words/numbers";
+import { clock, percent } from "../words/numbers";
 import { useWords } from "../words/scale";
+import { goToSection } from "./Section";
 
-export function Headline({ good, waiting }: { good: Good | undefined; waiting: string }) {
+interface HeadlineProps {
+    good: Good | undefined;
+    /** what stands in place of a verdict */
+    waiting: string;
+    /** name of the model */
+    name: string;
+    /** the model is this example */
+    example: string | undefined;
+}
+
+export function Headline({ good, waiting, name, example }: HeadlineProps) {
     const words = useWords();
     return (
         <div class="headline">
-            <p>{good ? words.sentence(good.report.verdict.headline) : waiting}</p>
+            <p class="headline-what">
+                {example === undefined ? (
+                    name
+                ) : (
+                    <>
+                        <b>Example</b>: {example}
+                    </>
+                )}
+            </p>
+            <p class="headline-text">
+                {good ? words.sentence(good.report.verdict.headline) : waiting}
+            </p>
         </div>
     );
 }
 
 interface FiguresProps {
-    good: Good;
+    good: Good | undefined;
     /** of a bad entry: the figures are those of the last good ones */
     problem: Problem | undefined;
     /** the whole answer to the present setup is still to come */
     busy: boolean;
+    questions: Field[];
+    /** the questions without an answer */
+    open: Field[];
 }
 
-export function Figures({ good, problem, busy }: FiguresProps) {
-    const words = useWords();
+export function Figures({ good, problem, busy, questions, open }: FiguresProps) {
     const { table } = useEditing();
-    const dark = useDark();
-    const { report, settled } = good;
-    const { verdict, esc, flight } = report;
+    const level = good ? levelShown(good.report) : "none";
     return (
-        <div class={`figures level-${verdict.level}`} aria-busy={busy}>
+        <div class={`figures level-${level}`} aria-busy={busy}>
+            {good ? (
+                <Answered good={good} behind={problem !== undefined} />
+            ) : (
+                <Asking questions={questions} open={open} />
+            )}
+            {good && problem && (
+                <button type="button" class="behind" onClick={(event) => goTo(event, problem.path)}>
+                    ▲ {nameOf(problem.path, table)}:{" "}
+                    {open.some(({ key }) => key === problem.path)
+                        ? "to be answered"
+                        : "not accepted"}
+                </button>
+            )}
+            {good && <Spoken good={good} />}
+        </div>
+    );
+}
+
+function Answered({ good, behind }: { good: Good; behind: boolean }) {
+    const words = useWords();
+    const dark = useDark();
+    const axis = useAxis();
+    const { report, settled } = good;
+    const { esc, flight } = report;
+    const level = levelShown(report);
+    const failed = failedChecks(report);
+    return (
+        <>
             <div class="figures-row">
                 <p class="figures-level">
-                    <LevelMark level={verdict.level} />
-                    <b>{verdict.level}</b>
+                    <LevelMark level={level} />
+                    <b>{level}</b>
                 </p>
                 <p class="figures-peak">
                     {esc.peak_C.p50 === null ? (
@@ -55,32 +108,70 @@ export function Figures({ good, problem, busy }: FiguresProps) {
                         {settled ? words.range(esc.peak_C) : "…"}
                     </span>
                 </p>
-                <p>
+                <p class="figures-limit">
                     <b>{words.temperature(esc.limit_C)}</b>
                     <span>limit</span>
                 </p>
-                <p>
+                <p class="figures-margin">
                     <b>{words.difference(esc.margin_K)}</b>
                     <span>margin, {words.kelvin}</span>
                 </p>
-                <p>
+                <p class="figures-time">
                     <b>{clock(flight.seconds)}</b>
                     <span>flight</span>
                 </p>
             </div>
-            <HeatStrip report={report} dark={dark} id="strip-top" />
-            <div class="strip-scale" aria-hidden="true">
-                <span>0</span>
-                <span>50</span>
-                <span>100 % throttle</span>
+            <div class="figures-strip">
+                <HeatStrip report={report} dark={dark} id="strip-top" />
+                <div class="strip-scale" aria-hidden="true">
+                    <span>0</span>
+                    <span>{Number.isInteger(axis.most(report) / 2) && axis.most(report) / 2}</span>
+                    <span>
+                        {axis.most(report)} {axis.unit}
+                    </span>
+                </div>
+                <div class="figures-notes">
+                    <StripKey dark={dark} />
+                    {failed > 0 && !behind && (
+                        <button type="button" class="failed" onClick={() => goToSection("checks")}>
+                            ▲ {failed === 1 ? "1 check failed" : `${failed} checks failed`}
+                        </button>
+                    )}
+                </div>
             </div>
-            {problem && (
-                <button type="button" class="behind" onClick={(event) => goTo(event, problem.path)}>
-                    ▲ {nameOf(problem.path, table)}: not accepted
-                </button>
-            )}
-            <Spoken good={good} />
-        </div>
+        </>
+    );
+}
+
+/** In place of the figures: how far the questions are answered, and the next one. */
+function Asking({ questions, open }: { questions: Field[]; open: Field[] }) {
+    const next = open[0];
+    return (
+        <>
+            <div class="figures-row">
+                <p class="figures-peak">
+                    <b>
+                        {questions.length - open.length}
+                        <small> of {questions.length}</small>
+                    </b>
+                    <span>answered</span>
+                </p>
+            </div>
+            <div class="figures-strip">
+                <ol class="steps" aria-hidden="true">
+                    {questions.map((field) => (
+                        <li key={field.key} class={open.includes(field) ? "" : "done"} />
+                    ))}
+                </ol>
+                <div class="figures-notes">
+                    {next && (
+                        <button type="button" onClick={(event) => goTo(event, next.key)}>
+                            Next: {next.label}
+                        </button>
+                    )}
+                </div>
+            </div>
+        </>
     );
 }
 
@@ -89,13 +180,15 @@ function Spoken({ good }: { good: Good }) {
     const words = useWords();
     const [said, setSaid] = useState("");
     const { verdict, esc, flight } = good.report;
+    const failed = failedChecks(good.report);
     const chance = esc.chance_over_limit;
     const text =
-        `${verdict.level}: ${words.sentence(verdict.headline)} ` +
+        `${levelShown(good.report)}: ${words.sentence(verdict.headline)} ` +
         `Peak ${words.peak(esc.peak_C.p50)}, ` +
         `${words.range(esc.peak_C)}, limit ${words.temperature(esc.limit_C)}, ` +
-        (chance === null ? "" : `chance of passing it ${written(100 * chance, 2)} %, `) +
-        `flight ${clock(flight.seconds)}.`;
+        (chance === null ? "" : `chance of passing it ${percent(chance)}, `) +
+        `flight ${clock(flight.seconds)}.` +
+        (failed > 0 ? ` Checks failed: ${failed}.` : "");
     useEffect(() => {
         if (good.settled) setSaid(text);
     }, [good.settled, text]);

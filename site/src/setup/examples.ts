@@ -1,4 +1,4 @@
-// With what can a pilot start? The example setups of presets/setups, bundled with the page.
+// With what can a pilot look around? The example setups of presets/setups, bundled with the page.
 
 import type { JsonObject } from "./json";
 
@@ -18,6 +18,3 @@ export const examples: Example[] = Object.entries(files)
         name: typeof setup.name === "string" ? setup.name : path.replace(/.*\/|\.json$/g, ""),
         setup,
     }));
-
-/** Where a first visit starts. */
-export const firstSetup: JsonObject = examples[0]?.setup ?? { hotband: 1 };

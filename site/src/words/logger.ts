@@ -4,9 +4,9 @@ import type { LogColumn, Role, Units } from "../log/log";
 
 interface RoleWords {
     label: string;
-    unit: keyof Units;
-    /** choices of its unit, and how they are written */
-    units: Record<string, string>;
+    /** where it may be in several: the choices, and how they are written */
+    unit?: keyof Units;
+    units?: Record<string, string>;
 }
 
 /** In the order they are asked. */
@@ -28,6 +28,7 @@ export const ROLE_WORDS: Record<Role, RoleWords> = {
         unit: "temperature_unit",
         units: { C: "°C", F: "°F" },
     },
+    rpm: { label: "Motor speed, rpm" },
 };
 
 const UNIT_SIGNS: Record<string, string> = { pct: "%", us: "µs", C: "°C", F: "°F" };

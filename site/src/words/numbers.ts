@@ -1,6 +1,6 @@
 // How is a number read and written? With the reader's own decimal sign; a comma or a point is accepted.
 
-import { speech } from "./speech";
+import { speech } from "./speech.ts";
 
 const formatters = new Map<number, Intl.NumberFormat>();
 
@@ -56,9 +56,21 @@ export function clock(seconds: number | null | undefined): string {
     return seconds < 0 && whole > 0 ? `−${text}` : text;
 }
 
-/** When a limit is passed, if it is. */
-export const passed = (seconds: number | null): string =>
-    seconds === null ? "not passed" : clock(seconds);
+/** A day and its time, as the reader writes them. */
+export const day = (date: number): string =>
+    new Intl.DateTimeFormat(speech, { dateStyle: "medium", timeStyle: "short" }).format(date);
+
+/** After how long a limit is reached, if it is. */
+export const reached = (seconds: number | null): string =>
+    seconds === null ? "not reached" : clock(seconds);
+
+/** A chance, 0..1, in per cent: never "0" or "100" unless it is. */
+export function percent(chance: number | null | undefined): string {
+    if (chance === null || chance === undefined) return "–";
+    if (chance > 0 && chance < 0.01) return "under 1\u00a0%";
+    if (chance < 1 && chance > 0.99) return "over 99\u00a0%";
+    return `${written(Math.round(100 * chance))}\u00a0%`;
+}
 
 /** What was typed as a number; undefined when it is none. Comma or point, spaces, any minus sign. */
 export function read(text: string): number | undefined {
@@ -68,6 +80,17 @@ export function read(text: string): number | undefined {
         .replace(",", ".");
     if (!/^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i.test(plain)) return undefined;
     return Number(plain);
+}
+
+/** A time as typed, in seconds: `90`, `1:30`, `1.5 min`, `2 h`; undefined when it is none. */
+export function readTime(text: string, perUnit: number): number | undefined {
+    const parts = /^\s*(\d+):([0-5]?\d(?:[.,]\d+)?)\s*$/.exec(text);
+    if (parts) return 60 * Number(parts[1]) + (read(parts[2] ?? "") ?? 0);
+    const [, figure = "", unit = ""] = /^\s*([^a-z]*?)\s*(s|sec|min|m|h)?\s*$/i.exec(text) ?? [];
+    const number = read(figure);
+    if (number === undefined) return undefined;
+    const seconds = { s: 1, sec: 1, min: 60, m: 60, h: 3600 }[unit.toLowerCase()] ?? perUnit;
+    return Number((number * seconds).toPrecision(9));
 }
 
 /** Several numbers, parted by spaces or semicolons, or by commas that a space follows. */

@@ -6,7 +6,7 @@ import { useContext } from "preact/hooks";
 import type { Field } from "../core/fields";
 import { isTemperature } from "../core/fields";
 import type { Spread } from "../core/report";
-import { decimalSign, signed, written } from "./numbers";
+import { clock, decimalSign, signed, written } from "./numbers";
 
 export type Scale = "C" | "F";
 
@@ -53,17 +53,23 @@ export class Wording {
     }
     temperature(celsius: number | null | undefined, decimals = 0): string {
         if (celsius === null || celsius === undefined) return "–";
-        return written(Number(this.toShown(celsius).toFixed(decimals)), 4);
+        // rounded in deg C first: the core's sentences are, and a screen is to agree with itself
+        const rounded = Number(celsius.toFixed(decimals));
+        return written(Number(this.toShown(rounded).toFixed(decimals)), 4);
     }
     difference(kelvin: number | null | undefined): string {
         if (kelvin === null || kelvin === undefined) return "–";
-        const shown = this.scale === "F" ? kelvin * 1.8 : kelvin;
         // tenths are all that a difference of temperatures is worth
-        return signed(Number(shown.toFixed(1)), 2);
+        const decimals = Math.abs(kelvin) < 9.95 ? 1 : 0;
+        const rounded = Number(kelvin.toFixed(decimals));
+        const shown = this.scale === "F" ? rounded * 1.8 : rounded;
+        return signed(Number(shown.toFixed(decimals)), 4);
     }
     quantity(value: number, unit: string): string {
         if (unit === "deg C") return `${this.temperature(value)}\u00a0${this.degree}`;
         if (unit === "K") return `${this.difference(value)}\u00a0${this.kelvin}`;
+        if (unit === "Hz") return `${written(value / 1000)}\u00a0kHz`;
+        if (unit === "s") return clock(value);
         return unit ? `${written(value)}\u00a0${this.unit(unit)}` : written(value);
     }
     /** A peak with its unit; where the heat runs away there is none. */
@@ -78,22 +84,43 @@ export class Wording {
     }
 
     unit(unit: string): string {
+        if (unit === "Hz") return "kHz";
+        return this.signs(unit);
+    }
+
+    private signs(unit: string): string {
         if (unit === "deg C") return this.degree;
         if (unit === "K") return this.kelvin;
         return SIGNS.reduce((text, [pattern, sign]) => text.replace(pattern, sign), unit);
     }
 
-    /** A field's value as the number that is shown. */
+    /** A field's value as the number that is shown: frequencies in kHz, as the trade names them. */
     shown(field: Field, value: number): number {
+        if (field.unit === "Hz") return value / 1000;
+        if (this.scale === "F" && field.unit === "K") return value * 1.8;
         return isTemperature(field) ? this.toShown(value) : value;
     }
     entered(field: Field, shown: number): number {
+        if (field.unit === "Hz") return Number((shown * 1000).toPrecision(9));
+        if (this.scale === "F" && field.unit === "K") return Number((shown / 1.8).toPrecision(4));
         return isTemperature(field) ? this.fromShown(shown) : shown;
+    }
+
+    /** What the core says of a field's value: it begins with the value, in the core's own unit. */
+    problem(field: Field | undefined, text: string): string {
+        if (!field) return this.sentence(text);
+        return this.sentence(
+            text.replace(/^-?\d+(\.\d+)?(?= )/, (n) => written(this.shown(field, Number(n)), 6)),
+        );
     }
 
     /** A sentence of the core in the reader's units and decimal sign. */
     sentence(text: string): string {
-        let turned = this.unit(` ${text}`).slice(1);
+        const kilo = text.replace(
+            /(\d+(?:\.\d+)?) Hz\b/g,
+            (_all, n: string) => `${Number(n) / 1000} kHz`,
+        );
+        let turned = this.signs(` ${kilo}`).slice(1);
         if (this.scale === "F") {
             const value = (number: string): number => Number(number.replace("−", "-"));
             const there = (number: string): string => written(Math.round(toF(value(number))));
@@ -103,7 +130,8 @@ export class Wording {
                     return `${there(first)}${joined.replace(second, there(second))} °F`;
                 })
                 .replace(DIFFERENCE, (_all, k: string) => {
-                    const rise = written(Math.round(value(k) * 1.8));
+                    const decimals = k.includes(".") ? 1 : 0;
+                    const rise = written(Number((value(k) * 1.8).toFixed(decimals)), 4);
                     return `${k.startsWith("+") ? "+" : ""}${rise} °F`;
                 });
         }
@@ -115,16 +143,46 @@ export class Wording {
 export const Words = createContext(new Wording("C"));
 export const useWords = (): Wording => useContext(Words);
 
-/** Names whose capitals the trade keeps. */
+/** What the trade writes in its own way. */
 const SPELLED: Record<string, string> = {
     lipo: "LiPo",
     lihv: "LiHV",
     liion: "Li-ion",
     lifepo4: "LiFePO4",
+    unknown: "do not know",
+    governed: "rotor",
+    sequence: "by time",
+    shares: "by share",
+    rating: "ESC and receiver supply",
+    charge: "switch charge",
+    supply: "receiver supply",
+    board: "board and joints",
+    capacitor: "capacitors",
+    freewheel: "freewheeling",
+    air: "less air",
+    run_time: "length of the hold",
+    time: "the time asked for",
 };
 
-/** A choice of the field table as the trade spells it. */
-export const spelled = (choice: string): string => SPELLED[choice] ?? plainWord(choice);
+/** A choice of the field table, or a key of the report, as the trade spells it. */
+export const spelled = (key: string): string => SPELLED[key] ?? plainWord(key);
 
-/** `dead_time` as a word for the reader. */
-export const plainWord = (key: string): string => key.replace(/[_-]/g, " ");
+const UNIT_SUFFIX =
+    /_(mOhm|uF|uH|ns|rpm_per_V|mps|pct|mAh|cm2|mm2|rpm|kHz|Hz|kg|mm|cm|[VAWCKmgs])$/;
+
+/** `dead_time` as words for the reader. */
+export const plainWord = (key: string): string =>
+    key
+        .replace(UNIT_SUFFIX, "")
+        .replace(/[_-]/g, " ")
+        .replace(/\b(esc|pwm|bec|esr)\b/gi, (word) => word.toUpperCase());
+
+/** What ends a flight or a hold, after "until". */
+const ENDS: Record<string, string> = {
+    reserve: "the pack is down to its reserve",
+    sag: "the pack sags to its lowest voltage",
+    runaway: "the ESC’s heat runs away",
+    limit: "the ESC is at its limit",
+    time: "its time is over",
+};
+export const endsWhen = (cause: string): string => ENDS[cause] ?? spelled(cause);

@@ -1,0 +1,45 @@
+// Along which axis is a hold told? Throttle for propellers and fans; for rotors shaft power with hover as
+// 100 %, to the rotor's own maximum.
+
+import { createContext } from "preact";
+import { useContext } from "preact/hooks";
+import type { Report } from "../core/report";
+
+export interface Axis {
+    /** "Throttle" or "Power" */
+    name: string;
+    /** behind the last number of the axis */
+    unit: string;
+    /** the axis' title with its unit */
+    title: string;
+    /** behind a number in a sentence or a reading */
+    of: string;
+    most: (report: Report) => number;
+}
+
+const THROTTLE: Axis = {
+    name: "Throttle",
+    unit: "% throttle",
+    title: "Throttle, %",
+    of: "%",
+    most: () => 100,
+};
+
+const HOVER: Axis = {
+    name: "Power",
+    unit: "% of hover",
+    title: "Power, % of hover",
+    of: "% of hover",
+    most: ({ holds, bands, flight }) =>
+        Math.max(
+            100,
+            ...holds.map((hold) => hold.throttle_pct),
+            ...bands.map((band) => band.to_pct),
+            ...flight.series.map((moment) => moment.throttle_pct),
+        ),
+};
+
+export const axisFor = (loadKind: unknown): Axis => (loadKind === "governed" ? HOVER : THROTTLE);
+
+export const AxisContext = createContext(THROTTLE);
+export const useAxis = (): Axis => useContext(AxisContext);

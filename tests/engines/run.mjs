@@ -1,0 +1,69 @@
+// Does the page work in three engines? Runs the list of scenarios.mjs in each, prints a table and the counts.
+//   node run.mjs [ENGINE]...      all three, or those named: chromium firefox webkit
+
+import { fileURLToPath } from "node:url";
+import { serve } from "../../site/tools/serve.mjs";
+import * as drivers from "./drivers.mjs";
+import { scenarios } from "./scenarios.mjs";
+
+const DIST = fileURLToPath(new URL("../../site/dist", import.meta.url));
+const ENGINES = ["chromium", "firefox", "webkit"];
+
+const wished = process.argv.slice(2);
+const engines = wished.length > 0 ? ENGINES.filter((name) => wished.includes(name)) : ENGINES;
+
+let server = await serve(DIST);
+const { url } = server;
+const place = {
+    url,
+    stop: () => server.stop(),
+    start: async () => (server = await serve(DIST, Number(new URL(url).port))),
+};
+
+/** engine -> what came of each scenario */
+const results = new Map();
+let passed = 0;
+let failed = 0;
+
+for (const engine of engines) {
+    const column = [];
+    results.set(engine, column);
+    let browser;
+    try {
+        browser = await drivers[engine]();
+    } catch (cause) {
+        console.log(`${engine} could not be started: ${cause.message}`);
+        failed += 1;
+        column.push(...scenarios.map(() => "not run"));
+        continue;
+    }
+    console.log(`${browser.name} ${browser.version}`);
+    for (const { name, run, only } of scenarios) {
+        if (only && !only.includes(browser.name)) {
+            column.push("–");
+            continue;
+        }
+        const began = Date.now();
+        try {
+            await run(browser, place);
+            passed += 1;
+            column.push(`${((Date.now() - began) / 1000).toFixed(1)} s`);
+            console.log(`  ${name}: ${column.at(-1)}`);
+        } catch (cause) {
+            failed += 1;
+            column.push("FAILED");
+            console.log(`  ${name}: ${String(cause.message).slice(0, 2000)}`);
+        }
+    }
+    await browser.close().catch(() => undefined);
+}
+await server.stop();
+
+const width = Math.max(...scenarios.map(({ name }) => name.length));
+const line = (cells) => cells.map((cell, i) => cell.padEnd(i === 0 ? width : 10)).join("  ");
+console.log(line(["", ...engines]));
+scenarios.forEach(({ name }, i) =>
+    console.log(line([name, ...engines.map((engine) => results.get(engine)[i] ?? "not run")])),
+);
+console.log(`${passed} passed, ${failed} failed`);
+process.exit(failed === 0 ? 0 : 1);
