@@ -106,7 +106,8 @@ std::vector<LearnedParameter> learned_parameters(const Belief& b) {
     for (size_t i = 0; i < b.priors.size(); ++i) {
         const Prior& prior = b.priors[i];
         const double spread = b.factor.row(static_cast<Eigen::Index>(i)).norm();
-        if (prior.slot == &Unknowns::active_freewheel || prior.spread == 0 || (std::abs(b.middle[i]) < moved && spread > narrowed)) {
+        if (prior.slot == &Unknowns::active_freewheel || prior.spread == 0 ||
+            (std::abs(b.middle[i]) < moved && spread > narrowed)) {
             continue;
         }
         out.push_back({std::string(prior.key),
@@ -284,8 +285,8 @@ std::string place_text(const Belief& b, double Unknowns::*air, double Unknowns::
     const double warmer_K = ends_of(b, offset).middle;
     std::string text;
     if (factor < 1 / clear_factor || factor > clear_factor) {
-        text += say(" %s seems to have had %.1f times the air over the ESC that was expected.", place,
-                    factor);
+        text += say(" %s seems to have had %.1f times the air over the ESC that was expected.",
+                    place, factor);
     }
     if (std::abs(warmer_K) > clear_K) {
         text += say(" %s seems to have had air %s %s than told.", place,
@@ -300,8 +301,8 @@ std::string session_text(const Setup& s, const Calibration& c, Scale in) {
             const auto row = static_cast<size_t>(r.row);
             return row < s.measured.size() && place_of(s.measured[row]) == Where::bench;
         })) {
-        text += place_text(c.belief, &Unknowns::bench_air, &Unknowns::bench_offset, "Your bench",
-                           in);
+        text +=
+            place_text(c.belief, &Unknowns::bench_air, &Unknowns::bench_offset, "Your bench", in);
     }
     return text + place_text(c.belief, &Unknowns::flown_air, &Unknowns::flown_offset,
                              "The flight you read", in);
@@ -346,8 +347,9 @@ Learned report_learning(const Setup& s, const Calibration& c, const Plant& p,
     }
     out.text = say("Learned from %d measured row%s.", out.rows, out.rows == 1 ? "" : "s");
     if (c.budget_reached) {
-        out.text += " There are more readings than can be weighed to the last digit in the time a "
-                    "phone has: the fit was ended early.";
+        out.text +=
+            " There are more readings than can be weighed to the last digit in the time a "
+            "phone has: the fit was ended early.";
     } else if (!c.converged) {
         out.text += " The fit did not settle: take its figures with care.";
     }

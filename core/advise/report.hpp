@@ -181,7 +181,7 @@ struct Learned {
     std::vector<RowFit> fit;
     std::vector<Misfit> misfit;
     std::vector<LearnedParameter> parameters;
-    double widened = 1;  // factor on the spread where readings disagree
+    double widened = 1;                   // factor on the spread where readings disagree
     std::optional<double> chance_active;  // of an active freewheel, where nobody told
     std::optional<NextRun> next_run;
     std::string text;

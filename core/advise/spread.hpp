@@ -14,7 +14,7 @@ struct Outcome {
     double limit_s = 0;          // until the limit is passed; infinite: never
     double seconds = 0;
     EndedBy ended_by = EndedBy::reserve;
-    double winding_C = 0;  // of the motor, at the end
+    double winding_C = 0;    // of the motor, at the end
     bool cut_short = false;  // the pack gave in early: no cool one, but none that tells of heat
 };
 Outcome outcome_of(const March& m, double limit_C);

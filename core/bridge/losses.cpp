@@ -83,9 +83,9 @@ Losses sinusoidal(const Plant& p, const Cycle& c) {
 }  // namespace
 
 Losses times(const Losses& l, double factor) {
-    return {factor * l.conduction,  factor * l.freewheel, factor * l.switching,
-            factor * l.charge,      factor * l.dead_time, factor * l.commutation,
-            factor * l.capacitor,   factor * l.board,     factor * l.supply};
+    return {factor * l.conduction, factor * l.freewheel, factor * l.switching,
+            factor * l.charge,     factor * l.dead_time, factor * l.commutation,
+            factor * l.capacitor,  factor * l.board,     factor * l.supply};
 }
 
 Losses bridge_losses(const Plant& p, const BridgeInput& in, const Cycle& c, double omega) {

@@ -185,13 +185,13 @@ Moment moment_of(const Plant& p, const Leg& leg, double t, const HeatState& heat
     return {t, map.throttle, heat, charge, pack_C, cell_V, v_link, i_pack, n.i_motor, n.omega};
 }
 
-// Windings after a time under the heat of a node, which grows with their own resistance; n is the
-// node at `winding_C`. C dT/dt = P + dP/dT (T - T_0) - G (T - T_air), solved exactly.
-double winding_after(const Plant& p, const DemandMap& map, const DemandMap::Node& n,
+// Windings after a time at a link voltage and junction temperature, under a heat that grows with
+// their own resistance: C dT/dt = P + dP/dT (T - T_0) - G (T - T_air), solved exactly.
+double winding_after(const Plant& p, const DemandMap& map, double v_link, double junction_C,
                      double winding_C, double dt) {
+    const DemandMap::Node n = map.at(v_link, junction_C, winding_C);
     const double G = winding_conductance(p, n.omega);
-    const auto [factor, growth] = map.warmed(&DemandMap::Node::winding_W, winding_C);
-    const double slope = factor > 0 ? n.winding_W * growth / factor : 0;
+    const double slope = map.at(v_link, junction_C, winding_C + 1).winding_W - n.winding_W;
     const double rate = (G - slope) / p.winding.capacity;
     const double now = (n.winding_W - G * (winding_C - p.air.celsius)) / p.winding.capacity;
     const double for_s = std::abs(rate * dt) < 1e-9 ? dt : -std::expm1(-rate * dt) / rate;
@@ -228,9 +228,11 @@ DemandMap::Weights DemandMap::weights(double v) const {
 }
 
 double DemandMap::mix(const Weights& w, double Node::*member, double winding) const {
-    const Node* n = &nodes[w.first];
-    return (w.l0 * n[0].*member + w.l1 * n[1].*member + w.l2 * n[2].*member) *
-           warmed(member, winding)[0];
+    const double x = winding - winding_C;
+    const auto warmed = [&](size_t i) {
+        return nodes[i].*member * (1 + x * (warming[i].*member + x * bending[i].*member));
+    };
+    return w.l0 * warmed(w.first) + w.l1 * warmed(w.first + 1) + w.l2 * warmed(w.first + 2);
 }
 
 double DemandMap::current_factor(double junction_C) const {
@@ -287,21 +289,22 @@ double later_resistance(const Plant& p, const Demand& d, double Voc, double wind
 constexpr double cooler_K = 40;
 constexpr double warmer_K = 60;
 
-void bend_over_winding(DemandMap& map, const Operating& usual, const Operating& cooler,
-                       const Operating& warmer) {
-    const DemandMap::Node at = node_of(usual);
-    const DemandMap::Node below = node_of(cooler);
-    const DemandMap::Node above = node_of(warmer);
+// The parabola  a x + b x^2  of each value's relative change through those two points.
+void add_bend(DemandMap& map, const DemandMap::Node& at, const DemandMap::Node& below,
+              const DemandMap::Node& above) {
+    DemandMap::Node warming;
+    DemandMap::Node bending;
     for (const NodeValue member : values) {
         if (at.*member == 0) {
             continue;
         }
-        // Secants on either side of the parabola  a x + b x^2.
         const double down = (1 - below.*member / (at.*member)) / cooler_K;
         const double up = (above.*member / (at.*member) - 1) / warmer_K;
-        map.bending.*member = (up - down) / (cooler_K + warmer_K);
-        map.warming.*member = down + map.bending.*member * cooler_K;
+        bending.*member = (up - down) / (cooler_K + warmer_K);
+        warming.*member = down + bending.*member * cooler_K;
     }
+    map.warming.push_back(warming);
+    map.bending.push_back(bending);
 }
 
 }  // namespace
@@ -349,9 +352,22 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
     }
     map.growing_share = junction > 0 ? conduction / junction : 0;
     const DemandMap::Node& centre = map.nodes[map.nodes.size() / 2];
-    bend_over_winding(map, point(V_mid, map_board_C, map.winding_C),
-                      point(V_mid, map_board_C, map.winding_C - cooler_K),
-                      point(V_mid, map_board_C, map.winding_C + warmer_K));
+    // Over the windings' temperature every node bends alike, but where there is a kink.
+    const auto bend_at = [&](double Voc, const DemandMap::Node& at) {
+        add_bend(map, at, node_of(point(Voc, map_board_C, map.winding_C - cooler_K)),
+                 node_of(point(Voc, map_board_C, map.winding_C + warmer_K)));
+    };
+    if (map.nodes.size() > 3) {
+        for (size_t i = 0; i < map.nodes.size(); ++i) {
+            bend_at(V_low + (V_top - V_low) * static_cast<double>(i) /
+                                static_cast<double>(map.nodes.size() - 1),
+                    map.nodes[i]);
+        }
+    } else {
+        bend_at(V_mid, centre);
+        map.warming.assign(map.nodes.size(), DemandMap::Node(map.warming.front()));
+        map.bending.assign(map.nodes.size(), DemandMap::Node(map.bending.front()));
+    }
     if (centre.capacitor_W > 0) {
         // How the capacitors' loss follows their ESR, from one more point with a warm board.
         constexpr double warm_board_C = 100;
@@ -379,7 +395,6 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
     mixed.saturated = false;
     mixed.growing_share = mixed.current_fall = mixed.throttle = mixed.flight_speed = 0;
     mixed.capacitor_power = 0;
-    mixed.warming = mixed.bending = {};
     for (DemandMap::Node& n : mixed.nodes) {
         n = {.v_link = n.v_link};
     }
@@ -404,10 +419,6 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
         junction += heat;
         capacitor += ripple_heat;
         mixed.capacitor_power += ripple_heat * m.capacitor_power;
-        for (const NodeValue member : values) {
-            mixed.warming.*member += share * centre.*member * m.warming.*member;
-            mixed.bending.*member += share * centre.*member * m.bending.*member;
-        }
         mixed.growing_share += heat * m.growing_share;
         mixed.current_fall += heat * m.current_fall;
     }
@@ -418,11 +429,21 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
     if (capacitor > 0) {
         mixed.capacitor_power /= capacitor;
     }
-    const DemandMap::Node& centre = mixed.nodes[mixed.nodes.size() / 2];
-    for (const NodeValue member : values) {
-        const double all = centre.*member != 0 ? centre.*member : 1;
-        mixed.warming.*member /= all;
-        mixed.bending.*member /= all;
+    const auto mean_at = [&](double v_link, double winding_C) {
+        DemandMap::Node mean;
+        for (size_t i = 0; i < maps.size(); ++i) {
+            const DemandMap::Node one = maps[i].at(v_link, map_junction_C, winding_C);
+            for (const NodeValue member : values) {
+                mean.*member += shares[i] * one.*member;
+            }
+        }
+        return mean;
+    };
+    mixed.warming.clear();
+    mixed.bending.clear();
+    for (const DemandMap::Node& n : mixed.nodes) {
+        add_bend(mixed, n, mean_at(n.v_link, mixed.winding_C - cooler_K),
+                 mean_at(n.v_link, mixed.winding_C + warmer_K));
     }
     return mixed;
 }
@@ -495,14 +516,13 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         const double pack_mid_C = 0.5 * (pack_C + pack_after(pack_C, now.i_pack * p.pack.share));
         const DemandMap::Node begun = map->at(now.v_link, heat.junction, heat.winding);
         HeatState middle = half_way(p, *map, begun, heat, dt);
-        middle.winding = winding_after(p, *map, begun, heat.winding, 0.5 * dt);
+        middle.winding = winding_after(p, *map, now.v_link, heat.junction, heat.winding, 0.5 * dt);
         const double v_mid =
             link_voltage(p, *map, charge_mid, pack_mid_C, middle.junction, middle.winding);
         const DemandMap::Node n = map->at(v_mid, middle.junction, middle.winding);
         const double i_mid = std::max(0.0, n.i_pack) * p.pack.share;
         HeatStep step = heat_step(p, *map, n, heat, middle, dt);
-        step.end.winding =
-            winding_after(p, *map, map->at(v_mid, middle.junction, heat.winding), heat.winding, dt);
+        step.end.winding = winding_after(p, *map, v_mid, middle.junction, heat.winding, dt);
         turned += dt * n.omega;
         const double next_pack_C = pack_after(pack_mid_C, i_mid);
         const double next_charge = charge - dt * i_mid / p.pack.charge;
@@ -570,8 +590,7 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
             if (legs[leg].map != map) {
                 map = legs[leg].map;
                 out.moments.push_back(moment_of(p, legs[leg], t, heat, charge, pack_C));
-                if (out.moments.back().cell_V < p.pack.sag_floor_V &&
-                    !is_dip(legs[leg].seconds)) {
+                if (out.moments.back().cell_V < p.pack.sag_floor_V && !is_dip(legs[leg].seconds)) {
                     out.ended_by = EndedBy::sag;
                     break;
                 }
@@ -682,6 +701,7 @@ Response board_response(const Plant& p, double air_speed, double flight_speed, d
 std::optional<double> cool_down_seconds(const Plant& p, const HeatState& from, double within_K) {
     DemandMap off;
     off.nodes.assign(3, {});
+    off.warming = off.bending = off.nodes;
     HeatState T = from;
     double t = 0;
     constexpr double dt = 10;  // s

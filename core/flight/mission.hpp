@@ -22,8 +22,9 @@ struct DemandMap {
     };
     std::vector<Node> nodes;  // rising link voltage
     double winding_C = 65;    // of the nodes
-    Node warming;             // relative change of each of a node's values for a kelvin of winding
-    Node bending;             // and for a kelvin squared
+    /// Relative change of each of a node's values for a kelvin of winding, and for a kelvin
+    /// squared; one for each node.
+    std::vector<Node> warming, bending;
     double growing_share =
         0;  // share of junction_W, at map_junction_C, that grows as the switches do
     double capacitor_power =
@@ -53,14 +54,6 @@ struct DemandMap {
     Weights weights(double v_link) const;
     double current_factor(double junction_C) const;
     double mix(const Weights& w, double Node::*member, double winding_C) const;
-
- public:
-    /// Factor on a node's value and its slope (1/K) at a winding temperature (deg C).
-    std::array<double, 2> warmed(double Node::*member, double celsius) const {
-        const double x = celsius - winding_C;
-        return {1 + warming.*member * x + bending.*member * x * x,
-                warming.*member + 2 * bending.*member * x};
-    }
 };
 
 DemandMap map_demand(const Plant& p, const Demand& d);
@@ -110,8 +103,8 @@ struct Leg {
     const DemandMap* hardest = nullptr;  // whose sag counts, where the leg is a mixture
 };
 
-/// A loaded cell under the sag floor for less than this is a dip, not the end (s; common practice, no
-/// source).
+/// A loaded cell under the sag floor for less than this is a dip, not the end (s; common practice,
+/// no source).
 inline constexpr double most_dip_s = 3;
 
 struct MarchStart {

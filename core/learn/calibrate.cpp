@@ -84,14 +84,24 @@ LeastSquaresSummary fit(const Residuals& residuals, const VectorXd& start, doubl
     for (const Prior& row : residuals.priors) {
         options.jacobian_runs += row.spread > 0 ? 1 : 0;
     }
+    // Most unknowns hardly move any reading: their slopes are taken once.
+    constexpr double hardly = 0.02;  // of a reading's sigma for a sigma of the unknown
+    MatrixXd first;
     LeastSquaresProblem problem;
     problem.residuals = residuals;
     problem.jacobian = [&](const VectorXd& z, const VectorXd& at) {
-        return residuals.jacobian(at.size(), z, [&](Index j) -> VectorXd {
+        MatrixXd J = residuals.jacobian(at.size(), z, [&](Index j) -> VectorXd {
+            if (first.size() > 0 && first.col(j).cwiseAbs().maxCoeff() < hardly) {
+                return first.col(j);
+            }
             VectorXd moved = z;
             moved(j) += difference_step;
             return (residuals(moved) - at) / difference_step;
         });
+        if (first.size() == 0) {
+            first = J;
+        }
+        return J;
     };
     LeastSquaresSummary s = minimise(problem, start, options);
     budget -= s.runs;
@@ -321,10 +331,9 @@ Calibration calibrate(const Setup& setup) {
     Calibration active = calibrate_settled(with_freewheel(setup, Freewheel::active));
     Calibration diode = calibrate_settled(with_freewheel(setup, Freewheel::diode));
     const double prior = chance_of_active(setup);
-    const double log_odds = std::log(prior / (1 - prior)) +
-                            (active.failed || diode.failed
-                                 ? 0
-                                 : log_evidence(active) - log_evidence(diode));
+    const double log_odds =
+        std::log(prior / (1 - prior)) +
+        (active.failed || diode.failed ? 0 : log_evidence(active) - log_evidence(diode));
     const double chance = 1 / (1 + std::exp(-log_odds));
     Calibration out = chance >= 0.5 ? std::move(active) : std::move(diode);
     Calibration& less_likely = chance >= 0.5 ? diode : active;
@@ -397,9 +406,8 @@ std::vector<double> posterior_draws(const Setup& setup, const Calibration& c, in
     // One dimension more than there are rows: which of the hypotheses a draw is of.
     const std::vector<double> xi = normal_draws(count, static_cast<int>(rows) + 1);
     const bool open = !c.other.empty();
-    const double least_active = open ? normal_quantile(std::clamp(c.chance_active.value_or(1),
-                                                                  1e-12, 1 - 1e-12))
-                                     : 0;
+    const double least_active =
+        open ? normal_quantile(std::clamp(c.chance_active.value_or(1), 1e-12, 1 - 1e-12)) : 0;
     std::vector<double> out;
     out.reserve(static_cast<size_t>(count) * rows);
     const double work = count * work_of(setup);

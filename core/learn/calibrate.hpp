@@ -39,8 +39,8 @@ struct Calibration {
     Eigen::MatrixXd noise;          // Cholesky factor of the readings' error covariance, K
     LeastSquaresSummary fit;        // with the readings' residuals
     bool converged = false;
-    bool failed = false;          // the model has no finite answer there: the priors stand
-    bool budget_reached = false;  // the fit was ended by its budget of model runs
+    bool failed = false;                  // the model has no finite answer there: the priors stand
+    bool budget_reached = false;          // the fit was ended by its budget of model runs
     std::optional<double> chance_active;  // where the freewheel is open
     std::vector<Calibration> other;       // there, the less likely kind's own fit
 };

@@ -29,11 +29,13 @@ const CellType& cell_type(Chemistry chemistry) {
         {Chemistry::liion, "Li-ion",
          make_monotone(charge,
                        {2.70, 3.10, 3.25, 3.40, 3.50, 3.58, 3.66, 3.76, 3.86, 3.95, 4.05, 4.18}),
-         2.8, 0.060, 0.50, 2.9, 220 * 3600.0, "about 60 mOhm Ah for a Li-ion power cell; common practice"},
+         2.8, 0.060, 0.50, 2.9, 220 * 3600.0,
+         "about 60 mOhm Ah for a Li-ion power cell; common practice"},
         {Chemistry::lifepo4, "LiFePO4",
          make_monotone(charge,
                        {2.60, 3.00, 3.15, 3.22, 3.25, 3.27, 3.28, 3.29, 3.30, 3.32, 3.34, 3.45}),
-         2.5, 0.025, 0.40, 2.7, 100 * 3600.0, "about 25 mOhm Ah for a LiFePO4 cell; common practice"},
+         2.5, 0.025, 0.40, 2.7, 100 * 3600.0,
+         "about 25 mOhm Ah for a LiFePO4 cell; common practice"},
     }};
     return types[static_cast<size_t>(chemistry)];
 }

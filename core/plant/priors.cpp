@@ -238,7 +238,7 @@ double chance_of_active(const Setup& s) {
 }
 
 Where place_of(const MeasuredRow& row) {
-    return row.where != Where::by_kind  ? row.where
+    return row.where != Where::by_kind ? row.where
            : row.kind == RowKind::hold ? Where::bench
                                        : Where::flight;
 }
@@ -293,7 +293,8 @@ std::vector<Prior> make_priors(const Setup& s) {
             "traces and plugs drop about 50 mV at the rated current; common practice"),
         row("esc.transition_ns", 1e-9, &U::transition, {s.esc.transition_ns, 0.10},
             50 * std::pow(rating / 20, 0.9) * std::sqrt(V_class / 15), 0.70,
-            "charge over gate current: 8-30 nC for each of the paralleled switches from a driver of "
+            "charge over gate current: 8-30 nC for each of the paralleled switches from a driver "
+            "of "
             "0.1-1 A, tens of ns at 20 A, several hundred at 120-200 A and high voltage; makers' "
             "design guides and data sheets, a factor of two either way"),
         row("esc.dead_time_ns", 1e-9, &U::dead_time, {s.esc.dead_time_ns, 0.10}, 550, 0.60,
@@ -325,7 +326,7 @@ std::vector<Prior> make_priors(const Setup& s) {
             "measured small drive shows where its current begins to stop; weak; it decides the "
             "ripple"),
         row("motor.no_load_A", 1, &U::no_load_current, {s.motor.no_load_A, 0.10},
-            0.16 * std::pow(I_motor, 0.7) * std::sqrt(f_full / 1500), 0.40,
+            0.18 * std::pow(I_motor, 0.7) * std::sqrt(f_full / 1500), 0.40,
             "5 % of the full-throttle current at 30 A, less in larger motors; common practice and "
             "two measured drives"),
         row("motor.ac_resistance_ratio", 1, &U::ac_resistance, {}, 1.3, 0.15,

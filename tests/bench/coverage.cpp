@@ -239,8 +239,8 @@ void study_untold(int owners) {
         {"chopping loss x 3", false, [](Plant& p) { p.u.transition *= 3; }, as_told},
         {"freewheel other than told", false, [](Plant&) {},
          [](Setup& s) {
-             s.esc.freewheel = s.esc.freewheel == Freewheel::diode ? Freewheel::active
-                                                                   : Freewheel::diode;
+             s.esc.freewheel =
+                 s.esc.freewheel == Freewheel::diode ? Freewheel::active : Freewheel::diode;
          }},
         {"winding resistance x 2", false, [](Plant& p) { p.u.motor_resistance *= 2; }, as_told},
         {"sensor 10 % low", false, [](Plant& p) { p.u.bench_gain *= 0.9; }, as_told},
@@ -254,15 +254,14 @@ void study_untold(int owners) {
             for (int k = 1; k <= owners; ++k) {
                 Chance chance(static_cast<std::uint64_t>(k) * 1000003);
                 Setup told = told_drive(chance);
-                if (told.esc.freewheel == Freewheel::unknown && w.tells.target_type() !=
-                    worlds.front().tells.target_type()) {
+                if (told.esc.freewheel == Freewheel::unknown &&
+                    w.tells.target_type() != worlds.front().tells.target_type()) {
                     told.esc.freewheel = Freewheel::diode;
                 }
                 Truth truth = draw_truth(told, chance, w.told);
                 w.change(truth.plant);
                 const double peak = flight_peak(truth.plant, told.flight);
-                const std::vector<MeasuredRow> all =
-                    measure_all(truth.plant, {}, chance, w.told);
+                const std::vector<MeasuredRow> all = measure_all(truth.plant, {}, chance, w.told);
                 if (all.size() < rows) {
                     continue;
                 }

@@ -23,7 +23,7 @@ inline Setup six_cell_drive() {
 }
 
 /// Three cells of 2200 mAh, a 30 A class ESC, a propeller that draws 18 A, and a small outrunner:
-/// 1000 rpm/V, 45 mOhm cold, 1.2 A without load.
+/// 1000 rpm/V, 45 mOhm cold, 1.4 A without load.
 inline Setup small_drive() {
     Setup s;
     s.pack.cells = 3;
@@ -33,7 +33,7 @@ inline Setup small_drive() {
     s.esc.freewheel = Freewheel::diode;
     s.motor.kv_rpm_per_V = 1000;
     s.motor.resistance_mOhm = 45;
-    s.motor.no_load_A = 1.2;
+    s.motor.no_load_A = 1.4;
     s.load.full_throttle_A = 18;
     return s;
 }

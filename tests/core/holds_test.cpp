@@ -45,7 +45,7 @@ TEST_CASE("holds: what ends a hold is said") {
     };
     CHECK(end_of({}) == EndedBy::reserve);
     CHECK(end_of(20.0) == EndedBy::time);
-    p.pack.sag_floor_V = 3.6;
+    p.pack.sag_floor_V = 3.75;
     CHECK(end_of({}) == EndedBy::sag);
 }
 

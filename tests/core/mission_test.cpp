@@ -98,10 +98,10 @@ TEST_CASE("trade: without diode drop, transitions and switching charge there is 
     p.diode_slope = 1e-9;
     p.u.transition = 1e-15;
     p.u.output_charge = p.u.recovery_charge = 1e-15;
-    p.u.motor_inductance *= 5;  // and without ripple, whose currents heat the switches too
     const double flat = hottest_hold(p, 0.5, 1).peak - hold(p, 1).peak_board;
     CAPTURE(hump, flat);
-    CHECK(flat < 1);
+    // what is left comes from ripple and commutation
+    CHECK(flat < 0.15 * hump);
     CHECK(hold(p, 0.75).peak_board < hold(p, 1).peak_board);
 }
 
