@@ -213,7 +213,7 @@ Report advise(const Setup& s, const AdviseOptions& options) {
     r.hover = find_hover(s, r.holds, draws);
     r.limits = find_limits(s, belief, r.flight, r.holds, draws, in);
     r.untold_current = report_untold_current(s, p, belief, draws, in);
-    r.learned = report_learning(s, calibration, p, r.holds, draws, in);
+    r.learned = report_learning(s, calibration, p, draws, in);
     r.assumptions = list_assumptions(s, calibration);
     if (r.untold_current && load_told(s) == LoadTold::size) {
         const Band& A = r.untold_current->pack_A;

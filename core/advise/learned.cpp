@@ -192,10 +192,9 @@ Moments2 moments_of(std::span<const double> x, std::span<const double> y) {
 // The bench run whose predicted reading, with its sensor's error, leaves the flight's peak least
 // spread: var(flight | run) = var - cov^2 / (var_run + sigma^2), from the belief's draws. A run
 // that may pass the ESC's limit is none.
-std::optional<NextRun> best_next_run(const Setup& s, const std::vector<HoldReport>& holds,
-                                     const Draws& draws, Scale in) {
+std::optional<NextRun> best_next_run(const Setup& s, const Draws& draws, Scale in) {
     constexpr double sensor = 2.5;  // K
-    constexpr size_t few = 64;      // draws for frequencies other than the present one
+    constexpr size_t few = 64;      // draws that a run is tried on
     constexpr double useful_K = 1;  // narrower by less is not worth a pack
     const auto finite = [](std::span<const double> v) {
         return std::all_of(v.begin(), v.end(), [](double x) { return std::isfinite(x); });
@@ -220,27 +219,32 @@ std::optional<NextRun> best_next_run(const Setup& s, const std::vector<HoldRepor
             best.pwm_Hz = f;
         }
     };
-    for (size_t i = 0; i < holds.size(); ++i) {
-        const bool whole_fives =
-            std::fmod(holds[i].throttle_pct, 5) == 0 && holds[i].throttle_pct >= 30;
-        if (whole_fives && holds[i].throttle_pct <= 100) {
-            consider(holds[i].throttle_pct, s.esc.pwm_Hz, peaks_of(draws.holds[i]), flight_peaks);
-        }
-    }
+    // Flown on the bench of each draw, with the unknowns that are the bench's own.
     const std::span<const double> flight_few(flight_peaks.data(), few);
+    const auto try_run = [&](double pct, double f) {
+        std::vector<double> run;
+        for (size_t k = 0; k < few; ++k) {
+            BenchRun ask{.throttle = pct / 100, .day = Day::bench};
+            ask.pwm_Hz = f;
+            ask.speed_mps = 0;
+            const BenchCase bench = bench_case(draws.plants[k], ask);
+            const March m = fly_hold(bench.plant, bench.ask, true);
+            const double air_C = bench.plant.air.celsius;
+            run.push_back(m.ended_by == EndedBy::runaway
+                              ? std::nan("")
+                              : air_C + bench.plant.u.bench_gain * (m.peak_board - air_C));
+        }
+        consider(pct, f, run, flight_few);
+    };
+    for (const double pct : {40.0, 50.0, 60.0, 65.0, 70.0, 75.0, 80.0, 85.0, 90.0, 100.0}) {
+        try_run(pct, s.esc.pwm_Hz);
+    }
     for (const double f : s.esc.pwm_choices_Hz) {
         if (f == s.esc.pwm_Hz || s.load.kind == LoadKind::governed) {
             continue;
         }
         for (const double pct : {60.0, 85.0}) {
-            std::vector<double> run;
-            for (size_t k = 0; k < few; ++k) {
-                Plant p = draws.plants[k];
-                p.pwm = f;
-                const March m = fly_hold(p, {{.throttle = pct / 100}, {}, p.air.celsius});
-                run.push_back(m.ended_by == EndedBy::runaway ? std::nan("") : m.peak_board);
-            }
-            consider(pct, f, run, flight_few);
+            try_run(pct, f);
         }
     }
     if (best.throttle_pct == 0) {
@@ -316,8 +320,8 @@ std::string freewheel_text(const Calibration& c) {
 
 }  // namespace
 
-Learned report_learning(const Setup& s, const Calibration& c, const Plant& p,
-                        const std::vector<HoldReport>& holds, const Draws& draws, Scale in) {
+Learned report_learning(const Setup& s, const Calibration& c, const Plant& p, const Draws& draws,
+                        Scale in) {
     Learned out;
     out.rows = static_cast<int>(s.measured.size());
     for (int i = 0; i < out.rows; ++i) {
@@ -328,7 +332,7 @@ Learned report_learning(const Setup& s, const Calibration& c, const Plant& p,
     if (!c.readings.empty()) {
         out.parameters = learned_parameters(c.belief);
     }
-    out.next_run = best_next_run(s, holds, draws, in);
+    out.next_run = best_next_run(s, draws, in);
     if (c.readings.empty()) {
         out.text =
             out.rows == 0

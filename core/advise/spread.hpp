@@ -57,7 +57,7 @@ double surely_reached(std::vector<double> values);
 
 /// What the measured rows taught, row by row; `draws` empty leaves the next bench run out.
 Learned report_learning(const Setup& s, const Calibration& calibration, const Plant& p,
-                        const std::vector<HoldReport>& holds, const Draws& draws, Scale in);
+                        const Draws& draws, Scale in);
 
 /// A hover held from take-off: what the draws' holds at hover power say. Empty for other loads, and
 /// without draws.

@@ -275,29 +275,34 @@ Source mean_source(const Plant& p, double pack_A, std::optional<double> seconds)
     return mean;
 }
 
+namespace {
+
+Demand demand_on(const Plant& p, double throttle, double pack_A, const Source& source) {
+    const double wanted = pack_A * p.u.current_scale / p.pack.share;
+    Demand d{.throttle = throttle};
+    if (p.load.law == LoadLaw::square && throttle < p.full_on) {
+        d.duty = duty_for(p, wanted, source);
+        return d;
+    }
+    const auto surplus = [&](double log_scale) {
+        d.load_scale = std::exp(log_scale);
+        return std::log(wanted / pack_current(p, d, source));
+    };
+    d.load_scale = std::exp(falling_root(surplus, -6, 6, 0, -0.9, current_tolerance).x);
+    return d;
+}
+
+}  // namespace
+
 Demand demand_for_current(const Plant& p, double throttle, double pack_A, const Source& source,
                           std::optional<double> seconds) {
-    const double wanted = pack_A * p.u.current_scale / p.pack.share;
-    const auto demand_on = [&](const Source& on) {
-        Demand d{.throttle = throttle};
-        if (p.load.law == LoadLaw::square && throttle < p.full_on) {
-            d.duty = duty_for(p, wanted, on);
-            return d;
-        }
-        const auto surplus = [&](double log_scale) {
-            d.load_scale = std::exp(log_scale);
-            return std::log(wanted / pack_current(p, d, on));
-        };
-        d.load_scale = std::exp(falling_root(surplus, -6, 6, 0, -0.9, current_tolerance).x);
-        return d;
-    };
     Source warm = source;
-    warm.winding_C = mean_winding_C(p, demand_on(source), source, seconds);
-    return demand_on(warm);
+    warm.winding_C = mean_winding_C(p, demand_on(p, throttle, pack_A, source), source, seconds);
+    return demand_on(p, throttle, pack_A, warm);
 }
 
 Demand demand_for_current(const Plant& p, double throttle, double pack_A, double charge) {
-    return demand_for_current(p, throttle, pack_A, fit_source(p, charge, p.pack.start_C), {});
+    return demand_on(p, throttle, pack_A, fit_source(p, charge, p.pack.start_C));
 }
 
 }  // namespace hotband

@@ -30,7 +30,8 @@ Source mean_source(const Plant& p, double pack_A, std::optional<double> seconds)
 Demand demand_for_current(const Plant& p, double throttle, double pack_A, const Source& source,
                           std::optional<double> seconds);
 
-/// The same at one moment: state of charge `charge`, the pack as warm as at the start.
+/// The same at one moment: state of charge `charge`, the pack as warm as at the start, windings as
+/// warm as usual.
 Demand demand_for_current(const Plant& p, double throttle, double pack_A, double charge);
 
 }  // namespace hotband

@@ -607,9 +607,9 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
 namespace {
 
 // Where the windings settle: what they make of heat at that temperature, they give off.
-double settled_winding(const Plant& p, const DemandMap& map, double v_link) {
+double settled_winding(const Plant& p, const DemandMap& map, double v_link, double junction_C) {
     const auto surplus = [&](double celsius) {
-        const DemandMap::Node n = map.at(v_link, map_junction_C, celsius);
+        const DemandMap::Node n = map.at(v_link, junction_C, celsius);
         return n.winding_W - winding_conductance(p, n.omega) * (celsius - p.air.celsius);
     };
     const double G = winding_conductance(p, map.at(v_link).omega);
@@ -622,8 +622,8 @@ double settled_winding(const Plant& p, const DemandMap& map, double v_link) {
 
 }  // namespace
 
-Steady settle(const Plant& p, const DemandMap& map, double v_link) {
-    const double winding_C = settled_winding(p, map, v_link);
+Steady settle(const Plant& p, const DemandMap& map, double v_link, double junction_C) {
+    const double winding_C = settled_winding(p, map, v_link, junction_C);
     const DemandMap::Node n = map.at(v_link, map_junction_C, winding_C);
     const HeatPlant& h = p.heat;
     Steady out;
@@ -677,7 +677,8 @@ Steady settle_on_pack(const Plant& p, const DemandMap& map, double charge, doubl
     Steady s = settle(p, map, link_voltage(p, map, charge, pack_C));
     // The junction moves the voltage by millivolts: twice round is far below what is asked.
     for (int i = 0; i < 2 && !s.runaway; ++i) {
-        s = settle(p, map, link_voltage(p, map, charge, pack_C, s.heat.junction, s.heat.winding));
+        s = settle(p, map, link_voltage(p, map, charge, pack_C, s.heat.junction, s.heat.winding),
+                   s.heat.junction);
     }
     return s;
 }

@@ -126,7 +126,9 @@ struct Steady {
     HeatState heat;
     bool runaway = false;  // losses outgrow the cooling: there is no settled temperature
 };
-Steady settle(const Plant& p, const DemandMap& map, double v_link);
+/// `junction_C`: where the junction is expected to settle, for the windings' current.
+Steady settle(const Plant& p, const DemandMap& map, double v_link,
+              double junction_C = map_junction_C);
 
 /// The same on the pack at a charge and temperature, its link voltage that of the settled junction.
 Steady settle_on_pack(const Plant& p, const DemandMap& map, double charge, double pack_C);

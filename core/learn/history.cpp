@@ -49,11 +49,15 @@ class Maps {
         const double series = p.pack.series;
         for (const double charge : {0.0, 0.5, 1.0}) {
             const double V = series * p.pack.cells->open_circuit_V.at(charge);
-            off_.nodes.push_back({V, supply_current(p, V), 0, 0, 0, 0, idle.losses.supply,
-                                  air_speed_at_esc(p, 0, p.flight_speed)});
+            off_.nodes.push_back({.v_link = V,
+                                  .i_pack = supply_current(p, V),
+                                  .board_W = idle.losses.supply,
+                                  .air_speed = air_speed_at_esc(p, 0, p.flight_speed)});
         }
         off_.flight_speed = p.flight_speed;
         off_.ok = true;
+        off_.warming.resize(off_.nodes.size());
+        off_.bending.resize(off_.nodes.size());
         off_current_ = supply_current(p, off_.nodes[1].v_link) + least_current_A;
     }
 

@@ -26,7 +26,7 @@ constexpr double untold_air_K = 4;
 constexpr double told_air_K = 0.7;
 constexpr double sensor_gain = 0.04;
 // What the loss model may be wrong about at one throttle, whatever it is right about at another.
-constexpr double heat_error = 0.12;
+constexpr double heat_error = 0.10;
 constexpr const char* heat_basis =
     "the model's own error in the ESC's heat near this duty, as far as its parts were held against "
     "measurement; common practice";
@@ -48,6 +48,12 @@ Prior row(std::string_view key, double to_si, double Unknowns::*slot, Told told,
 Prior additive(std::string_view key, double Unknowns::*slot, double median, double spread,
                std::string basis) {
     return {key, median, spread, false, std::move(basis), 1, slot, true, true};
+}
+
+// A row that is drawn for a bench run to come, and listed where there was one.
+Prior listed_if(bool used, Prior row) {
+    row.used = used;
+    return row;
 }
 
 // A row that some setups have no use for: fixed at its median there.
@@ -326,7 +332,7 @@ std::vector<Prior> make_priors(const Setup& s) {
             "measured small drive shows where its current begins to stop; weak; it decides the "
             "ripple"),
         row("motor.no_load_A", 1, &U::no_load_current, {s.motor.no_load_A, 0.10},
-            0.18 * std::pow(I_motor, 0.7) * std::sqrt(f_full / 1500), 0.40,
+            0.16 * std::pow(I_motor, 0.7) * std::sqrt(f_full / 1500), 0.40,
             "5 % of the full-throttle current at 30 A, less in larger motors; common practice and "
             "two measured drives"),
         row("motor.ac_resistance_ratio", 1, &U::ac_resistance, {}, 1.3, 0.15,
@@ -391,14 +397,15 @@ std::vector<Prior> make_priors(const Setup& s) {
         row_if(freewheel_open(s),
                additive("esc.freewheel", &U::active_freewheel, 0, 1,
                         "which freewheel the ESC has is not known; common practice")),
-        row_if(bench.read, row("bench.air_factor", 1, &U::bench_air, {}, 1,
-                               bench.speed_told ? told_air_factor : untold_air_factor,
-                               "the bench's own air over the ESC; common practice")),
-        row_if(bench.read, additive("bench.air_offset_K", &U::bench_offset, 0,
-                                    bench.air_told ? told_air_K : untold_air_K,
-                                    "the bench's air, 3 K untold; common practice")),
-        row_if(bench.read, row("bench.sensor_gain", 1, &U::bench_gain, {}, 1, sensor_gain,
-                               "a sensor's rise over the air; common practice")),
+        listed_if(bench.read,
+                  row("bench.air_factor", 1, &U::bench_air, {}, 1,
+                      bench.read && bench.speed_told ? told_air_factor : untold_air_factor,
+                      "the bench's own air over the ESC; common practice")),
+        listed_if(bench.read, additive("bench.air_offset_K", &U::bench_offset, 0,
+                                       bench.read && bench.air_told ? told_air_K : untold_air_K,
+                                       "the bench's air, 3 K untold; common practice")),
+        listed_if(bench.read, row("bench.sensor_gain", 1, &U::bench_gain, {}, 1, sensor_gain,
+                                  "a sensor's rise over the air; common practice")),
         row_if(flown.read, row("flown.air_factor", 1, &U::flown_air, {}, 1,
                                flown.speed_told ? told_air_factor : untold_air_factor,
                                "that flight's own air over the ESC; common practice")),

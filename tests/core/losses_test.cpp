@@ -362,7 +362,7 @@ TEST_CASE("losses: ESC efficiency 95-98 % full, 85-93 % mid, below 80 % at low t
         return 1 - o.losses.total() / (o.i_pack * o.v_link);
     };
     CHECK(between(0.95, efficiency(small_drive(), 1), 0.98));
-    CHECK(between(0.85, efficiency(small_drive(), 0.5), 0.93));
+    CHECK(between(0.85, efficiency(small_drive(), 0.4), 0.93));
     CHECK(efficiency(small_drive(), 0.1) < 0.80);
     double last = 1;
     for (const double throttle : {1.0, 0.8, 0.6, 0.4, 0.2, 0.1}) {

@@ -84,10 +84,12 @@ TEST_CASE("trade: the hottest hold lies in 78-92 % throttle and falls from there
     CHECK(last < h.peak);
 }
 
-TEST_CASE("trade: the step of relief at full throttle is a few kelvin (P)") {
+TEST_CASE(
+    "trade: the step of relief at full throttle, from the hottest throttle, is 2 to 12 K (P)") {
+    // 50 A at 75 % peaked at 53-54 and 100 A at full throttle at 45, with hotter holds between
     const Plant p = median_plant(six_cell_drive());
     const double below = hold(p, 0.96).peak_board;
-    CHECK(between(2, below - hold(p, 1).peak_board, 8));
+    CHECK(between(2, below - hold(p, 1).peak_board, 12));
 }
 
 TEST_CASE("trade: without diode drop, transitions and switching charge there is no hot band") {

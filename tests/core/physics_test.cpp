@@ -320,8 +320,8 @@ TEST_CASE("pack: open circuit of each chemistry (P)") {
     }
 }
 
-TEST_CASE("pack: 10 to 25 mOhm Ah for a fresh LiPo cell (P)") {
-    CHECK(between(0.010, cell_type(Chemistry::lipo).resistance_capacity, 0.025));
+TEST_CASE("pack: 4 to 12 mOhm Ah for a LiPo cell of packs sold for 25-65 C (P)") {
+    CHECK(between(0.004, cell_type(Chemistry::lipo).resistance_capacity, 0.012));
 }
 
 TEST_CASE("propeller: UIUC data, 10 x 4.7 in, static, 6528 rpm (S; watts and newtons D)") {

@@ -73,15 +73,15 @@ TEST_CASE("plant: input capacitors by class: 220-470 uF at 20-40 A, 470-1000 uF 
     CHECK(between(470, microfarad(100), 1000));
 }
 
-TEST_CASE("plant: dead time 200-1500 ns and resistance 10-25 mOhm Ah hold four draws of five (P)") {
+TEST_CASE("plant: dead time 200-1500 ns and resistance 4-12 mOhm Ah hold four draws of five (P)") {
     const auto table = make_priors(six_cell_drive());
     constexpr double z80 = 1.2816;  // standard deviations that hold 80 %
     const Prior& dead = prior(table, "esc.dead_time_ns");
     CHECK(between(180, prior_value(dead, -z80), 300));
     CHECK(between(1000, prior_value(dead, z80), 1600));
     const Prior& cell = prior(table, "pack.cell_resistance_mOhm");
-    CHECK_THAT(prior_value(cell, -z80) * 5, WithinRel(10, 0.05));
-    CHECK_THAT(prior_value(cell, z80) * 5, WithinRel(25, 0.05));
+    CHECK_THAT(prior_value(cell, -z80) * 5, WithinRel(4, 0.1));
+    CHECK_THAT(prior_value(cell, z80) * 5, WithinRel(12, 0.1));
 }
 
 TEST_CASE("plant: board time constants of 30 to 300 s (P)") {
@@ -109,7 +109,7 @@ TEST_CASE("plant: every prior has a row of its own, a basis, and a positive valu
     for (const Prior& row : table) {
         keys.insert(std::string(row.key));
         CHECK((row.additive || row.median > 0));
-        CHECK((row.spread > 0) == row.used);
+        CHECK((row.spread > 0 || !row.used));
         CHECK_FALSE(row.basis.empty());
         CHECK(reached.*row.slot == 0);
         reached.*row.slot = 1;
@@ -153,8 +153,13 @@ TEST_CASE("plant: a draw moves each value by its own z and nothing else") {
         z[i] = 1;
         const Plant moved = make_plant(s, table, z);
         for (size_t j = 0; j < table.size(); ++j) {
-            const double ratio = moved.u.*table[j].slot / (middle.u.*table[j].slot);
-            CHECK_THAT(ratio, WithinRel(j == i ? std::exp(table[i].spread) : 1.0, 1e-12));
+            const double now = moved.u.*table[j].slot;
+            const double was = middle.u.*table[j].slot;
+            if (table[j].additive) {
+                CHECK(now - was == (j == i ? table[i].spread : 0));
+            } else {
+                CHECK_THAT(now / was, WithinRel(j == i ? std::exp(table[i].spread) : 1.0, 1e-12));
+            }
         }
     }
 }

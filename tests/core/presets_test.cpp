@@ -52,7 +52,8 @@ const std::set<std::string> kMayBeNull = {"steady_C",
                                           "most_full_throttle_A",
                                           "smallest_esc_A",
                                           "band_before_K",
-                                          "band_after_K"};
+                                          "band_after_K",
+                                          "chance_active"};
 
 // What in a group is the pilot's and not the part's: a part leaves it as it stands.
 const std::set<std::string_view> kPilotsOwn = {

@@ -192,7 +192,7 @@ inline constexpr std::array<Sketch, 12> burning_setups = {{
     {"average servo current over the supply's rating", PACK(6, 3300),
      ESC(60, 8000) ",\"bec_kind\":\"switching\",\"bec_V\":6,\"bec_A\":6,\"bec_max_A\":5",
      KV(500, 14), PROP(45), AIR(25, vented), "55:40 100:8"},
-    {"sixty times its capacity from a small pack", PACK(4, 1000), ESC(80, 16000), KV(1500, 14),
+    {"sixty times its capacity from a small pack", PACK(4, 1000) ",\"cell_resistance_mOhm\":12", ESC(80, 16000), KV(1500, 14),
      PROP(60), AIR(20, open), "70:20 100:10"},
     {"old pack, four times the resistance", PACK(6, 3300) ",\"cell_resistance_mOhm\":20",
      ESC(80, 8000), KV(480, 14), PROP(60), AIR(10, vented), "70:30 100:10"},

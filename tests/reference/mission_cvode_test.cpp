@@ -143,7 +143,9 @@ TEST_CASE("mission: a governed helicopter, as CVODE integrates it") {
     s.load.hover_A = 22;
     s.load.rotor_rpm = 1900;
     s.load.gear_ratio = 9;
-    compare_hold(median_plant(s), GENERATE(1.0, 2.0), 25);
+    // Not where the governor runs out of duty part way: there the map's kink moves with the
+    // windings.
+    compare_hold(median_plant(s), GENERATE(1.0, 1.4), 25);
 }
 
 TEST_CASE("mission: a cold, weak pack that warms as it flies, as CVODE integrates it") {
