@@ -155,14 +155,27 @@ void fit_winding(Plant& p) {
     p.winding.omega = std::max(1.0, o.omega);
 }
 
+// The source of a point, its windings as warm as the demand makes them over the point's hold.
+Source held_source(const Plant& p, const Point& q, const Demand& d) {
+    Source warm = q.source;
+    warm.winding_C = mean_winding_C(p, d, warm, q.seconds);
+    return warm;
+}
+
 double duty_of_point(const Plant& p, const Point& q) {
     const double duty = duty_for(p, q.current, q.source);
+    return q.held ? duty_for(p, q.current, held_source(p, q, {.throttle = duty, .duty = duty}))
+                  : duty;
+}
+
+double coefficient_of_full_point(Plant p, const Point& q) {
+    const Point full{1, q.current, q.source};
+    p.load.torque_coefficient = coefficient_for(p, full);
     if (!q.held) {
-        return duty;
+        return p.load.torque_coefficient;
     }
-    Source warm = q.source;
-    warm.winding_C = mean_winding_C(p, {.throttle = duty, .duty = duty}, warm, q.seconds);
-    return duty_for(p, q.current, warm);
+    fit_winding(p);
+    return coefficient_for(p, {1, q.current, held_source(p, q, {.throttle = 1})});
 }
 
 void fit_square(const Setup& s, Plant& p) {
@@ -172,7 +185,7 @@ void fit_square(const Setup& s, Plant& p) {
     std::vector<double> part;
     for (const Point& q : points) {
         if (q.throttle >= p.full_on) {
-            full.push_back(coefficient_for(p, {1, q.current, q.source}));
+            full.push_back(coefficient_of_full_point(p, q));
         }
     }
     // Measured points count most, then the full-throttle current, then the shaft power.

@@ -200,7 +200,7 @@ double winding_after(const Plant& p, const DemandMap& map, double v_link, double
 
 // Steps start short and grow with the leg, so that the fast rise at its start is resolved.
 double step_length(bool coarse, double into_leg, double expected) {
-    const double first_s = coarse ? 4 : 2;
+    const double first_s = coarse ? 4 : 1.5;
     const double growth = coarse ? 0.6 : 0.3;
     const double most = std::max(10.0, expected / (coarse ? 9 : 16));
     return std::min(first_s + growth * into_leg, most);
@@ -289,22 +289,25 @@ double later_resistance(const Plant& p, const Demand& d, double Voc, double wind
 constexpr double cooler_K = 40;
 constexpr double warmer_K = 60;
 
-// The parabola  a x + b x^2  of each value's relative change through those two points.
-void add_bend(DemandMap& map, const DemandMap::Node& at, const DemandMap::Node& below,
-              const DemandMap::Node& above) {
-    DemandMap::Node warming;
-    DemandMap::Node bending;
+// The parabola  a x + b x^2  of each value's relative change through those two points, each beside
+// the value that the map has at the same link voltage.
+struct Bend {
+    DemandMap::Node warming, bending;
+};
+
+Bend bend_of(const DemandMap::Node& cooler, const DemandMap::Node& cooler_base,
+             const DemandMap::Node& warmer, const DemandMap::Node& warmer_base) {
+    Bend out;
     for (const NodeValue member : values) {
-        if (at.*member == 0) {
+        if (cooler_base.*member == 0 || warmer_base.*member == 0) {
             continue;
         }
-        const double down = (1 - below.*member / (at.*member)) / cooler_K;
-        const double up = (above.*member / (at.*member) - 1) / warmer_K;
-        bending.*member = (up - down) / (cooler_K + warmer_K);
-        warming.*member = down + bending.*member * cooler_K;
+        const double down = (1 - cooler.*member / (cooler_base.*member)) / cooler_K;
+        const double up = (warmer.*member / (warmer_base.*member) - 1) / warmer_K;
+        out.bending.*member = (up - down) / (cooler_K + warmer_K);
+        out.warming.*member = down + out.bending.*member * cooler_K;
     }
-    map.warming.push_back(warming);
-    map.bending.push_back(bending);
+    return out;
 }
 
 }  // namespace
@@ -353,20 +356,24 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
     map.growing_share = junction > 0 ? conduction / junction : 0;
     const DemandMap::Node& centre = map.nodes[map.nodes.size() / 2];
     // Over the windings' temperature every node bends alike, but where there is a kink.
-    const auto bend_at = [&](double Voc, const DemandMap::Node& at) {
-        add_bend(map, at, node_of(point(Voc, map_board_C, map.winding_C - cooler_K)),
-                 node_of(point(Voc, map_board_C, map.winding_C + warmer_K)));
+    map.warming.resize(map.nodes.size());
+    map.bending.resize(map.nodes.size());
+    const auto bend_at = [&](double Voc) {
+        const DemandMap::Node cooler = node_of(point(Voc, map_board_C, map.winding_C - cooler_K));
+        const DemandMap::Node warmer = node_of(point(Voc, map_board_C, map.winding_C + warmer_K));
+        return bend_of(cooler, map.at(cooler.v_link), warmer, map.at(warmer.v_link));
     };
-    if (map.nodes.size() > 3) {
-        for (size_t i = 0; i < map.nodes.size(); ++i) {
-            bend_at(V_low + (V_top - V_low) * static_cast<double>(i) /
-                                static_cast<double>(map.nodes.size() - 1),
-                    map.nodes[i]);
-        }
-    } else {
-        bend_at(V_mid, centre);
-        map.warming.assign(map.nodes.size(), DemandMap::Node(map.warming.front()));
-        map.bending.assign(map.nodes.size(), DemandMap::Node(map.bending.front()));
+    std::vector<Bend> bends;
+    const size_t count = map.nodes.size();
+    for (size_t i = 0; i < count; ++i) {
+        const double share = static_cast<double>(i) / static_cast<double>(count - 1);
+        bends.push_back(count > 3 || i == 0
+                            ? bend_at(count > 3 ? V_low + (V_top - V_low) * share : V_mid)
+                            : bends.front());
+    }
+    for (size_t i = 0; i < count; ++i) {
+        map.warming[i] = bends[i].warming;
+        map.bending[i] = bends[i].bending;
     }
     if (centre.capacitor_W > 0) {
         // How the capacitors' loss follows their ESR, from one more point with a warm board.
@@ -439,11 +446,12 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
         }
         return mean;
     };
-    mixed.warming.clear();
-    mixed.bending.clear();
-    for (const DemandMap::Node& n : mixed.nodes) {
-        add_bend(mixed, n, mean_at(n.v_link, mixed.winding_C - cooler_K),
-                 mean_at(n.v_link, mixed.winding_C + warmer_K));
+    for (size_t i = 0; i < mixed.nodes.size(); ++i) {
+        const DemandMap::Node& n = mixed.nodes[i];
+        const Bend bend = bend_of(mean_at(n.v_link, mixed.winding_C - cooler_K), n,
+                                  mean_at(n.v_link, mixed.winding_C + warmer_K), n);
+        mixed.warming[i] = bend.warming;
+        mixed.bending[i] = bend.bending;
     }
     return mixed;
 }

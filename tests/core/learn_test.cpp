@@ -411,8 +411,8 @@ TEST_CASE("calibration: the truth's own bench rows come back, currents and lengt
     // A mean current is read from a pack that empties and warms; a row is a hold of its own day.
     // at any one reading: the mean current is taken at the hold's mean pack and windings, over
     // which a current that begins to stop bends
-    constexpr double within_K = 2.5;
-    constexpr double on_average_K = 0.5;  // a fifth of a sensor's error
+    constexpr double within_K = 2;
+    constexpr double on_average_K = 0.15;  // no bias
     double sum = 0;
     double count = 0;
     for (std::uint64_t seed = 1; seed <= 40; ++seed) {
@@ -541,7 +541,8 @@ TEST_CASE("misfit: rows that agree are not doubted") {
 }
 
 TEST_CASE("misfit: a row that reads 20 K too hot is named, with its kelvin") {
-    // Less is taken for what the model itself may be wrong about at that throttle.
+    // Less is taken for what the model itself may be wrong about at that throttle, or the bench for
+    // its own air; one owner in six is misled about the row.
     int right = 0;
     int wrong = 0;
     double says = 0;
@@ -565,8 +566,8 @@ TEST_CASE("misfit: a row that reads 20 K too hot is named, with its kelvin") {
         }
     }
     INFO("right " << right << ", wrong " << wrong);
-    CHECK(right >= 18);
-    CHECK(wrong <= 2);
+    CHECK(right >= 16);
+    CHECK(wrong <= 4);
     CHECK_THAT(says / right, WithinAbs(20, 2.5));
 }
 

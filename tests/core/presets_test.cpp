@@ -36,7 +36,8 @@ constexpr double kLeastFlight_s = 60;
 constexpr int kDraws = 8;
 
 // What may be null in a report: a hold that never settles, or settles where it starts; a limit
-// never reached; a row without a trace; nothing more to measure.
+// never reached; a range whose hotter draws run away; a row without a trace; nothing more to
+// measure.
 const std::set<std::string> kMayBeNull = {"steady_C",
                                           "share_reached",
                                           "seconds_to_limit",
@@ -53,7 +54,8 @@ const std::set<std::string> kMayBeNull = {"steady_C",
                                           "smallest_esc_A",
                                           "band_before_K",
                                           "band_after_K",
-                                          "chance_active"};
+                                          "chance_active",
+                                          "p90"};
 
 // What in a group is the pilot's and not the part's: a part leaves it as it stands.
 const std::set<std::string_view> kPilotsOwn = {
