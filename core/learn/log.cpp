@@ -17,6 +17,7 @@ constexpr double least_throttle_pct = -30, most_throttle_pct = 130;  // stick en
 constexpr double least_current_A = -50, most_current_A = 3000;       // offset and braking below 0
 constexpr double least_voltage_V = 0, most_voltage_V = 200;
 constexpr double least_esc_C = -50, most_esc_C = 200;
+constexpr double least_rpm = 0, most_rpm = 400000;
 
 constexpr double most_time_s = 1e11;  // three thousand years: no clock, but a broken number
 
@@ -173,10 +174,10 @@ std::vector<Row> in_order(const std::vector<double>& time, Damages& damages) {
 
 // The values of one row that are sound.
 struct Values {
-    double throttle, current, voltage, esc;
+    double throttle, current, voltage, esc, rpm;
     bool any() const {
         return !std::isnan(throttle) || !std::isnan(current) || !std::isnan(voltage) ||
-               !std::isnan(esc);
+               !std::isnan(esc) || !std::isnan(rpm);
     }
 };
 
@@ -186,7 +187,8 @@ Values values_of(const Log& log, size_t row, Damages& damages) {
               damages),
         sound(log.current_A, row, least_current_A, most_current_A, Damage::current_off, damages),
         sound(log.voltage_V, row, least_voltage_V, most_voltage_V, Damage::voltage_off, damages),
-        sound(log.esc_C, row, least_esc_C, most_esc_C, Damage::esc_off, damages)};
+        sound(log.esc_C, row, least_esc_C, most_esc_C, Damage::esc_off, damages),
+        sound(log.rpm, row, least_rpm, most_rpm, Damage::speed_off, damages)};
 }
 
 // Gathers rows until the step of time is over.
@@ -204,6 +206,7 @@ class Step {
         gather(current_, v.current);
         gather(voltage_, v.voltage);
         gather(esc_, v.esc);
+        gather(rpm_, v.rpm);
     }
     LogSample take() {
         LogSample out = sample_;
@@ -212,7 +215,8 @@ class Step {
         out.current_A = median_of(current_);
         out.voltage_V = median_of(voltage_);
         out.esc_C = median_of(esc_);
-        for (auto* column : {&throttle_, &current_, &voltage_, &esc_}) {
+        out.rpm = median_of(rpm_);
+        for (auto* column : {&throttle_, &current_, &voltage_, &esc_, &rpm_}) {
             column->clear();
         }
         rows_ = 0;
@@ -227,7 +231,7 @@ class Step {
     }
     LogSample sample_;
     size_t rows_ = 0;
-    std::vector<double> throttle_, current_, voltage_, esc_;
+    std::vector<double> throttle_, current_, voltage_, esc_, rpm_;
 };
 
 // What the temperature should be at each sample of a session, where it was read: the reading
@@ -429,6 +433,11 @@ LoggedHold describe(const CleanLog& log, size_t session, size_t first, size_t la
     if (current >= options.least_current_A) {
         row.pack_A = current;
     }
+    const double rpm = trimmed_mean(column_of(log, first, last, &LogSample::rpm));
+    constexpr double standing_rpm = 100;
+    if (rpm > standing_rpm) {
+        row.rpm = rpm;
+    }
     row.hold_s = hold.end_s - hold.start_s;
     const std::vector<double> esc = column_of(log, first, last, &LogSample::esc_C);
     // A mean or a peak of less than most of the hold would be one of some other run.
@@ -511,6 +520,8 @@ std::string_view damage_text(Damage damage) {
             return "a voltage outside 0 to 200 V: value left out";
         case Damage::esc_off:
             return "an ESC temperature outside -50 to 200 deg C: value left out";
+        case Damage::speed_off:
+            return "a motor speed outside 0 to 400,000 rpm: value left out";
         case Damage::esc_spike:
             return "an ESC temperature more than 10 K off those around it: value left out";
     }

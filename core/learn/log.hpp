@@ -21,6 +21,7 @@ struct Log {
     std::vector<double> current_A;     // A, of the pack, all motors together
     std::vector<double> voltage_V;     // V, of the pack
     std::vector<double> esc_C;         // deg C, the ESC's own sensor
+    std::vector<double> rpm;           // of the motor
 };
 
 /// Why a row, or one value of it, was not used.
@@ -32,6 +33,7 @@ enum class Damage {
     current_off,   // the value: no current of a model's pack
     voltage_off,   // the value: no voltage of a model's pack
     esc_off,       // the value: no temperature that a board survives
+    speed_off,     // the value: no speed of a model's motor
     esc_spike,     // the value: apart from the readings around it, faster than a board can warm
 };
 
@@ -47,7 +49,7 @@ struct DamagedRows {
 /// Medians over one short step of time; NaN where nothing was logged.
 struct LogSample {
     double begin_s = 0, end_s = 0;  // times of its first and last row
-    double throttle_pct = 0, current_A = 0, voltage_V = 0, esc_C = 0;
+    double throttle_pct = 0, current_A = 0, voltage_V = 0, esc_C = 0, rpm = 0;
     std::size_t first_row = 0, last_row = 0;
 };
 

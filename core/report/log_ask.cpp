@@ -45,6 +45,12 @@ const FieldTable<LogAsk>& ask_table() {
           .least = 0,
           .most = last},
          to<&A::esc>()},
+        {{.key = "columns.rpm",
+          .type = FieldType::integer,
+          .presence = told,
+          .least = 0,
+          .most = last},
+         to<&A::rpm>()},
         {{.key = "row_s", .presence = told, .unit = "s", .least = 0, .most = 3600, .above = true},
          to<&A::row_s>()},
         {{.key = "time_unit", .choices = {"s", "ms", "us", "min"}}, to<&A::time_unit>()},
@@ -84,11 +90,9 @@ void check_columns(const LogAsk& ask, std::size_t columns, Problems& problems) {
         const char* key;
         std::optional<double> place;
     };
-    const Place all[] = {{"time_s", ask.time},
-                         {"throttle_pct", ask.throttle},
-                         {"current_A", ask.current},
-                         {"voltage_V", ask.voltage},
-                         {"esc_C", ask.esc}};
+    const Place all[] = {{"time_s", ask.time},       {"throttle_pct", ask.throttle},
+                         {"current_A", ask.current}, {"voltage_V", ask.voltage},
+                         {"esc_C", ask.esc},         {"rpm", ask.rpm}};
     for (const Place& one : all) {
         if (one.place && *one.place >= static_cast<double>(columns)) {
             problems.push_back({path_join("columns", one.key),
@@ -194,10 +198,12 @@ Log log_of(std::span<const double> table, std::size_t columns, const LogAsk& a) 
     const auto column = [&](std::optional<double> place, Line line) {
         return column_of(table, columns, place, line);
     };
-    Log log{column(a.time, seconds_of(a)), column(a.throttle, percent_of(a)),
+    Log log{column(a.time, seconds_of(a)),
+            column(a.throttle, percent_of(a)),
             column(a.current, {0, a.current_unit == CurrentUnit::milliampere ? 1e-3 : 1}),
             column(a.voltage, {0, a.voltage_unit == VoltageUnit::millivolt ? 1e-3 : 1}),
-            column(a.esc, fahrenheit ? Line{-32 / 1.8, 1 / 1.8} : Line{})};
+            column(a.esc, fahrenheit ? Line{-32 / 1.8, 1 / 1.8} : Line{}),
+            column(a.rpm, Line{})};
     if (!a.time) {
         for (std::size_t i = 0; i < table.size() / columns; ++i) {
             log.time_s.push_back(static_cast<double>(i) * *a.row_s);

@@ -206,7 +206,7 @@ Result<std::string> log_file_text(std::string_view bytes, std::string_view optio
     }
     const LogAsked& asked = *std::get_if<LogAsked>(&read);
     LogAsk ask = asked.ask;
-    if (!ask.throttle && !ask.current && !ask.voltage && !ask.esc) {
+    if (!ask.throttle && !ask.current && !ask.voltage && !ask.esc && !ask.rpm) {
         return no_log(
             "holds no column that shows itself as throttle, current, voltage or ESC temperature; "
             "tell which are (columns)");
@@ -228,7 +228,7 @@ Result<std::string> log_file_text(std::string_view bytes, std::string_view optio
     if (ask.time && layout.columns[static_cast<std::size_t>(*ask.time)].kind != Kind::number) {
         ask.time_unit = TimeUnit::seconds;
     }
-    for (auto* place : {&ask.time, &ask.throttle, &ask.current, &ask.voltage, &ask.esc}) {
+    for (auto* place : {&ask.time, &ask.throttle, &ask.current, &ask.voltage, &ask.esc, &ask.rpm}) {
         to_table(*place, places);
     }
     const Log log = log_of(table.numbers, places.size(), ask);

@@ -32,6 +32,7 @@ Json row_json(const LoggedHold& hold) {
         if (value) put(out, key, hundredth(*value));
     };
     tell("pack_A", row.pack_A);
+    tell("rpm", row.rpm);
     tell("hold_s", row.hold_s);
     tell("start_C", row.start_C);
     tell("esc_mean_C", row.esc_mean_C);
@@ -124,7 +125,8 @@ void write_ranges(Writer& w, const CleanLog& log) {
     const Column columns[] = {{"throttle_pct", &LogSample::throttle_pct},
                               {"current_A", &LogSample::current_A},
                               {"voltage_V", &LogSample::voltage_V},
-                              {"esc_C", &LogSample::esc_C}};
+                              {"esc_C", &LogSample::esc_C},
+                              {"rpm", &LogSample::rpm}};
     w.key("ranges").begin('{');
     for (const Column& column : columns) {
         double least = std::numeric_limits<double>::infinity();

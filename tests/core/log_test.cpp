@@ -678,6 +678,22 @@ TEST_CASE("log: without a throttle column the setup tells the throttle, or nobod
     CHECK(number(holds[0], "measured.throttle_pct") < number(holds[1], "measured.throttle_pct"));
 }
 
+TEST_CASE("log: a column of motor speeds gives each hold its own", "[log]") {
+    std::vector<double> table;
+    for (int i = 0; i < 60; ++i) {
+        // one stray reading that no motor turns: left out and named
+        const double rpm = i == 30 ? 5e5 : 9000.0 + (i % 2 == 0 ? 20 : -20);
+        for (const double value : {1.0 * i, 50.0, 40.0, 45.0, rpm}) table.push_back(value);
+    }
+    const Json answer = answer_of(log_text(
+        table, 5, R"({"columns":{"time_s":0,"throttle_pct":1,"current_A":2,"esc_C":3,"rpm":4}})"));
+    REQUIRE(list(answer, "holds").size() == 1);
+    CHECK_THAT(number(list(answer, "holds")[0], "measured.rpm"), WithinAbs(9000, 20));
+    const Json without = answer_of(
+        log_text(table, 5, R"({"columns":{"time_s":0,"throttle_pct":1,"current_A":2,"esc_C":3}})"));
+    CHECK(find(list(without, "holds")[0], "measured.rpm") == nullptr);
+}
+
 TEST_CASE("log: a row that a setup would refuse says so", "[log]") {
     std::vector<double> table;
     for (int i = 0; i < 60; ++i) {
