@@ -14,7 +14,7 @@
 namespace hotband {
 namespace {
 
-constexpr double never = std::numeric_limits<double>::infinity();
+double never() { return std::numeric_limits<double>::infinity(); }
 
 std::vector<double> each(const std::vector<Outcome>& outcomes, double Outcome::*member) {
     std::vector<double> out;
@@ -79,7 +79,7 @@ Pair state_at(const March& m, double t, size_t& hint) {
         now = {a.heat.board + share * (b.heat.board - a.heat.board),
                a.heat.junction + share * (b.heat.junction - a.heat.junction)};
     }
-    const auto or_beyond = [](double x) { return std::isfinite(x) ? x : never; };
+    const auto or_beyond = [](double x) { return std::isfinite(x) ? x : never(); };
     return {or_beyond(now.board), or_beyond(now.junction)};
 }
 
@@ -163,7 +163,7 @@ void fill_hold(HoldReport& hold, const std::vector<Outcome>& outcomes, double li
     hold.motor_C = band_of(each(outcomes, &Outcome::winding_C));
     hold.runaway = !std::isfinite(hold.hold_peak_C.p50);
     hold.seconds_to_limit =
-        median_limit_s(outcomes, hold.runaway ? never : hold.hold_peak_C.p50, limit_C);
+        median_limit_s(outcomes, hold.runaway ? never() : hold.hold_peak_C.p50, limit_C);
     if (hold.seconds_to_limit) {
         hold.seconds_to_limit = std::min(*hold.seconds_to_limit, hold.hold_s);
     }
@@ -174,8 +174,8 @@ void fill_hold(HoldReport& hold, const std::vector<Outcome>& outcomes, double li
 Outcome outcome_of(const March& m, double limit_C) {
     constexpr double half_flown = 0.5;  // of the usable charge
     return {peak_of(m),
-            m.ended_by == EndedBy::runaway ? never : m.peak_junction,
-            limit_passed_s(m, limit_C).value_or(never),
+            m.ended_by == EndedBy::runaway ? never() : m.peak_junction,
+            limit_passed_s(m, limit_C).value_or(never()),
             m.seconds,
             m.ended_by,
             m.moments.back().heat.winding,
@@ -216,7 +216,7 @@ void fly_draws(const Setup& s, Draws& draws, Report& report) {
     report.esc.runaway = !std::isfinite(report.esc.peak_C.p50);
     report.esc.junction_peak_C = band_of(each_flown(draws.flight, &Outcome::peak_junction_C)).p50;
     report.flight.limit_after_s = median_limit_s(
-        draws.flight, report.esc.runaway ? never : report.esc.peak_C.p50, s.esc.limit_C);
+        draws.flight, report.esc.runaway ? never() : report.esc.peak_C.p50, s.esc.limit_C);
     for (size_t i = 0; i < series.size(); ++i) {
         series[i].board_C = band_of(std::move(boards[i]));
         series[i].junction_C = band_of(std::move(junctions[i])).p50;

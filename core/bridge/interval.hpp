@@ -149,13 +149,19 @@ void widen_by_extremes(const Interval<N>& iv, const Eigen::Matrix<double, N, 1>&
     using Vector = Eigen::Matrix<double, N, 1>;
     constexpr int most_walk = 14;  // 16384 steps; beyond that the circuit is stiff, not swinging
     const int walk = std::min(iv.doublings, most_walk);
+    // A circuit that swings on and on swings alike: later turns are taken at the short step's end.
+    constexpr int most_turns = 256;
+    int turned = 0;
     const double h = std::ldexp(iv.step, iv.doublings - walk);
     const Interval<N> hop = make_interval<N>(iv.A, h);
     const auto slope = [&](const Vector& x) { return w.dot((iv.A * x + b).transpose()); };
     Vector x = x0;
     for (long k = 0; k < (1L << walk); ++k) {
         const Vector next = hop.end(x, b);
-        if (slope(x) * slope(next) < 0) {
+        const bool turns = slope(x) * slope(next) < 0;
+        if (turns && ++turned > most_turns) {
+            range.take(w.dot(x.transpose()) + y0);
+        } else if (turns) {
             double from = 0;
             double to = h;
             Vector left = x;
