@@ -24,7 +24,7 @@ enum class VoltageUnit { volt, millivolt };
 /// What the table's columns are, told by the pilot.
 struct LogAsk {
     std::optional<double> time, throttle, current, voltage, esc, rpm;  // places of columns, from 0
-    std::optional<double> row_s;                                  // s from row to row
+    std::optional<double> row_s;                                       // s from row to row
     TimeUnit time_unit = TimeUnit::seconds;
     TemperatureUnit temperature_unit = TemperatureUnit::celsius;
     ThrottleUnit throttle_unit = ThrottleUnit::percent;
