@@ -94,9 +94,7 @@ LeastSquaresSummary fit(const Residuals& residuals, const VectorXd& start, doubl
             if (first.size() > 0 && first.col(j).cwiseAbs().maxCoeff() < hardly) {
                 return first.col(j);
             }
-            VectorXd moved = z;
-            moved(j) += difference_step;
-            return (residuals(moved) - at) / difference_step;
+            return forward_difference(residuals, z, at, j, difference_step);
         });
         if (first.size() == 0) {
             first = J;
@@ -108,11 +106,7 @@ LeastSquaresSummary fit(const Residuals& residuals, const VectorXd& start, doubl
     if (s.ended == Ended::no_lower && !s.converged && budget > 2 * options.jacobian_runs) {
         problem.jacobian = [&](const VectorXd& z, const VectorXd& at) {
             return residuals.jacobian(at.size(), z, [&](Index j) -> VectorXd {
-                VectorXd up = z;
-                VectorXd down = z;
-                up(j) += secant_step;
-                down(j) -= secant_step;
-                return (residuals(up) - residuals(down)) / (2 * secant_step);
+                return central_difference(residuals, z, j, secant_step);
             });
         };
         constexpr int few = 8;

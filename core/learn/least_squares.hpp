@@ -67,29 +67,42 @@ inline constexpr double huber_sigmas = 1.345;
 double huber_loss(double standardised);
 double huber_weight(double standardised);
 
-/// `f`'s derivatives by forward differences of `step` from x, where it is `at`.
+/// `f`'s derivative over x_j by a forward difference of `step` from x, where it is `at`.
+template <class F>
+Eigen::VectorXd forward_difference(F&& f, const Eigen::VectorXd& x, const Eigen::VectorXd& at,
+                                   Eigen::Index j, double step) {
+    Eigen::VectorXd moved = x;
+    moved(j) += step;
+    return (f(moved) - at) / step;
+}
+
+/// The same by a central difference: the secant across a kink, where one side would mislead.
+template <class F>
+Eigen::VectorXd central_difference(F&& f, const Eigen::VectorXd& x, Eigen::Index j, double step) {
+    Eigen::VectorXd up = x;
+    Eigen::VectorXd down = x;
+    up(j) += step;
+    down(j) -= step;
+    return (f(up) - f(down)) / (2 * step);
+}
+
+/// All of `f`'s derivatives by forward differences.
 template <class F>
 Eigen::MatrixXd forward_jacobian(F&& f, const Eigen::VectorXd& x, const Eigen::VectorXd& at,
                                  double step) {
     Eigen::MatrixXd J(at.size(), x.size());
     for (Eigen::Index j = 0; j < x.size(); ++j) {
-        Eigen::VectorXd moved = x;
-        moved(j) += step;
-        J.col(j) = (f(moved) - at) / step;
+        J.col(j) = forward_difference(f, x, at, j, step);
     }
     return J;
 }
 
-/// The same by central differences: the secant across a kink, where one side would mislead.
+/// All of them by central differences.
 template <class F>
 Eigen::MatrixXd central_jacobian(F&& f, const Eigen::VectorXd& x, Eigen::Index rows, double step) {
     Eigen::MatrixXd J(rows, x.size());
     for (Eigen::Index j = 0; j < x.size(); ++j) {
-        Eigen::VectorXd up = x;
-        Eigen::VectorXd down = x;
-        up(j) += step;
-        down(j) -= step;
-        J.col(j) = (f(up) - f(down)) / (2 * step);
+        J.col(j) = central_difference(f, x, j, step);
     }
     return J;
 }
