@@ -322,19 +322,20 @@ Calibration calibrate(const Setup& setup) {
         return calibrate_settled(setup);
     }
     // Both kinds, each fitted by itself, weighed by its prior chance and its evidence.
-    Calibration active = calibrate_settled(with_freewheel(setup, Freewheel::active));
-    Calibration diode = calibrate_settled(with_freewheel(setup, Freewheel::diode));
+    Calibration out = calibrate_settled(with_freewheel(setup, Freewheel::active));
+    Calibration other = calibrate_settled(with_freewheel(setup, Freewheel::diode));
     const double prior = chance_of_active(setup);
     const double log_odds =
         std::log(prior / (1 - prior)) +
-        (active.failed || diode.failed ? 0 : log_evidence(active) - log_evidence(diode));
+        (out.failed || other.failed ? 0 : log_evidence(out) - log_evidence(other));
     const double chance = 1 / (1 + std::exp(-log_odds));
-    Calibration out = chance >= 0.5 ? std::move(active) : std::move(diode);
-    Calibration& less_likely = chance >= 0.5 ? diode : active;
+    if (chance < 0.5) {
+        std::swap(out, other);
+    }
     out.chance_active = chance;
     out.belief.priors = make_priors(setup);
     out.belief.middle[freewheel_row(out.belief.priors)] = freewheel_z(out);
-    out.other.push_back(std::move(less_likely));
+    out.other.push_back(std::move(other));
     return out;
 }
 
