@@ -25,7 +25,7 @@ std::vector<Assumption> list_assumptions(const Setup& s, const Calibration& c) {
                  false});
             continue;
         }
-        const double spread = b.factor.row(static_cast<Eigen::Index>(i)).norm();
+        const double spread = b.spread(i);
         out.push_back({std::string(prior.key), prior_value(prior, b.middle[i]),
                        prior_value(prior, b.middle[i] - z90 * spread),
                        prior_value(prior, b.middle[i] + z90 * spread), prior.basis, prior.told});

@@ -105,7 +105,7 @@ std::vector<LearnedParameter> learned_parameters(const Belief& b) {
     std::vector<LearnedParameter> out;
     for (size_t i = 0; i < b.priors.size(); ++i) {
         const Prior& prior = b.priors[i];
-        const double spread = b.factor.row(static_cast<Eigen::Index>(i)).norm();
+        const double spread = b.spread(i);
         if (prior.slot == &Unknowns::active_freewheel || prior.spread == 0 ||
             (std::abs(b.middle[i]) < moved && spread > narrowed)) {
             continue;
@@ -148,17 +148,13 @@ const char* plain_name(std::string_view key) {
 // Two causes that the readings leave entangled: the strongest posterior correlation between rows
 // that are still wide.
 std::string entangled(const Belief& b) {
-    const Eigen::MatrixXd covariance = b.factor * b.factor.transpose();
     double strongest = 0.35;
     std::string text;
     for (size_t i = 0; i < b.priors.size(); ++i) {
         for (size_t j = 0; j < i; ++j) {
             const char* a = plain_name(b.priors[i].key);
             const char* c = plain_name(b.priors[j].key);
-            const auto ii = static_cast<Eigen::Index>(i);
-            const auto jj = static_cast<Eigen::Index>(j);
-            const double rho =
-                std::abs(covariance(ii, jj)) / std::sqrt(covariance(ii, ii) * covariance(jj, jj));
+            const double rho = std::abs(b.covariance(i, j)) / (b.spread(i) * b.spread(j));
             if (a != nullptr && c != nullptr && rho > strongest) {
                 strongest = rho;
                 text = say(" The readings cannot tell %s from %s.", c, a);
@@ -273,7 +269,7 @@ struct Ends {
 Ends ends_of(const Belief& b, double Unknowns::*slot) {
     for (size_t i = 0; i < b.priors.size(); ++i) {
         if (b.priors[i].slot == slot) {
-            const double spread = b.factor.row(static_cast<Eigen::Index>(i)).norm();
+            const double spread = b.spread(i);
             return {prior_value(b.priors[i], b.middle[i]), b.priors[i].spread * spread};
         }
     }

@@ -21,7 +21,7 @@ double log_spread(const Setup& s, const Plant& p, const Belief& belief) {
     const double middle = std::log(fresh_current(p));
     double variance = 0;
     for (size_t i = 0; i < belief.priors.size(); ++i) {
-        const double sigma = belief.factor.row(static_cast<Eigen::Index>(i)).norm();
+        const double sigma = belief.spread(i);
         if (belief.priors[i].spread == 0) {
             continue;
         }

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bridge/circuit.hpp"
 #include "bridge/sinusoidal.hpp"
 #include "physics/constants.hpp"
 #include "physics/motor.hpp"
@@ -38,13 +39,6 @@ CycleCase cycle_case(const Plant& p, const BridgeInput& in) {
     };
 }
 
-std::variant<Circuit, CycleCase> drive_of(const Plant& p, const BridgeInput& in) {
-    if (p.drive == Drive::sinusoidal) {
-        return cycle_case(p, in);
-    }
-    return Circuit(cycle_case(p, in));
-}
-
 }  // namespace
 
 double capacitor_esr(double told_esr, double capacitance, double frequency, double celsius) {
@@ -54,23 +48,24 @@ double capacitor_esr(double told_esr, double capacitance, double frequency, doub
            oxide_tan_delta / (2 * pi * frequency * capacitance);
 }
 
-Bridge::Bridge(const Plant& p, const BridgeInput& in) : drive_(drive_of(p, in)) {}
+Bridge::Bridge(const Plant& p, const BridgeInput& in)
+    : case_(cycle_case(p, in)),
+      circuit_(p.drive == Drive::sinusoidal ? nullptr : std::make_unique<Circuit>(case_)) {}
+
+Bridge::~Bridge() = default;
 
 Cycle Bridge::solve(double Voc, double E, bool extrema) const {
-    if (const auto* circuit = std::get_if<Circuit>(&drive_)) {
-        return circuit->solve(Voc, E, extrema);
+    if (circuit_) {
+        return circuit_->solve(Voc, E, extrema);
     }
-    CycleCase c = *std::get_if<CycleCase>(&drive_);
+    CycleCase c = case_;
     c.Voc = Voc;
     c.E = E;
     return solve_sinusoidal(c);
 }
 
 double Bridge::motor_current(double Voc, double E) const {
-    if (const auto* circuit = std::get_if<Circuit>(&drive_)) {
-        return circuit->motor_current(Voc, E);
-    }
-    return solve(Voc, E).i_m_avg;
+    return circuit_ ? circuit_->motor_current(Voc, E) : solve(Voc, E).i_m_avg;
 }
 
 double supply_current(const Plant& p, double V) {

@@ -2,12 +2,14 @@
 // its losses term by term. One interface for every drive.
 #pragma once
 
-#include <variant>
+#include <memory>
 
-#include "bridge/circuit.hpp"
+#include "bridge/cycle.hpp"
 #include "plant/plant.hpp"
 
 namespace hotband {
+
+class Circuit;
 
 /// What the bridge sees.
 struct BridgeInput {
@@ -52,6 +54,9 @@ double capacitor_esr(double told_esr, double capacitance, double frequency, doub
 class Bridge {
  public:
     Bridge(const Plant& p, const BridgeInput& in);
+    ~Bridge();
+    Bridge(const Bridge&) = delete;
+    Bridge& operator=(const Bridge&) = delete;
 
     /// Mean motor current (A).
     double motor_current(double Voc, double E) const;
@@ -59,7 +64,8 @@ class Bridge {
     Cycle solve(double Voc, double E, bool extrema = false) const;
 
  private:
-    std::variant<Circuit, CycleCase> drive_;  // six-step exactly; sinusoidal by averages
+    CycleCase case_;
+    std::unique_ptr<const Circuit> circuit_;  // six-step exactly; none: sinusoidal by averages
 };
 
 /// Every loss term at the cycle that the bridge gave; `omega` is the motor's speed (rad/s).

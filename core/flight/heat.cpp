@@ -147,7 +147,7 @@ Step step(const HeatCase& c, const Edges& edges, const Vector3d& x, double h) {
     return out;
 }
 
-struct March {
+struct Advance {
     Vector3d x;
     double h;  // step to try next, s
     HeatEnd end = HeatEnd::whole;
@@ -164,7 +164,7 @@ HeatEnd end_at(const Vector3d& x) {
     return kelvin(T.minCoeff()) < 0 ? HeatEnd::below_zero : HeatEnd::whole;
 }
 
-void advance(const HeatCase& c, const HeatPart& part, double span, March& m) {
+void advance(const HeatCase& c, const HeatPart& part, double span, Advance& m) {
     const Edges edges(c, part);
     double left = span;
     for (size_t tried = 0; left > 0 && m.end == HeatEnd::whole; ++tried) {
@@ -199,7 +199,7 @@ HeatMarch march_heat(const HeatCase& c) {
     HeatMarch out;
     out.rows.assign(c.times.size(), {beyond, beyond, beyond});
     const auto [Tj, Tb, Ts] = c.T_init;
-    March m{{Tj - Tb, Tb - Ts, Ts}, 0.1};
+    Advance m{{Tj - Tb, Tb - Ts, Ts}, 0.1};
     double t = 0;
     size_t part = 0;
     for (const size_t row : order) {

@@ -1,14 +1,28 @@
 // Beliefs and draws; see belief.hpp.
 #include "learn/belief.hpp"
 
+#include <algorithm>
+
 namespace hotband {
+
+double Belief::covariance(size_t a, size_t b) const {
+    const size_t n = middle.size();
+    double sum = 0;
+    for (size_t k = 0; k <= std::min(a, b); ++k) {
+        sum += factor[a * n + k] * factor[b * n + k];
+    }
+    return sum;
+}
 
 Belief prior_belief(const Setup& setup) {
     Belief b;
     b.priors = make_priors(setup);
-    const auto n = static_cast<Eigen::Index>(b.priors.size());
-    b.middle.assign(b.priors.size(), 0);
-    b.factor = Eigen::MatrixXd::Identity(n, n);
+    const size_t n = b.priors.size();
+    b.middle.assign(n, 0);
+    b.factor.assign(n * n, 0);
+    for (size_t i = 0; i < n; ++i) {
+        b.factor[i * n + i] = 1;
+    }
     return b;
 }
 
@@ -16,7 +30,7 @@ std::vector<double> draw_of(const Belief& b, std::span<const double> xi) {
     std::vector<double> z = b.middle;
     for (size_t i = 0; i < z.size(); ++i) {
         for (size_t j = 0; j <= i; ++j) {
-            z[i] += b.factor(static_cast<Eigen::Index>(i), static_cast<Eigen::Index>(j)) * xi[j];
+            z[i] += b.factor[i * z.size() + j] * xi[j];
         }
     }
     return z;

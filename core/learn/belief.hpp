@@ -2,7 +2,7 @@
 // learning.
 #pragma once
 
-#include <Eigen/Dense>
+#include <cmath>
 #include <span>
 #include <vector>
 
@@ -14,7 +14,11 @@ namespace hotband {
 struct Belief {
     std::vector<Prior> priors;
     std::vector<double> middle;
-    Eigen::MatrixXd factor;
+    std::vector<double> factor;  // row by row
+
+    /// Standard deviation of a row's z.
+    double spread(size_t row) const { return std::sqrt(covariance(row, row)); }
+    double covariance(size_t a, size_t b) const;
 };
 
 /// Belief before any measurement: z = 0, unit covariance.

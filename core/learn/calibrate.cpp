@@ -5,9 +5,28 @@
 #include <algorithm>
 #include <cmath>
 
+#include "learn/fit.hpp"
 #include "learn/sampling.hpp"
 
 namespace hotband {
+
+Eigen::MatrixXd error_covariance(const std::vector<Reading>& readings) {
+    const auto n = static_cast<Eigen::Index>(readings.size());
+    Eigen::MatrixXd covariance = Eigen::MatrixXd::Zero(n, n);
+    for (Eigen::Index i = 0; i < n; ++i) {
+        for (Eigen::Index j = 0; j < n; ++j) {
+            const Reading& a = readings[static_cast<size_t>(i)];
+            const Reading& b = readings[static_cast<size_t>(j)];
+            if (i == j) {
+                covariance(i, j) = a.sigma * a.sigma;
+            } else if (a.row == b.row) {
+                covariance(i, j) = a.shared * b.shared;
+            }
+        }
+    }
+    return covariance;
+}
+
 namespace {
 
 using Eigen::Index;
@@ -236,9 +255,9 @@ double log_evidence(const Calibration& c) {
     if (c.readings.empty() || c.failed) {
         return 0;
     }
-    const MatrixXd factor = c.fit.curvature.llt().matrixL();
-    return -0.5 * c.fit.cost - factor.diagonal().array().log().sum() -
-           c.noise.diagonal().array().log().sum();
+    const MatrixXd factor = c.fit->minimum.curvature.llt().matrixL();
+    return -0.5 * c.fit->minimum.cost - factor.diagonal().array().log().sum() -
+           c.fit->noise.diagonal().array().log().sum();
 }
 
 // The fit for a setup whose freewheel is settled.
@@ -251,27 +270,28 @@ Calibration calibrate_settled(const Setup& setup) {
         out.converged = true;
         return out;
     }
+    Fit f;
     const auto n = static_cast<Index>(out.belief.priors.size());
     const MatrixXd covariance = error_covariance(out.readings);
-    out.noise = covariance.llt().matrixL();
-    const Residuals residuals{setup, out.belief.priors, out.readings, out.noise};
+    f.noise = covariance.llt().matrixL();
+    const Residuals residuals{setup, out.belief.priors, out.readings, f.noise};
     double budget = most_fit_work / work_of(setup);
-    out.fit = fit(residuals, VectorXd::Zero(n), budget);
-    if (out.fit.ended == Ended::not_finite) {
+    f.minimum = fit(residuals, VectorXd::Zero(n), budget);
+    if (f.minimum.ended == Ended::not_finite) {
         // Nothing can be learned from it: what was believed before stands.
         out.failed = true;
         return out;
     }
-    out.checks = check_rows(residuals, out.fit);
+    out.checks = check_rows(residuals, f.minimum);
     const auto refit = [&] {
-        LeastSquaresSummary again = fit(residuals, out.fit.x, budget);
+        LeastSquaresSummary again = fit(residuals, f.minimum.x, budget);
         if (again.ended != Ended::not_finite) {
-            out.fit = std::move(again);
+            f.minimum = std::move(again);
         }
     };
     const MatrixXd with_doubt = doubted(covariance, out.readings, out.checks);
     if (with_doubt != covariance) {
-        out.noise = with_doubt.llt().matrixL();
+        f.noise = with_doubt.llt().matrixL();
         refit();
     }
     // The cost at the minimum is chi-squared with as many degrees of freedom as there are readings
@@ -280,22 +300,24 @@ Calibration calibrate_settled(const Setup& setup) {
     const double believable = chi_squared_quantile(0.95, static_cast<double>(out.readings.size()));
     constexpr int most_rounds = 8;
     constexpr double near_enough = 1.02;
-    for (int i = 0; i < most_rounds && out.fit.cost > near_enough * believable; ++i) {
-        const double by = std::sqrt(out.fit.cost / believable);
+    for (int i = 0; i < most_rounds && f.minimum.cost > near_enough * believable; ++i) {
+        const double by = std::sqrt(f.minimum.cost / believable);
         out.widened *= by;
-        out.noise *= by;
+        f.noise *= by;
         refit();
     }
-    out.budget_reached = out.fit.ended == Ended::budget;
+    out.budget_reached = f.minimum.ended == Ended::budget;
     // At a kink no step may fall although one side's slope says so: that is a minimum all the same.
-    out.converged = out.fit.converged || out.fit.ended == Ended::no_lower;
-    out.belief.middle.assign(out.fit.x.begin(), out.fit.x.end());
-    const MatrixXd spread = out.fit.curvature.ldlt().solve(MatrixXd::Identity(n, n));
-    out.belief.factor = spread.llt().matrixL();
-    const VectorXd off = out.noise * out.fit.residuals;
+    out.converged = f.minimum.converged || f.minimum.ended == Ended::no_lower;
+    out.belief.middle.assign(f.minimum.x.begin(), f.minimum.x.end());
+    const MatrixXd spread = f.minimum.curvature.ldlt().solve(MatrixXd::Identity(n, n));
+    Eigen::Map<Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>>(
+        out.belief.factor.data(), n, n) = MatrixXd(spread.llt().matrixL());
+    const VectorXd off = f.noise * f.minimum.residuals;
     for (Index i = 0; i < off.size(); ++i) {
         out.predicted.push_back(out.readings[static_cast<size_t>(i)].measured + off(i));
     }
+    out.fit = std::make_shared<const Fit>(std::move(f));
     return out;
 }
 
@@ -351,16 +373,14 @@ class PosteriorMover {
     // `work` of moving all draws one step, in holds: where it is too much they stay straight.
     PosteriorMover(const Calibration& c, double work)
         : c_(c),
-          residuals_{c.told, told_priors_, c.readings, c.noise},
-          moves_(!c.readings.empty() && !c.failed && work < most_draw_work) {
-        told_priors_ = make_priors(c.told);
+          told_priors_(make_priors(c.told)),
+          moves_(c.fit != nullptr && work < most_draw_work) {
         if (moves_) {
-            JW_ = c.fit.jacobian.transpose() * c.fit.weights.asDiagonal();
-            curvature_ = c.fit.curvature.ldlt();
+            const LeastSquaresSummary& f = c.fit->minimum;
+            JW_ = f.jacobian.transpose() * f.weights.asDiagonal();
+            curvature_ = f.curvature.ldlt();
         }
     }
-    PosteriorMover(const PosteriorMover&) = delete;
-    PosteriorMover& operator=(const PosteriorMover&) = delete;
 
     VectorXd draw(std::span<const double> xi) const {
         constexpr int most_steps = 3;
@@ -369,10 +389,11 @@ class PosteriorMover {
         if (!moves_) {
             return z;
         }
-        const LeastSquaresSummary& f = c_.fit;
+        const LeastSquaresSummary& f = c_.fit->minimum;
+        const Residuals residuals{c_.told, told_priors_, c_.readings, c_.fit->noise};
         const VectorXd u = z + JW_ * (f.residuals + f.jacobian * (z - f.x));
         for (int i = 0; i < most_steps; ++i) {
-            const VectorXd lack = u - z - JW_ * residuals_(z);
+            const VectorXd lack = u - z - JW_ * residuals(z);
             const VectorXd step = curvature_.solve(lack);
             if (!step.allFinite()) {
                 break;
@@ -388,7 +409,6 @@ class PosteriorMover {
  private:
     const Calibration& c_;
     std::vector<Prior> told_priors_;
-    Residuals residuals_;
     bool moves_;
     MatrixXd JW_;
     Eigen::LDLT<MatrixXd> curvature_;

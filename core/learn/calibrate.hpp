@@ -8,11 +8,11 @@
 // than readings and priors can explain, all sigmas are widened until they can.
 #pragma once
 
+#include <memory>
 #include <optional>
 #include <vector>
 
 #include "learn/belief.hpp"
-#include "learn/least_squares.hpp"
 #include "learn/readings.hpp"
 
 namespace hotband {
@@ -29,15 +29,16 @@ struct RowCheck {
 /// Doubt from which a row is said to misfit: it is more likely off than not.
 inline constexpr double likely_off = 0.5;
 
+struct Fit;
+
 struct Calibration {
     Setup told;  // with the freewheel that this fit is for
     Belief belief;
     std::vector<Reading> readings;
-    std::vector<double> predicted;  // at the middle of the belief, deg C
-    std::vector<RowCheck> checks;   // of each row with readings
-    double widened = 1;             // factor on every sigma
-    Eigen::MatrixXd noise;          // Cholesky factor of the readings' error covariance, K
-    LeastSquaresSummary fit;        // with the readings' residuals
+    std::vector<double> predicted;   // at the middle of the belief, deg C
+    std::vector<RowCheck> checks;    // of each row with readings
+    double widened = 1;              // factor on every sigma
+    std::shared_ptr<const Fit> fit;  // none without readings
     bool converged = false;
     bool failed = false;                  // the model has no finite answer there: the priors stand
     bool budget_reached = false;          // the fit was ended by its budget of model runs

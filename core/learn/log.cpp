@@ -14,7 +14,7 @@ constexpr double none = std::numeric_limits<double>::quiet_NaN();
 // Wider than anything real, narrow enough to catch a broken number: sensors' end values, counters,
 // two numbers run together (common practice, no source).
 constexpr double least_throttle_pct = -30, most_throttle_pct = 130;  // stick ends beyond 0 and 100
-constexpr double least_current_A = -50, most_current_A = 3000;       // offset and braking below 0
+constexpr double least_sound_A = -50, most_sound_A = 3000;       // offset and braking below 0
 constexpr double least_voltage_V = 0, most_voltage_V = 200;
 constexpr double least_esc_C = -50, most_esc_C = 200;
 constexpr double least_rpm = 0, most_rpm = 400000;
@@ -185,7 +185,7 @@ Values values_of(const Log& log, size_t row, Damages& damages) {
     return {
         sound(log.throttle_pct, row, least_throttle_pct, most_throttle_pct, Damage::throttle_off,
               damages),
-        sound(log.current_A, row, least_current_A, most_current_A, Damage::current_off, damages),
+        sound(log.current_A, row, least_sound_A, most_sound_A, Damage::current_off, damages),
         sound(log.voltage_V, row, least_voltage_V, most_voltage_V, Damage::voltage_off, damages),
         sound(log.esc_C, row, least_esc_C, most_esc_C, Damage::esc_off, damages),
         sound(log.rpm, row, least_rpm, most_rpm, Damage::speed_off, damages)};
@@ -294,7 +294,7 @@ void drop_spikes(const Log& log, CleanLog& out, const LogSession& session, Damag
 }
 
 // A run of samples without a gap, and the quantity that is to be steady.
-struct Steady {
+struct SteadyRun {
     std::vector<size_t> index;  // of its samples
     std::vector<double> value;
 };
@@ -455,7 +455,7 @@ LoggedHold describe(const CleanLog& log, size_t session, size_t first, size_t la
     return hold;
 }
 
-void find_in_run(const CleanLog& log, size_t session, const Steady& run, SteadyBy by,
+void find_in_run(const CleanLog& log, size_t session, const SteadyRun& run, SteadyBy by,
                  const HoldOptions& options, std::vector<LoggedHold>& holds) {
     const std::vector<double> smooth = running_median(run.value);
     const double least =
@@ -598,7 +598,7 @@ std::vector<LoggedHold> find_holds(const CleanLog& log, const HoldOptions& optio
     }
     const double gap_s = std::max(3.0, 5 * log.row_s);
     for (size_t session = 0; session < log.sessions.size(); ++session) {
-        Steady run;
+        SteadyRun run;
         const auto close = [&] {
             find_in_run(log, session, run, by, options, holds);
             run = {};

@@ -145,23 +145,6 @@ std::vector<Reading> readings_of(const Setup& setup) {
     return out;
 }
 
-Eigen::MatrixXd error_covariance(const std::vector<Reading>& readings) {
-    const auto n = static_cast<Eigen::Index>(readings.size());
-    Eigen::MatrixXd covariance = Eigen::MatrixXd::Zero(n, n);
-    for (Eigen::Index i = 0; i < n; ++i) {
-        for (Eigen::Index j = 0; j < n; ++j) {
-            const Reading& a = readings[static_cast<size_t>(i)];
-            const Reading& b = readings[static_cast<size_t>(j)];
-            if (i == j) {
-                covariance(i, j) = a.sigma * a.sigma;
-            } else if (a.row == b.row) {
-                covariance(i, j) = a.shared * b.shared;
-            }
-        }
-    }
-    return covariance;
-}
-
 std::vector<double> predict(const Setup& setup, const std::vector<Prior>& priors,
                             const std::vector<Reading>& readings, std::span<const double> z) {
     const Plant p = fitted_plant(setup, priors, z);

@@ -1,7 +1,6 @@
 // Which temperatures did the pilot read, how well, and what does a plant predict for each?
 #pragma once
 
-#include <Eigen/Dense>
 #include <span>
 #include <vector>
 
@@ -28,9 +27,6 @@ inline constexpr double speed_scale = 100;
 /// Readings of the setup's measured rows and speeds of its points, in order. Rows with currents
 /// alone have none.
 std::vector<Reading> readings_of(const Setup& setup);
-
-/// Covariance of the readings' errors (K2). Rows err independently.
-Eigen::MatrixXd error_covariance(const std::vector<Reading>& readings);
 
 /// What a plant draw predicts for each reading, as `Reading::measured` counts it.
 std::vector<double> predict(const Setup& setup, const std::vector<Prior>& priors,

@@ -18,7 +18,7 @@ enum class Encoding { utf_8, utf_16le, utf_16be, windows_1252 };
 std::string_view encoding_name(Encoding encoding);
 
 /// Bytes that tell the encoding and the layout.
-inline constexpr std::size_t head_bytes = 256 * 1024;
+inline constexpr std::size_t head_bytes = std::size_t{256} * 1024;
 
 /// By the byte order mark, else by zero bytes (UTF-16), else by whether it is UTF-8 at all.
 Encoding encoding_of(std::string_view head);

@@ -89,7 +89,7 @@ class Builder {
             return fail("holds " + std::string(word) + " at " + place(text_, offset) +
                         ", which is not a number JSON has");
         }
-        return fail("is broken at " + place(text_, offset) + ", near " + quoted(word));
+        return fail("is broken at " + place(text_, offset) + ", near " + in_quotes(word));
     }
 
     bool failed() const { return failed_; }
@@ -285,7 +285,7 @@ std::string number_text(double number) {
     return Parser(number).dump();
 }
 
-std::string quoted(std::string_view text) {
+std::string in_quotes(std::string_view text) {
     constexpr std::size_t kMostShown = 40;
     std::size_t end = 0;
     for (std::size_t shown = 0; shown < kMostShown && end < text.size(); ++shown) {
@@ -308,7 +308,7 @@ std::string path_join(std::string_view path, std::string_view key) {
         return c == '.' || plain_word(std::string_view(&c, 1));
     });
     const bool short_enough = key.size() <= 80;
-    out += !key.empty() && dotted_words && short_enough ? std::string(key) : quoted(key);
+    out += !key.empty() && dotted_words && short_enough ? std::string(key) : in_quotes(key);
     return out;
 }
 

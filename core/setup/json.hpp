@@ -69,7 +69,7 @@ std::string write_json(const Json& json);
 std::string number_text(double number);
 
 /// The text in quotes, escaped to stay on one line, cut after 40 characters.
-std::string quoted(std::string_view text);
+std::string in_quotes(std::string_view text);
 
 /// `a.b` below path `p` is `p.a.b`; a key that is not a plain word is quoted.
 std::string path_join(std::string_view path, std::string_view key);

@@ -26,9 +26,9 @@ namespace hotband {
 namespace {
 
 constexpr std::string_view kMark = "HB";
-constexpr std::string_view kVersion = "2";
+constexpr std::string_view kLinkVersion = "2";
 // Links of the first version: a freewheel left out was a diode there.
-constexpr std::string_view kFirstVersion = "1";
+constexpr std::string_view kFirstLinkVersion = "1";
 constexpr std::size_t kCheckLength = 8;
 constexpr const char* kMalformed = "is not in the form of a share link";
 constexpr std::string_view kHex = "0123456789ABCDEF";
@@ -149,7 +149,7 @@ class Reader {
             const auto info = std::find_if(infos.begin(), infos.end(),
                                            [&](const FieldInfo& i) { return i.code == code; });
             if (info == infos.end()) {
-                fault_ = "holds " + quoted(code) +
+                fault_ = "holds " + in_quotes(code) +
                          ", which this version does not know: it was made by a newer one";
                 return object;
             }
@@ -250,7 +250,7 @@ std::string bare_link(std::string_view text) {
 
 std::string to_link(const Setup& setup) {
     std::string text;
-    text.append(kMark).append(kVersion).append(1, '/');
+    text.append(kMark).append(kLinkVersion).append(1, '/');
     text.append(pairs_text(write_setup(setup), setup_infos())).append(1, '/');
     return text + check_text(text);
 }
@@ -271,14 +271,14 @@ Result<Setup> from_link(std::string_view given) {
     body.remove_suffix(1);
     const std::size_t slash = std::min(body.find('/'), body.size());
     const std::string_view version = body.substr(kMark.size(), slash - kMark.size());
-    if (version != kVersion && version != kFirstVersion) {
-        return link_problem("is of version " + quoted(version) + ", newer than this one reads, " +
-                            std::string(kVersion));
+    if (version != kLinkVersion && version != kFirstLinkVersion) {
+        return link_problem("is of version " + in_quotes(version) + ", newer than this one reads, " +
+                            std::string(kLinkVersion));
     }
     Problems problems;
     Reader reader(body.substr(std::min(slash + 1, body.size())));
     Json json = reader.read(setup_infos());
-    if (version == kFirstVersion && find(json, "esc.freewheel") == nullptr) {
+    if (version == kFirstLinkVersion && find(json, "esc.freewheel") == nullptr) {
         put(json, "esc.freewheel", Json{std::string("diode")});
     }
     if (!reader.fault().empty()) return link_problem(reader.fault());

@@ -12,7 +12,7 @@
 namespace hotband {
 namespace {
 
-constexpr double kVersion = 1;
+constexpr double kSetupVersion = 1;
 constexpr std::string_view kVersionKey = "hotband";
 
 /// Takes the version out of the object and checks it. A missing one counts as version 1.
@@ -22,7 +22,7 @@ void take_version(Json& json, Problems& problems) {
     const auto member = std::find_if(object->begin(), object->end(),
                                      [](const JsonMember& m) { return m.key == kVersionKey; });
     if (member == object->end()) return;
-    if (const double* version = member->value.as<double>(); !version || *version != kVersion) {
+    if (const double* version = member->value.as<double>(); !version || *version != kSetupVersion) {
         problems.push_back({std::string(kVersionKey),
                             "must be the setup version 1, not " + described(member->value)});
     }
@@ -134,7 +134,8 @@ void Problems::push_back(Problem problem) {
 std::vector<std::string> lines_of(const Problems& problems) {
     std::vector<std::string> lines;
     for (const auto& [path, text] : problems) {
-        lines.push_back(path.empty() ? text : path + ": " + text);
+        std::string& line = lines.emplace_back(path);
+        line.append(path.empty() ? "" : ": ").append(text);
     }
     if (problems.unlisted() > 0) {
         lines.push_back(unlisted_text(problems));
@@ -186,7 +187,7 @@ Result<Setup> parse_setup(std::string_view json_text) {
 
 std::string setup_to_json(const Setup& setup) {
     Json out{JsonObject{}};
-    put(out, kVersionKey, Json{kVersion});
+    put(out, kVersionKey, Json{kSetupVersion});
     Json written = write_setup(setup);
     for (JsonMember& member : *written.as<JsonObject>()) {
         out.as<JsonObject>()->push_back(std::move(member));
@@ -210,7 +211,7 @@ std::string fields_to_json() {
         groups.push_back(std::move(one));
     }
     Json out{JsonObject{}};
-    put(out, kVersionKey, Json{kVersion});
+    put(out, kVersionKey, Json{kSetupVersion});
     put(out, "groups", Json{std::move(groups)});
     put(out, "fields", infos_json(setup_infos()));
     return write_json(out);

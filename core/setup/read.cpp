@@ -266,7 +266,7 @@ std::string described(const Json& json) {
     if (json.is_null()) return "null";
     if (const bool* flag = json.as<bool>()) return *flag ? "true" : "false";
     if (const double* number = json.as<double>()) return number_text(*number);
-    if (const std::string* text = json.as<std::string>()) return "text " + quoted(*text);
+    if (const std::string* text = json.as<std::string>()) return "text " + in_quotes(*text);
     if (const JsonList* list = json.as<JsonList>()) {
         return "a list of " + std::to_string(list->size());
     }

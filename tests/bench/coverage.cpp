@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "../core/owners.hpp"
+#include "learn/fit.hpp"
 
 using namespace hotband;
 using namespace hotband::test;
@@ -303,8 +304,8 @@ void time_fits() {
         fit += ms;
         worst = std::max(worst, ms);
         drawn += least_ms([&] { posterior_draws(s, c, draws); });
-        evaluations +=
-            c.fit.evaluations + c.fit.iterations * static_cast<double>(c.belief.priors.size());
+        evaluations += c.fit->minimum.evaluations +
+                       c.fit->minimum.iterations * static_cast<double>(c.belief.priors.size());
         ++n;
     }
     std::printf(

@@ -49,7 +49,7 @@ TEST_CASE("assumptions: what was learned moves the value and narrows the range")
     Calibration c = calibrate(s);
     Belief& b = c.belief;
     b.middle[0] = 1;
-    b.factor.row(0) *= 0.5;
+    b.factor[0] *= 0.5;
     const Assumption first = list_assumptions(s, c).front();
     const Prior& prior = b.priors.front();
     CHECK_THAT(first.value, WithinRel(prior_value(prior, 1), 1e-12));

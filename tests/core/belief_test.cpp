@@ -205,7 +205,7 @@ TEST_CASE("told speed: it pins Kv, resistance and running loss") {
     const auto spread_of = [](const Calibration& c, double Unknowns::*slot) {
         for (size_t i = 0; i < c.belief.priors.size(); ++i) {
             if (c.belief.priors[i].slot == slot) {
-                return c.belief.factor.row(static_cast<Eigen::Index>(i)).norm();
+                return c.belief.spread(i);
             }
         }
         return 0.0;

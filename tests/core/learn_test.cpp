@@ -2,6 +2,7 @@
 // problems, the posterior against a Markov chain, its bands against simulated owners. The whole
 // study, with 500 owners and wrong truths, is tests/bench/coverage.cpp.
 #include "learn/calibrate.hpp"
+#include "learn/fit.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -153,7 +154,7 @@ Chain run_chain(const Setup& s, const Calibration& c, int steps, std::uint64_t s
             off(i) -= c.readings[static_cast<size_t>(i)].measured;
         }
         double sum = 0;
-        const VectorXd r = c.noise.triangularView<Eigen::Lower>().solve(off);
+        const VectorXd r = c.fit->noise.triangularView<Eigen::Lower>().solve(off);
         for (const double u : r) {
             sum += huber_loss(u);
         }
@@ -402,8 +403,12 @@ TEST_CASE("calibration: without readings the belief is the prior") {
     CHECK(c.converged);
     CHECK(c.checks.empty());
     CHECK(c.widened == 1);
-    const auto n = static_cast<Index>(c.belief.priors.size());
-    CHECK(c.belief.factor == MatrixXd::Identity(n, n));
+    const size_t n = c.belief.priors.size();
+    for (size_t i = 0; i < n; ++i) {
+        for (size_t j = 0; j < n; ++j) {
+            CHECK(c.belief.covariance(i, j) == (i == j ? 1 : 0));
+        }
+    }
     CHECK(posterior_draws(s, c, 16) == normal_draws(16, static_cast<int>(n)));
 }
 
@@ -460,7 +465,7 @@ TEST_CASE("calibration: a flight read after landing is flown on its own day") {
     CHECK(std::abs(r.learned.fit[0].hold_peak_C - 50) < std::abs(landed - 50) + 1);
 }
 
-TEST_CASE("posterior: mean and spread as a long Markov chain has them, two rows") {
+TEST_CASE("posterior: mean and spread as a long Markov chain has them, two rows", "[often]") {
     // The chain's own error at 10000 steps is about a fortieth of the spread; the draws are 256.
     constexpr double of_spread = 0.2;     // mean against mean
     constexpr double spread_ratio = 0.2;  // spread against spread
@@ -494,7 +499,8 @@ TEST_CASE("posterior: mean and spread as a long Markov chain has them, two rows"
     }
 }
 
-TEST_CASE("coverage: the 80 % band holds the truth of sixty simulated owners, and narrows") {
+TEST_CASE("coverage: the 80 % band holds the truth of sixty simulated owners, and narrows",
+          "[often]") {
     // Of n owners the band holds 0.8 n give or take 2.576 sqrt(0.16 n): the 99 % interval.
     constexpr int owners = 60;
     constexpr std::array<size_t, 4> levels = {0, 1, 2, 4};
@@ -524,7 +530,7 @@ TEST_CASE("coverage: the 80 % band holds the truth of sixty simulated owners, an
     }
 }
 
-TEST_CASE("misfit: rows that agree are not doubted") {
+TEST_CASE("misfit: rows that agree are not doubted", "[often]") {
     int named = 0;
     int rows = 0;
     for (std::uint64_t k = 1; k <= 25; ++k) {
@@ -540,7 +546,7 @@ TEST_CASE("misfit: rows that agree are not doubted") {
     CHECK(named <= 4);  // one in a hundred by the study; four in a hundred is its 99 % bound
 }
 
-TEST_CASE("misfit: a row that reads 20 K too hot is named, with its kelvin") {
+TEST_CASE("misfit: a row that reads 20 K too hot is named, with its kelvin", "[often]") {
     // Less is taken for what the model itself may be wrong about at that throttle, or the bench for
     // its own air; one owner in six is misled about the row.
     int right = 0;

@@ -64,7 +64,8 @@ void check_agreement(const Setup& s, const Report& r) {
 
 }  // namespace
 
-TEST_CASE("sane setups: no check fails in more than a tenth of them, few alarms without heat") {
+TEST_CASE("sane setups: no check fails in more than a tenth of them, few alarms without heat",
+          "[often]") {
     std::map<std::string, int> failed;
     int without_heat = 0;
     for (const Sketch& sketch : sane_setups) {
