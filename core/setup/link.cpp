@@ -272,8 +272,8 @@ Result<Setup> from_link(std::string_view given) {
     const std::size_t slash = std::min(body.find('/'), body.size());
     const std::string_view version = body.substr(kMark.size(), slash - kMark.size());
     if (version != kLinkVersion && version != kFirstLinkVersion) {
-        return link_problem("is of version " + in_quotes(version) + ", newer than this one reads, " +
-                            std::string(kLinkVersion));
+        return link_problem("is of version " + in_quotes(version) +
+                            ", newer than this one reads, " + std::string(kLinkVersion));
     }
     Problems problems;
     Reader reader(body.substr(std::min(slash + 1, body.size())));
