@@ -11,11 +11,6 @@
 
 namespace hotband {
 
-double switch_resistance_factor(double junction_C) {
-    const double x = junction_C - 25;
-    return 1 + 5.0e-3 * x + 1.6e-5 * x * x;
-}
-
 namespace {
 
 CycleCase cycle_case(const Plant& p, const BridgeInput& in) {

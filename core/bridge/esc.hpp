@@ -41,7 +41,10 @@ Losses times(const Losses& l, double factor);
 
 /// Switch resistance over its value at 25 deg C (dimensionless), -40..250 deg C: 1.45 at 100
 /// and 1.66 at 125 deg C, the middle of data-sheet ratings.
-double switch_resistance_factor(double junction_C);
+constexpr double switch_resistance_factor(double junction_C) {
+    const double x = junction_C - 25;
+    return 1 + 5.0e-3 * x + 1.6e-5 * x * x;
+}
 
 /// Series resistance (Ohm) of an aluminium electrolytic: the electrolyte's, told at 100 kHz and 25
 /// deg C, which halves over 62 K, and the oxide's dielectric loss tan(delta) / (2 pi f C), which

@@ -127,11 +127,13 @@ March fly(const Plant& p, const FlightPlan& plan, bool coarse) {
     std::vector<double> shares;
     double drain = 0;  // A
     size_t hardest = 0;
-    const double v = p.pack.series * p.pack.cells->open_circuit_V.at(0.5);
     for (size_t i = 0; i < plan.maps.size(); ++i) {
         shares.push_back(plan.seconds[i] / turn);
-        drain += shares[i] * plan.maps[i].pack_current(v);
-        hardest = plan.maps[i].pack_current(v) > plan.maps[hardest].pack_current(v) ? i : hardest;
+        drain += shares[i] * plan.maps[i].pack_current(p.pack.nominal_V);
+        hardest = plan.maps[i].pack_current(p.pack.nominal_V) >
+                          plan.maps[hardest].pack_current(p.pack.nominal_V)
+                      ? i
+                      : hardest;
     }
     const double flight_s =
         (p.pack.start - p.pack.reserve) * p.pack.charge / std::max(1e-6, drain * p.pack.share);

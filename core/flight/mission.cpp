@@ -167,31 +167,38 @@ HeatStep heat_step(const Plant& p, const DemandMap& map, const DemandMap::Node& 
                              : exact_step<3>(network<3>(p, q, out, middle), T, dt);
 }
 
-Moment moment_of(const Plant& p, const Leg& leg, double t, const HeatState& heat, double charge,
-                 double pack_C) {
+// A moment with all that the demand draws and loses then.
+struct Now {
+    Moment moment;
+    DemandMap::Node drawn;
+};
+
+Now now_of(const Plant& p, const Leg& leg, double t, const HeatState& heat, double charge,
+           double pack_C) {
     const DemandMap& map = *leg.map;
     const double v_link = link_voltage(p, map, charge, pack_C, heat.junction, heat.winding);
     const DemandMap::Node n = map.at(v_link, heat.junction, heat.winding);
     const double i_pack = std::max(0.0, n.i_pack);
-    const double i_sag =
-        leg.hardest == nullptr
-            ? i_pack
-            : leg.hardest->pack_current(
-                  link_voltage(p, *leg.hardest, charge, pack_C, heat.junction, heat.winding),
-                  heat.junction, heat.winding);
+    const double i_sag = leg.hardest == nullptr
+                             ? i_pack
+                             : leg.hardest
+                                   ->pack_current(link_voltage(p, *leg.hardest, charge, pack_C,
+                                                               heat.junction, heat.winding),
+                                                  heat.junction, heat.winding)
+                                   .amperes;
     const double cell = p.u.cell_resistance * cell_resistance_factor(pack_C, charge);
     const double cell_V =
         p.pack.cells->open_circuit_V.at(charge) - cell * i_sag * p.pack.share / p.pack.parallel;
-    return {t, map.throttle, heat, charge, pack_C, cell_V, v_link, i_pack, n.i_motor, n.omega};
+    return {{t, map.throttle, heat, charge, pack_C, cell_V, v_link, i_pack, n.i_motor, n.omega}, n};
 }
 
-// Windings after a time at a link voltage and junction temperature, under a heat that grows with
-// their own resistance: C dT/dt = P + dP/dT (T - T_0) - G (T - T_air), solved exactly.
-double winding_after(const Plant& p, const DemandMap& map, double v_link, double junction_C,
-                     double winding_C, double dt) {
-    const DemandMap::Node n = map.at(v_link, junction_C, winding_C);
+// Windings after a time at what the demand draws at their temperature and a junction's, under a
+// heat that grows with their own resistance: C dT/dt = P + dP/dT (T - T_0) - G (T - T_air), solved
+// exactly.
+double winding_after(const Plant& p, const DemandMap& map, const DemandMap::Node& n,
+                     double junction_C, double winding_C, double dt) {
     const double G = winding_conductance(p, n.omega);
-    const double slope = map.at(v_link, junction_C, winding_C + 1).winding_W - n.winding_W;
+    const double slope = map.winding_heat(n.v_link, junction_C, winding_C + 1) - n.winding_W;
     const double rate = (G - slope) / p.winding.capacity;
     const double now = (n.winding_W - G * (winding_C - p.air.celsius)) / p.winding.capacity;
     const double for_s = std::abs(rate * dt) < 1e-9 ? dt : -std::expm1(-rate * dt) / rate;
@@ -221,44 +228,63 @@ DemandMap::Weights DemandMap::weights(double v) const {
     const double a = nodes[w.first].v_link;
     const double b = nodes[w.first + 1].v_link;
     const double c = nodes[w.first + 2].v_link;
-    w.l0 = (v - b) * (v - c) / ((a - b) * (a - c));
-    w.l1 = (v - a) * (v - c) / ((b - a) * (b - c));
+    const double over_a = 1 / ((a - b) * (a - c));
+    const double over_b = 1 / ((b - a) * (b - c));
+    w.l0 = (v - b) * (v - c) * over_a;
+    w.l1 = (v - a) * (v - c) * over_b;
     w.l2 = 1 - w.l0 - w.l1;
+    w.slope0 = (2 * v - b - c) * over_a;
+    w.slope1 = (2 * v - a - c) * over_b;
     return w;
 }
 
-double DemandMap::mix(const Weights& w, double Node::*member, double winding) const {
+template <double DemandMap::Node::*member>
+double DemandMap::warmed(size_t node, double x) const {
+    return nodes[node].*member * (1 + x * (warming[node].*member + x * bending[node].*member));
+}
+
+template <double DemandMap::Node::*member>
+double DemandMap::mix(const Weights& w, double winding) const {
     const double x = winding - winding_C;
-    const auto warmed = [&](size_t i) {
-        return nodes[i].*member * (1 + x * (warming[i].*member + x * bending[i].*member));
-    };
-    return w.l0 * warmed(w.first) + w.l1 * warmed(w.first + 1) + w.l2 * warmed(w.first + 2);
+    return w.l0 * warmed<member>(w.first, x) + w.l1 * warmed<member>(w.first + 1, x) +
+           w.l2 * warmed<member>(w.first + 2, x);
 }
 
 double DemandMap::current_factor(double junction_C) const {
-    return 1 - current_fall * (switch_resistance_factor(junction_C) /
-                                   switch_resistance_factor(map_junction_C) -
-                               1);
+    constexpr double at_map = switch_resistance_factor(map_junction_C);
+    return 1 - current_fall * (switch_resistance_factor(junction_C) / at_map - 1);
 }
 
 DemandMap::Node DemandMap::at(double v, double junction_C, double winding) const {
     const Weights w = weights(v);
     const double current = current_factor(junction_C);
-    return {v, current * mix(w, &Node::i_pack, winding), current * mix(w, &Node::i_motor, winding),
-            mix(w, &Node::omega, winding), mix(w, &Node::shaft_W, winding),
-            mix(w, &Node::junction_W, winding), current * current * mix(w, &Node::board_W, winding),
-            current * current * mix(w, &Node::capacitor_W, winding),
+    return {v, current * mix<&Node::i_pack>(w, winding), current * mix<&Node::i_motor>(w, winding),
+            mix<&Node::omega>(w, winding), mix<&Node::shaft_W>(w, winding),
+            mix<&Node::junction_W>(w, winding), current * current * mix<&Node::board_W>(w, winding),
+            current * current * mix<&Node::capacitor_W>(w, winding),
             // a propeller all but standing has nodes that a parabola joins below zero
-            std::max(0.0, mix(w, &Node::air_speed, winding)),
-            current * current * mix(w, &Node::winding_W, winding)};
+            std::max(0.0, mix<&Node::air_speed>(w, winding)),
+            current * current * mix<&Node::winding_W>(w, winding)};
 }
 
-double DemandMap::pack_current(double v, double junction_C, double winding) const {
-    return current_factor(junction_C) * mix(weights(v), &Node::i_pack, winding);
+double DemandMap::winding_heat(double v, double junction_C, double winding) const {
+    const double current = current_factor(junction_C);
+    return current * current * mix<&Node::winding_W>(weights(v), winding);
+}
+
+DemandMap::Current DemandMap::pack_current(double v, double junction_C, double winding) const {
+    const Weights w = weights(v);
+    const double x = winding - winding_C;
+    const double factor = current_factor(junction_C);
+    const double a = warmed<&Node::i_pack>(w.first, x);
+    const double b = warmed<&Node::i_pack>(w.first + 1, x);
+    const double c = warmed<&Node::i_pack>(w.first + 2, x);
+    return {factor * (w.l0 * a + w.l1 * b + w.l2 * c),
+            factor * (w.slope0 * (a - c) + w.slope1 * (b - c))};
 }
 
 std::array<double, 2> DemandMap::growth(double T) const {
-    const double at_map = switch_resistance_factor(map_junction_C);
+    constexpr double at_map = switch_resistance_factor(map_junction_C);
     const auto factor = [&](double junction_C) {
         const double more = switch_resistance_factor(junction_C) / at_map;
         const double current = current_factor(junction_C);
@@ -459,13 +485,10 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
 double link_voltage(const Plant& p, const DemandMap& map, double charge, double pack_C,
                     double junction_C, double winding_C) {
     const Source s = source_at(p, charge, pack_C, 0, 0);
-    const double d = 1e-3 * s.Voc;
     double v = s.Voc - s.R_src * map.nodes.back().i_pack;
     for (int i = 0; i < 30; ++i) {
-        const double now = map.pack_current(v, junction_C, winding_C);
-        const double slope =
-            -1 - s.R_src * (map.pack_current(v + d, junction_C, winding_C) - now) / d;
-        const double step = (s.Voc - s.R_src * now - v) / slope;
+        const auto [now, slope] = map.pack_current(v, junction_C, winding_C);
+        const double step = (v - s.Voc + s.R_src * now) / (1 + s.R_src * slope);
         v -= step;
         if (std::abs(step) < 1e-8 * s.Voc) {
             break;
@@ -485,16 +508,19 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
     double board_integral = 0;
     double turned = 0;  // rad
     const DemandMap* map = legs.front().map;
-    out.moments.push_back(moment_of(p, legs[leg], t, heat, charge, pack_C));
+    Now now = now_of(p, legs[leg], t, heat, charge, pack_C);
+    out.moments.push_back(now.moment);
     out.peak_board = heat.board;
     out.peak_junction = heat.junction;
     out.peak_winding = heat.winding;
     constexpr size_t most_moments = 200000;
-    const auto take = [&](const Moment& m) {
-        out.moments.push_back(m);
-        out.peak_board = std::max(out.peak_board, m.heat.board);
-        out.peak_junction = std::max(out.peak_junction, m.heat.junction);
-        out.peak_winding = std::max(out.peak_winding, m.heat.winding);
+    const auto take = [&](const Now& next) {
+        now = next;
+        const HeatState& reached = next.moment.heat;
+        out.moments.push_back(next.moment);
+        out.peak_board = std::max(out.peak_board, reached.board);
+        out.peak_junction = std::max(out.peak_junction, reached.junction);
+        out.peak_winding = std::max(out.peak_winding, reached.winding);
     };
     // Time under the sag floor so far, and whether it stays a dip if it goes on for so long.
     double dipped_s = 0;
@@ -505,8 +531,8 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         return out;
     }
     while (out.moments.size() < most_moments) {
-        const Moment& now = out.moments.back();
-        const double drain = std::max(1e-9, now.i_pack * p.pack.share) / p.pack.charge;  // 1/s
+        const double drain =
+            std::max(1e-9, now.moment.i_pack * p.pack.share) / p.pack.charge;  // 1/s
         const double to_reserve = (charge - p.pack.reserve) / drain;
         const double left_of_leg = legs[leg].seconds - into_leg;
         double dt = std::min({step_length(start.coarse, into_leg, t + to_reserve), left_of_leg,
@@ -521,44 +547,46 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
             const double settle_pack = p.air.celsius + pack_W / p.pack.cooling;
             return settle_pack + (pack_C - settle_pack) * fade;
         };
-        const double pack_mid_C = 0.5 * (pack_C + pack_after(pack_C, now.i_pack * p.pack.share));
-        const DemandMap::Node begun = map->at(now.v_link, heat.junction, heat.winding);
-        HeatState middle = half_way(p, *map, begun, heat, dt);
-        middle.winding = winding_after(p, *map, now.v_link, heat.junction, heat.winding, 0.5 * dt);
+        const double pack_mid_C =
+            0.5 * (pack_C + pack_after(pack_C, now.moment.i_pack * p.pack.share));
+        HeatState middle = half_way(p, *map, now.drawn, heat, dt);
+        middle.winding = winding_after(p, *map, now.drawn, heat.junction, heat.winding, 0.5 * dt);
         const double v_mid =
             link_voltage(p, *map, charge_mid, pack_mid_C, middle.junction, middle.winding);
         const DemandMap::Node n = map->at(v_mid, middle.junction, middle.winding);
         const double i_mid = std::max(0.0, n.i_pack) * p.pack.share;
         HeatStep step = heat_step(p, *map, n, heat, middle, dt);
-        step.end.winding = winding_after(p, *map, v_mid, middle.junction, heat.winding, dt);
+        step.end.winding = winding_after(p, *map, map->at(v_mid, middle.junction, heat.winding),
+                                         middle.junction, heat.winding, dt);
         turned += dt * n.omega;
         const double next_pack_C = pack_after(pack_mid_C, i_mid);
         const double next_charge = charge - dt * i_mid / p.pack.charge;
-        Moment next = moment_of(p, legs[leg], t + dt, step.end, next_charge, next_pack_C);
-        const bool under = next.cell_V < p.pack.sag_floor_V;
+        Now next = now_of(p, legs[leg], t + dt, step.end, next_charge, next_pack_C);
+        const bool under = next.moment.cell_V < p.pack.sag_floor_V;
         const bool dips = under && is_dip(legs[leg].seconds - into_leg);
         dipped_s = dips ? dipped_s + dt : 0;
         out.dips = out.dips || dips;
         if (under && !dips) {
             // The floor is passed inside the step: stop there.
             const auto at_share = [&](double share) {
-                return moment_of(p, legs[leg], t + share * dt, heat,
-                                 charge + share * (next_charge - charge),
-                                 pack_C + share * (next_pack_C - pack_C));
+                return now_of(p, legs[leg], t + share * dt, heat,
+                              charge + share * (next_charge - charge),
+                              pack_C + share * (next_pack_C - pack_C));
             };
             const auto above_floor = [&](double share) {
-                return at_share(share).cell_V - p.pack.sag_floor_V;
+                return at_share(share).moment.cell_V - p.pack.sag_floor_V;
             };
-            const double fall = std::max(1e-9, now.cell_V - next.cell_V);
-            const double guess = (now.cell_V - p.pack.sag_floor_V) / fall;
+            const double fall = std::max(1e-9, now.moment.cell_V - next.moment.cell_V);
+            const double guess = (now.moment.cell_V - p.pack.sag_floor_V) / fall;
             const double share = falling_root(above_floor, 0, 1, guess, -fall, 1e-9).x;
             next = at_share(share);
             dt *= share;
             const double short_dt = std::max(dt, 1e-6);
-            next.heat =
+            HeatState& reached = next.moment.heat;
+            reached =
                 heat_step(p, *map, n, heat, half_way(p, *map, n, heat, short_dt), short_dt).end;
-            board_integral += dt * 0.5 * (heat.board + next.heat.board);
-            t = next.t;
+            board_integral += dt * 0.5 * (heat.board + reached.board);
+            t = next.moment.t;
             take(next);
             out.ended_by = EndedBy::sag;
             break;
@@ -597,7 +625,8 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
             into_leg = 0;
             if (legs[leg].map != map) {
                 map = legs[leg].map;
-                out.moments.push_back(moment_of(p, legs[leg], t, heat, charge, pack_C));
+                now = now_of(p, legs[leg], t, heat, charge, pack_C);
+                out.moments.push_back(now.moment);
                 if (out.moments.back().cell_V < p.pack.sag_floor_V && !is_dip(legs[leg].seconds)) {
                     out.ended_by = EndedBy::sag;
                     break;

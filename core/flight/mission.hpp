@@ -39,10 +39,14 @@ struct DemandMap {
     Node at(double v_link, double junction_C, double winding_C) const;
     /// The same at the temperatures of the nodes.
     Node at(double v_link) const { return at(v_link, map_junction_C, winding_C); }
-    double pack_current(double v_link, double junction_C, double winding_C) const;  // A
+    struct Current {
+        double amperes, slope;  // A, and A for a volt of the link's
+    };
+    Current pack_current(double v_link, double junction_C, double winding_C) const;
     double pack_current(double v_link) const {
-        return pack_current(v_link, map_junction_C, winding_C);
+        return pack_current(v_link, map_junction_C, winding_C).amperes;
     }
+    double winding_heat(double v_link, double junction_C, double winding_C) const;  // W
     /// Factor on junction_W and its slope (1/K) at a junction temperature T (deg C).
     std::array<double, 2> growth(double T) const;
 
@@ -50,10 +54,14 @@ struct DemandMap {
     struct Weights {
         size_t first = 0;
         double l0 = 0, l1 = 0, l2 = 0;
+        double slope0 = 0, slope1 = 0;  // of l0 and l1, 1/V; that of l2 takes them back
     };
     Weights weights(double v_link) const;
     double current_factor(double junction_C) const;
-    double mix(const Weights& w, double Node::*member, double winding_C) const;
+    template <double Node::*member>
+    double warmed(size_t node, double x) const;
+    template <double Node::*member>
+    double mix(const Weights& w, double winding_C) const;
 };
 
 DemandMap map_demand(const Plant& p, const Demand& d);

@@ -22,7 +22,7 @@ constexpr double tolerance_rel = 1e-11;
 // Static runs of 104 small motors and propellers carry about a third more current from half speed
 // down than a cube of the speed, which leaves the constant part most of it.
 double no_load_current(const Plant& p, double omega) {
-    const double nominal = p.u.kv * p.pack.series * p.pack.cells->open_circuit_V.at(0.5);
+    const double nominal = p.u.kv * p.pack.nominal_V;
     return p.u.no_load_current * (0.85 + 0.15 * omega / nominal);
 }
 

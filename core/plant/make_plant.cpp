@@ -20,6 +20,7 @@ PackPlant make_pack(const Setup& s) {
     PackPlant p;
     p.cells = &cell;
     p.series = s.pack.cells;
+    p.nominal_V = p.series * cell.open_circuit_V.at(0.5);
     p.parallel = s.pack.parallel;
     p.share = s.motor.count;
     p.charge = s.pack.capacity_mAh * 3.6 * s.pack.parallel;

@@ -126,6 +126,7 @@ struct PackPlant {
     const CellType* cells = nullptr;
     double series = 0;
     double parallel = 0;
+    double nominal_V = 0;  // at rest, half charged
     double share = 1;   // ESCs on this pack: the sag comes from the total current
     double charge = 0;  // C, whole pack
     double start = 1;   // state of charge 0..1

@@ -36,6 +36,7 @@ Plant motor_on_a_bench(double current) {
     p.u.capacitance = 1e-3;
     p.pack.cells = &lipo;
     p.pack.series = 3;
+    p.pack.nominal_V = 3 * lipo.open_circuit_V.at(0.5);
     p.pack.parallel = 1;
     // The model's no-load current is 85 % constant, 15 % proportional to speed: 1 A at this speed.
     const double omega = p.u.kv * (11.1 - 0.05 * current);
