@@ -6,7 +6,7 @@ import { defineConfig } from "@playwright/test";
 export default defineConfig({
     testDir: ".",
     outputDir: "../../test-results/browser",
-    workers: 1,
+    workers: 2,
     timeout: 60_000,
     expect: { timeout: 15_000 },
     reporter: [["list"]],
