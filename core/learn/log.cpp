@@ -14,7 +14,7 @@ constexpr double none = std::numeric_limits<double>::quiet_NaN();
 // Wider than anything real, narrow enough to catch a broken number: sensors' end values, counters,
 // two numbers run together (common practice, no source).
 constexpr double least_throttle_pct = -30, most_throttle_pct = 130;  // stick ends beyond 0 and 100
-constexpr double least_sound_A = -50, most_sound_A = 3000;       // offset and braking below 0
+constexpr double least_sound_A = -50, most_sound_A = 3000;           // offset and braking below 0
 constexpr double least_voltage_V = 0, most_voltage_V = 200;
 constexpr double least_esc_C = -50, most_esc_C = 200;
 constexpr double least_rpm = 0, most_rpm = 400000;

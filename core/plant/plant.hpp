@@ -127,9 +127,9 @@ struct PackPlant {
     double series = 0;
     double parallel = 0;
     double nominal_V = 0;  // at rest, half charged
-    double share = 1;   // ESCs on this pack: the sag comes from the total current
-    double charge = 0;  // C, whole pack
-    double start = 1;   // state of charge 0..1
+    double share = 1;      // ESCs on this pack: the sag comes from the total current
+    double charge = 0;     // C, whole pack
+    double start = 1;      // state of charge 0..1
     double reserve = 0.2;
     double start_C = 25;
     double sag_floor_V = 3.2;    // per cell
