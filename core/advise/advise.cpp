@@ -133,9 +133,7 @@ Report advise(const Setup& s, const AdviseOptions& options) {
     FlightRun flight = run_flight(p, s.flight);
     r.flight = report_flight(s, p, flight);
     r.esc = report_esc(s, flight.march);
-    const double middle_peak = r.esc.peak_C.p50;
-    r.pwm = compare_pwm(s, belief, in);
-    r.changes = find_changes(s, belief, flight, r.pwm, in);
+    const FlightRun middle_flight = flight;
     if (draws.count() > 0) {
         fly_draws(s, draws, r);
         if (!stands_for(flight.march.ended_by, r.esc.runaway)) {
@@ -146,11 +144,9 @@ Report advise(const Setup& s, const AdviseOptions& options) {
         }
     }
     r.esc.margin_K = r.esc.limit_C - r.esc.peak_C.p50;
-    // The frequency table hangs on the same peak as the verdict: each choice moved by its own
-    // difference on the middle plant.
-    for (PwmChoice& c : r.pwm.choices) {
-        c.esc_peak_C += r.esc.peak_C.p50 - middle_peak;
-    }
+    PwmTrial pwm = compare_pwm(s, belief, draws, r.esc.peak_C.p50, in);
+    r.changes = find_changes(s, belief, middle_flight, pwm, draws, in);
+    r.pwm = std::move(pwm.report);
     r.checks = run_checks(s, p, flight);
 
     // The holds.

@@ -1,12 +1,17 @@
-// What would help, in kelvin: each change is the setup changed and flown again.
+// What would help, in kelvin: each change is the setup changed and flown again, on the middle plant
+// and on the draws.
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <variant>
 
-#include "advise/rooms.hpp"
 #include "advise/text.hpp"
+#include "advise/trial.hpp"
+#include "learn/sampling.hpp"
 #include "physics/constants.hpp"
 #include "physics/root.hpp"
+#include "setup/parse.hpp"
+#include "setup/setup_json.hpp"
 
 namespace hotband {
 namespace {
@@ -86,19 +91,28 @@ bool retune(Setup& changed, const Plant& p) {
     return keep_shaft_power(changed, p, fitted_plant(changed, priors));
 }
 
+std::string pwm_id(double pwm_Hz) { return say("pwm_%.0f", pwm_Hz); }
+
 void add_bridge_changes(Candidates& c, const PwmReport& pwm) {
     const Setup& s = c.base;
     for (const PwmChoice& choice : pwm.choices) {
         if (choice.pwm_Hz != s.esc.pwm_Hz) {
-            c.add(say("pwm_%.0f", choice.pwm_Hz), say("PWM at %.0f kHz", choice.pwm_Hz * 1e-3),
-                  say("motor ripple %.0f %%", choice.motor_ripple_pct))
-                .esc.pwm_Hz = choice.pwm_Hz;
+            Setup& other =
+                c.add(pwm_id(choice.pwm_Hz), say("PWM at %.0f kHz", choice.pwm_Hz * 1e-3),
+                      say("motor ripple %.0f %%", choice.motor_ripple_pct));
+            other.esc.pwm_Hz = choice.pwm_Hz;
+            // Readings stay what they were: taken at the frequency of before.
+            for (MeasuredRow& row : other.measured) {
+                row.pwm_Hz = row.pwm_Hz.value_or(s.esc.pwm_Hz);
+            }
         }
     }
-    if (s.esc.freewheel == Freewheel::diode && s.esc.drive == Drive::six_step) {
-        c.add("active_freewheel", "Switch active freewheel on, or use an ESC that has it",
-              "the motor brakes when the throttle closes")
-            .esc.freewheel = Freewheel::active;
+    if (s.esc.freewheel != Freewheel::active && s.esc.drive == Drive::six_step) {
+        Setup& active =
+            c.add("active_freewheel", "Switch active freewheel on, or use an ESC that has it",
+                  "the motor brakes when the throttle closes");
+        active.esc.freewheel = Freewheel::active;
+        active.measured.clear();
     }
     const double next = next_rating(s.esc.rating_A);
     Setup& bigger = c.add("bigger_esc", say("ESC of the %.0f A class", next),
@@ -148,6 +162,15 @@ void add_drive_changes(Candidates& c, const Plant& p) {
                            "about 7 % less thrust at the same throttle");
     constexpr double tenth_less = 0.9;
     smaller = with_load_times(s, tenth_less);
+    if (!readings_of(s).empty()) {
+        // What was read is of the other propeller; the currents still tell how the load grows.
+        for (const MeasuredRow& row : smaller.measured) {
+            if (row.kind == RowKind::hold && row.pack_A) {
+                smaller.load.points.push_back({row.throttle_pct, *row.pack_A, {}});
+            }
+        }
+        smaller.measured.clear();
+    }
     // Cruise at higher duty for the same shaft power: a lower Kv (or gearing), or fewer cells.
     const double kv = p.u.kv * 30 / pi;
     const auto retuned = [&](Setup& changed) {
@@ -220,6 +243,7 @@ Setup with_esc_of(const Setup& s, double rating_A) {
     fresh.bec_A = s.esc.bec_A;
     Setup out = s;
     out.esc = fresh;
+    out.measured.clear();  // taken on the one before
     return out;
 }
 
@@ -241,39 +265,137 @@ Setup with_load_times(const Setup& s, double factor) {
     return out;
 }
 
+namespace {
+
+/// Cooler or warmer by less is not noticed (K), and a flight not longer or shorter (s).
+constexpr double noticed_K = 0.5;
+constexpr double noticed_s = 5;
+
+bool within_fields(const Setup& s) {
+    return std::holds_alternative<Setup>(parse_setup(write_json(write_setup(s))));
+}
+
+// What is believed of the changed setup. A change that leaves the readings behind leaves behind
+// what they taught.
+Belief belief_of(const Setup& s, const Belief& belief, const Setup& changed) {
+    return changed.measured.empty() && !s.measured.empty() ? calibrate(changed).belief
+                                                           : carried_to(changed, belief);
+}
+
+// What it does on the middle plant: the flight time is the one that the page shows.
+void fly_middle(const Setup& s, const Belief& belief, const March& before, Change& change) {
+    const Plant p = middle_plant(change.changed, belief_of(s, belief, change.changed));
+    const March m = run_flight(p, change.changed.flight).march;
+    change.flight_change_s = m.seconds - before.seconds;
+    change.runs_away = m.ended_by == EndedBy::runaway;
+    if (before.ended_by != EndedBy::runaway && !change.runs_away) {
+        change.esc_peak_change_K = m.peak_board - before.peak_board;
+    }
+    change.peak_C = m.peak_board;
+}
+
+// The flights of the draws with a change; another frequency's have been flown.
+std::vector<Outcome> trial_of(const Setup& s, const Belief& belief, const Draws& draws,
+                              const Trial& trial, const PwmTrial& pwm, const Change& change) {
+    for (size_t i = 0; i < pwm.flights.size(); ++i) {
+        if (change.id == pwm_id(pwm.report.choices[i].pwm_Hz)) {
+            return pwm.flights[i];
+        }
+    }
+    return trial.all(
+        fly_all(changed_plants(s, belief.priors, draws, change.changed), change.changed));
+}
+
+// What it does on the draws.
+void tell_trial(const std::vector<Outcome>& after, const Draws& draws, Change& change) {
+    const std::vector<Outcome> before(
+        draws.flight.begin(), draws.flight.begin() + static_cast<std::ptrdiff_t>(after.size()));
+    const std::vector<double> cooler = peak_differences(before, after);
+    const double was_C = peak_band(before).p50;
+    change.peak_C = peak_band(after).p50;
+    change.runs_away = !std::isfinite(change.peak_C);
+    Band band = band_of(cooler);
+    change.esc_peak_change_K.reset();
+    if (std::isfinite(was_C) && !change.runs_away) {
+        change.esc_peak_change_K = change.peak_C - was_C;
+        // The verdict's own difference: the middle of the draws' differences is another by tenths.
+        band.p50 = std::clamp(*change.esc_peak_change_K, band.p10.value_or(change.peak_C - was_C),
+                              band.p90.value_or(change.peak_C - was_C));
+    }
+    change.esc_peak_change_band_K = band;
+    const auto share_of = [](const auto& list, const auto& holds) {
+        return static_cast<double>(std::count_if(list.begin(), list.end(), holds)) /
+               static_cast<double>(list.size());
+    };
+    change.chance_helps = share_of(cooler, [](double K) { return K < -noticed_K; });
+    change.keeps_limit = share_of(after, [&](const Outcome& o) {
+                             return o.peak_C <= change.changed.esc.limit_C;
+                         }) >= sure;
+}
+
+// Whether a pilot should hear of it: it cools, or it is named as the trade it is.
+bool worth_saying(Change& change, bool base_runs_away, double recommended_Hz) {
+    if (change.runs_away) {
+        return false;
+    }
+    if (base_runs_away) {
+        return true;
+    }
+    const double K = change.esc_peak_change_K.value_or(0);
+    if (K <= -noticed_K) {
+        return true;
+    }
+    const bool recommended = change.id == pwm_id(recommended_Hz);
+    const bool longer = change.flight_change_s >= noticed_s;
+    if (!recommended && !longer) {
+        return false;
+    }
+    if (K >= noticed_K) {
+        change.cost = (change.cost.empty() ? "" : change.cost + "; ") + "a warmer ESC: a trade";
+    }
+    return true;
+}
+
+}  // namespace
+
 std::vector<Change> find_changes(const Setup& s, const Belief& belief, const FlightRun& flight,
-                                 const PwmReport& pwm, Scale in) {
+                                 const PwmTrial& pwm, const Draws& draws, Scale in) {
     const Plant base = middle_plant(s, belief);
     Candidates c{s, {}};
-    add_bridge_changes(c, pwm);
+    add_bridge_changes(c, pwm.report);
     add_air_changes(c);
     add_drive_changes(c, base);
     add_link_changes(c, base);
     add_flying_changes(c);
-    const bool base_runs_away = flight.march.ended_by == EndedBy::runaway;
+    const bool spread = draws.count() > 0;
+    const std::optional<Trial> trial =
+        spread ? std::optional<Trial>(std::in_place, draws, s.air.temperature_C) : std::nullopt;
+    const bool base_runs_away = spread ? !std::isfinite(peak_band(draws.flight).p50)
+                                       : flight.march.ended_by == EndedBy::runaway;
     std::vector<Change> out;
     for (Change& change : c.list) {
-        const Plant p = middle_plant(change.changed, carried_to(change.changed, belief));
-        const March m = run_flight(p, change.changed.flight).march;
-        if (m.ended_by == EndedBy::runaway) {
+        if (!within_fields(change.changed)) {
             continue;
         }
-        change.flight_change_s = m.seconds - flight.march.seconds;
-        if (base_runs_away) {
-            change.text += " (ends the runaway: near " + degrees(m.peak_board, in) + ")";
-            out.push_back(std::move(change));
-            continue;
+        fly_middle(s, belief, flight.march, change);
+        if (spread) {
+            tell_trial(trial_of(s, belief, draws, *trial, pwm, change), draws, change);
         }
-        change.esc_peak_change_K = m.peak_board - flight.march.peak_board;
-        constexpr double least_K = 0.05;
-        constexpr double least_s = 1;
-        if (std::abs(*change.esc_peak_change_K) >= least_K ||
-            std::abs(change.flight_change_s) >= least_s) {
+        if (change.changed.measured.empty() && !s.measured.empty()) {
+            change.cost += change.cost.empty() ? "" : "; ";
+            change.cost += "your readings were taken without it and no longer count";
+        }
+        if (worth_saying(change, base_runs_away, pwm.report.recommended_Hz)) {
+            if (base_runs_away) {
+                change.text += " (ends the runaway: near " + degrees(change.peak_C, in) + ")";
+            }
             out.push_back(std::move(change));
         }
     }
     std::stable_sort(out.begin(), out.end(), [](const Change& a, const Change& b) {
-        return a.esc_peak_change_K.value_or(0) < b.esc_peak_change_K.value_or(0);
+        const bool a_keeps = a.keeps_limit.value_or(false);
+        const bool b_keeps = b.keeps_limit.value_or(false);
+        return a_keeps != b_keeps ? a_keeps : a.peak_C < b.peak_C;
     });
     return out;
 }

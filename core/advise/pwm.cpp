@@ -1,11 +1,12 @@
-// Which PWM frequency? The flight flown once for each choice.
+// Which PWM frequency? The flight flown for each choice, on the middle plant and on the draws.
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <limits>
 
 #include "advise/resonance.hpp"
-#include "advise/rooms.hpp"
 #include "advise/text.hpp"
+#include "advise/trial.hpp"
 #include "physics/constants.hpp"
 
 namespace hotband {
@@ -17,7 +18,7 @@ struct FlightMeans {
     bool chops = false;
 };
 
-FlightMeans flight_means(const Plant& p, const FlightRun& run) {
+FlightMeans flight_means(const Plant& p, const FlightRun& run, bool ripple = true) {
     const Moment& last = run.march.moments.back();
     const double charge = 0.5 * (p.pack.start + last.charge);
     const double board_C = run.march.mean_board;
@@ -28,7 +29,7 @@ FlightMeans flight_means(const Plant& p, const FlightRun& run) {
     double all = 0;
     double most_power = 0;
     for (size_t i = 0; i < run.plan.demands.size(); ++i) {
-        const Operating o = operate(p, run.plan.demands[i], s, true);
+        const Operating o = operate(p, run.plan.demands[i], s, ripple);
         const double w = run.plan.seconds[i];
         all += w;
         mean.esc_W += w * o.losses.total();
@@ -46,14 +47,86 @@ FlightMeans flight_means(const Plant& p, const FlightRun& run) {
     return mean;
 }
 
-std::string advice(const Setup& s, const PwmChoice& best, const PwmChoice& present, bool any_keeps,
-                   bool rings, Scale in) {
+// What the choice hangs on, of one choice on one plant.
+struct Merit {
+    double peak_C = 0;  // infinite: its heat runs away
+    double total_W = 0;
+    bool rings = false;
+};
+
+Merit merit_of(const Plant& p, const FlightRun& run, const FlightMeans& mean) {
+    return {peak_of(run.march), mean.esc_W + mean.ripple_W, resonates(p)};
+}
+
+// Of the choices that keep the margin the one that loses least, of those that do not the coolest;
+// one that rings only where all do.
+size_t best_of(const std::vector<Merit>& choices, double ceiling_C) {
+    const auto rank = [&](const Merit& m) {
+        const bool keeps = m.peak_C <= ceiling_C;
+        return std::array<double, 4>{keeps ? 0.0 : 1.0, m.rings ? 1.0 : 0.0,
+                                     keeps ? m.total_W : m.peak_C, m.total_W};
+    };
+    size_t best = 0;
+    for (size_t i = 1; i < choices.size(); ++i) {
+        best = rank(choices[i]) < rank(choices[best]) ? i : best;
+    }
+    return best;
+}
+
+// A few tenths of a watt are within the guess at the motor's inductance: no reason to change.
+double worth_W(const Merit& present) {
+    constexpr double least_W = 0.3;
+    constexpr double least_share = 0.02;
+    return std::max(least_W, least_share * present.total_W);
+}
+
+Setup at_frequency(const Setup& s, double pwm_Hz) {
+    Setup out = s;
+    out.esc.pwm_Hz = pwm_Hz;
+    return out;
+}
+
+struct Chosen {
+    const PwmChoice &best, &present;
+    bool keeps = false;   // the best one, the margin
+    bool rings = false;   // the best one
+    bool avoids = false;  // the present one rings, the best does not
+};
+
+// "It hardly matters", where all that keep the margin are alike.
+std::string indifference(const std::vector<PwmChoice>& choices, double ceiling_C, double worth,
+                         Scale in) {
+    constexpr double alike_K = 2;
+    double least_W = std::numeric_limits<double>::infinity();
+    double most_W = 0;
+    double coolest = std::numeric_limits<double>::infinity();
+    double hottest = -coolest;
+    for (const PwmChoice& c : choices) {
+        if (c.runaway || c.esc_peak_C > ceiling_C) {
+            return "";
+        }
+        least_W = std::min(least_W, c.total_loss_W);
+        most_W = std::max(most_W, c.total_loss_W);
+        coolest = std::min(coolest, c.esc_peak_C);
+        hottest = std::max(hottest, c.esc_peak_C);
+    }
+    const bool alike = most_W - least_W < worth && hottest - coolest < alike_K;
+    return alike && choices.size() > 1
+               ? say(" It hardly matters: the choices differ by %.1f W and %s.", most_W - least_W,
+                     difference(hottest - coolest, in, 1).c_str())
+               : "";
+}
+
+std::string advice(const Setup& s, const PwmReport& report, const Chosen& c, double worth,
+                   Scale in) {
+    const PwmChoice& best = c.best;
+    const PwmChoice& present = c.present;
     const char* each = s.motor.count > 1 ? "each ESC and motor" : "ESC and motor together";
     std::string text;
     if (best.runaway) {
         text = say("The ESC's heat runs away at every choice; %.0f kHz makes least of it.",
                    best.pwm_Hz * 1e-3);
-    } else if (!any_keeps) {
+    } else if (!c.keeps) {
         text = say("No choice keeps the ESC %s under its limit; %.0f kHz is the coolest.",
                    difference(margin_K, in).c_str(), best.pwm_Hz * 1e-3);
     } else if (best.pwm_Hz == present.pwm_Hz) {
@@ -70,12 +143,25 @@ std::string advice(const Setup& s, const PwmChoice& best, const PwmChoice& prese
             change_text(best.esc_peak_C - present.esc_peak_C, in).c_str(), best.motor_ripple_pct,
             present.motor_ripple_pct, each, best.total_loss_W - present.total_loss_W);
     }
-    if (rings) {
+    if (c.avoids) {
+        text += say(" At %.0f kHz leads and capacitors resonate.", present.pwm_Hz * 1e-3);
+    }
+    if (c.rings) {
         text +=
             " Leads and capacitors resonate close to it: shorter leads or more capacitance help.";
     }
-    if (!s.motor.inductance_uH) {
-        text += " The motor's inductance decides the ripple; measure it if the choice is close.";
+    const std::string alike = indifference(report.choices, s.esc.limit_C - margin_K, worth, in);
+    text += alike;
+    // How sure, where it matters.
+    constexpr double doubtful = 0.7;
+    if (alike.empty() && best.chance_best) {
+        text += say(" Chance that it is the best of these: %.0f %%.", 100 * *best.chance_best);
+        if (*best.chance_best < doubtful && !s.motor.inductance_uH) {
+            text +=
+                " The motor's inductance decides: measure it between two leads (LCR meter, the "
+                "mean "
+                "over a turn of the shaft), or ask its maker.";
+        }
     }
     return text;
 }
@@ -89,18 +175,62 @@ FlightRun run_flight(const Plant& p, const FlightSetup& flight, bool coarse) {
     return run;
 }
 
-PwmReport compare_pwm(const Setup& s, const Belief& belief, Scale in) {
-    PwmReport report;
+namespace {
+
+// The choices on the draws: how often each is the best, and its band, which hangs on the same peak
+// as the verdict.
+void spread_choices(const Setup& s, const std::vector<Prior>& priors, const Draws& draws,
+                    double verdict_C, PwmTrial& out) {
+    PwmReport& report = out.report;
+    const Trial trial(draws, s.air.temperature_C);
+    std::vector<std::vector<Merit>> merits;  // for each draw
+    for (PwmChoice& c : report.choices) {
+        const std::vector<Plant> plants =
+            changed_plants(s, priors, draws, at_frequency(s, c.pwm_Hz));
+        merits.resize(plants.size());
+        std::vector<Outcome> flights;
+        for (size_t k = 0; k < plants.size(); ++k) {
+            const FlightRun run = run_flight(plants[k], s.flight, true);
+            merits[k].push_back(merit_of(plants[k], run, flight_means(plants[k], run, false)));
+            flights.push_back(outcome_of(run.march, s.esc.limit_C));
+        }
+        out.flights.push_back(trial.all(flights));
+        c.esc_peak_band_C = peak_band(out.flights.back());
+        c.chance_best = 0;
+    }
+    for (const std::vector<Merit>& of_draw : merits) {
+        *report.choices[best_of(of_draw, s.esc.limit_C - margin_K)].chance_best +=
+            1 / static_cast<double>(merits.size());
+    }
+    const auto present = std::find_if(report.choices.begin(), report.choices.end(),
+                                      [&](const PwmChoice& c) { return c.pwm_Hz == s.esc.pwm_Hz; });
+    const double off_K = verdict_C - present->esc_peak_band_C->p50;
+    for (PwmChoice& c : report.choices) {
+        Band& b = *c.esc_peak_band_C;
+        if (std::isfinite(off_K)) {
+            b.p50 += off_K;
+            b.p10 = b.p10 ? std::optional(*b.p10 + off_K) : b.p10;
+            b.p90 = b.p90 ? std::optional(*b.p90 + off_K) : b.p90;
+        }
+        c.runaway = !std::isfinite(b.p50);
+        c.esc_peak_C = b.p50;
+    }
+}
+
+}  // namespace
+
+PwmTrial compare_pwm(const Setup& s, const Belief& belief, const Draws& draws, double verdict_C,
+                     Scale in) {
+    PwmTrial out;
+    PwmReport& report = out.report;
     bool chops = false;
-    std::vector<bool> rings;  // one for each choice
+    std::vector<Merit> merits;
     std::vector<double> frequencies = s.esc.pwm_choices_Hz;
     frequencies.push_back(s.esc.pwm_Hz);
     std::sort(frequencies.begin(), frequencies.end());
     frequencies.erase(std::unique(frequencies.begin(), frequencies.end()), frequencies.end());
     for (const double f : frequencies) {
-        Setup changed = s;
-        changed.esc.pwm_Hz = f;
-        const Plant p = middle_plant(changed, belief);
+        const Plant p = middle_plant(at_frequency(s, f), belief);
         const FlightRun run = run_flight(p, s.flight);
         const FlightMeans mean = flight_means(p, run);
         PwmChoice c;
@@ -113,44 +243,37 @@ PwmReport compare_pwm(const Setup& s, const Belief& belief, Scale in) {
         c.total_loss_W = mean.esc_W + mean.ripple_W;
         c.capacitor_rms_A = mean.capacitor_A;
         c.resonance_ratio = resonance_ratio(p);
-        rings.push_back(resonates(p));
         c.flight_s = run.march.seconds;
+        merits.push_back(merit_of(p, run, mean));
         report.choices.push_back(c);
         chops = chops || mean.chops;
     }
-    const double ceiling = s.esc.limit_C - margin_K;
-    const auto keeps = [&](const PwmChoice& c) { return !c.runaway && c.esc_peak_C <= ceiling; };
-    const bool any_keeps = std::any_of(report.choices.begin(), report.choices.end(), keeps);
-    // Of choices that do not keep the margin the coolest is best, and a runaway is hotter than all.
-    const auto cooler = [](const PwmChoice& a, const PwmChoice& b) {
-        return b.runaway ? !a.runaway || a.total_loss_W < b.total_loss_W
-                         : a.esc_peak_C < b.esc_peak_C;
-    };
-    const PwmChoice* best = nullptr;
-    for (const PwmChoice& c : report.choices) {
-        if (any_keeps && !keeps(c)) {
-            continue;
+    if (draws.count() > 0) {
+        spread_choices(s, belief.priors, draws, verdict_C, out);
+        for (size_t i = 0; i < merits.size(); ++i) {
+            const PwmChoice& c = report.choices[i];
+            merits[i].peak_C = c.runaway ? std::numeric_limits<double>::infinity() : c.esc_peak_C;
         }
-        const bool better =
-            best == nullptr || (any_keeps ? c.total_loss_W < best->total_loss_W : cooler(c, *best));
-        best = better ? &c : best;
     }
-    const auto present = std::find_if(report.choices.begin(), report.choices.end(),
-                                      [&](const PwmChoice& c) { return c.pwm_Hz == s.esc.pwm_Hz; });
-    // A few tenths of a watt are within the guess at the motor's inductance: no reason to change.
-    constexpr double worth_W = 0.3;
-    constexpr double worth_share = 0.02;
-    const double saved = present->total_loss_W - best->total_loss_W;
-    if (any_keeps && keeps(*present) &&
-        saved < std::max(worth_W, worth_share * present->total_loss_W)) {
-        best = &*present;
+    const double ceiling = s.esc.limit_C - margin_K;
+    const auto present = static_cast<size_t>(
+        std::find(frequencies.begin(), frequencies.end(), s.esc.pwm_Hz) - frequencies.begin());
+    size_t best = best_of(merits, ceiling);
+    const Merit& now = merits[present];
+    const double worth = worth_W(now);
+    if (now.peak_C <= ceiling && (!now.rings || merits[best].rings) &&
+        now.total_W - merits[best].total_W < worth) {
+        best = present;
     }
-    report.recommended_Hz = chops ? best->pwm_Hz : s.esc.pwm_Hz;
-    report.text = chops
-                      ? advice(s, *best, *present, any_keeps,
-                               rings[static_cast<size_t>(best - report.choices.data())], in)
-                      : "This flight never chops: at full throttle the frequency does not matter.";
-    return report;
+    report.recommended_Hz = chops ? report.choices[best].pwm_Hz : s.esc.pwm_Hz;
+    report.text =
+        chops
+            ? advice(s, report,
+                     {report.choices[best], report.choices[present], merits[best].peak_C <= ceiling,
+                      merits[best].rings, now.rings && !merits[best].rings},
+                     worth, in)
+            : "This flight never chops: at full throttle the frequency does not matter.";
+    return out;
 }
 
 }  // namespace hotband

@@ -118,6 +118,8 @@ struct PwmChoice {
            motor_ripple_loss_W = 0, total_loss_W = 0, capacitor_rms_A = 0, resonance_ratio = 0,
            flight_s = 0;
     bool runaway = false;
+    std::optional<Band> esc_peak_band_C;  // empty without draws, as the next
+    std::optional<double> chance_best;    // sums to 1 over the choices
 };
 struct PwmReport {
     std::vector<PwmChoice> choices;
@@ -130,6 +132,13 @@ struct Change {
     std::optional<double> esc_peak_change_K;  // empty: it ends a thermal runaway
     double flight_change_s = 0;
     std::string cost;
+    // Of the draws, each with and without the change; empty without draws.
+    std::optional<Band> esc_peak_change_band_K;
+    std::optional<double> chance_helps;  // that the ESC is cooler by what one would notice
+    std::optional<bool> keeps_limit;     // at least `sure`
+    std::vector<std::string> ids;        // of a change of two parts
+    double peak_C = 0;                   // of the flight with it
+    bool runs_away = false;              // with it
     Setup changed;  // the whole setup after it; report/ writes the difference as a merge patch
 };
 

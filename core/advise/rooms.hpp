@@ -77,12 +77,6 @@ Verdict judge(const Setup& s, const Report& r, Scale in);
 /// Cautions that go with every report.
 std::vector<std::string> list_cautions(const Report& r, Scale in);
 
-PwmReport compare_pwm(const Setup& s, const Belief& belief, Scale in);
-
-/// Changed setups, flown, ranked by kelvin.
-std::vector<Change> find_changes(const Setup& s, const Belief& belief, const FlightRun& flight,
-                                 const PwmReport& pwm, Scale in);
-
 /// The setup with an ESC of another rating: what was told of its own does not hold for that one.
 Setup with_esc_of(const Setup& s, double rating_A);
 

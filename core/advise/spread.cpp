@@ -34,20 +34,6 @@ std::vector<double> each_flown(const std::vector<Outcome>& outcomes, double Outc
     return each(2 * flown.size() >= outcomes.size() ? flown : outcomes, member);
 }
 
-// Runaway has no temperature: such a quantile is left open.
-Band band_of(std::vector<double> values) {
-    const double p50 = quantile(values, 0.5);
-    Band b;
-    b.p50 = std::isfinite(p50) ? p50 : std::numeric_limits<double>::quiet_NaN();
-    const auto open = [&](double q) {
-        const double v = quantile(values, q);
-        return std::isfinite(v) ? std::optional(v) : std::nullopt;
-    };
-    b.p10 = open(1 - sure);
-    b.p90 = open(sure);
-    return b;
-}
-
 // Time (s) by which half of the draws have passed the limit, where the median peak passes it: the
 // two agree, as then at least half of the draws do.
 std::optional<double> median_limit_s(const std::vector<Outcome>& outcomes, double peak_C,
@@ -159,7 +145,7 @@ void hold_all(const Draws& draws, const HoldReport& hold, double limit_C,
 }
 
 void fill_hold(HoldReport& hold, const std::vector<Outcome>& outcomes, double limit_C) {
-    hold.hold_peak_C = band_of(each_flown(outcomes, &Outcome::peak_C));
+    hold.hold_peak_C = peak_band(outcomes);
     hold.motor_C = band_of(each(outcomes, &Outcome::winding_C));
     hold.runaway = !std::isfinite(hold.hold_peak_C.p50);
     hold.seconds_to_limit =
@@ -170,6 +156,23 @@ void fill_hold(HoldReport& hold, const std::vector<Outcome>& outcomes, double li
 }
 
 }  // namespace
+
+Band band_of(std::vector<double> values) {
+    const double p50 = quantile(values, 0.5);
+    Band b;
+    b.p50 = std::isfinite(p50) ? p50 : std::numeric_limits<double>::quiet_NaN();
+    const auto open = [&](double q) {
+        const double v = quantile(values, q);
+        return std::isfinite(v) ? std::optional(v) : std::nullopt;
+    };
+    b.p10 = open(1 - sure);
+    b.p90 = open(sure);
+    return b;
+}
+
+Band peak_band(const std::vector<Outcome>& outcomes) {
+    return band_of(each_flown(outcomes, &Outcome::peak_C));
+}
 
 Outcome outcome_of(const March& m, double limit_C) {
     constexpr double half_flown = 0.5;  // of the usable charge
@@ -212,7 +215,7 @@ void fly_draws(const Setup& s, Draws& draws, Report& report) {
     }
     report.samples = static_cast<int>(draws.count());
     report.esc.chance_over_limit = over / static_cast<double>(draws.count());
-    report.esc.peak_C = band_of(each_flown(draws.flight, &Outcome::peak_C));
+    report.esc.peak_C = peak_band(draws.flight);
     report.esc.runaway = !std::isfinite(report.esc.peak_C.p50);
     report.esc.junction_peak_C = band_of(each_flown(draws.flight, &Outcome::peak_junction_C)).p50;
     report.flight.limit_after_s = median_limit_s(
@@ -237,9 +240,7 @@ void hold_draws(const Setup& s, Draws& draws, Report& report) {
             hold_all(draws, holds[i], s.esc.limit_C, draws.holds[i]);
         }
     }
-    const auto runs_away = [&](size_t i) {
-        return !std::isfinite(band_of(each_flown(draws.holds[i], &Outcome::peak_C)).p50);
-    };
+    const auto runs_away = [&](size_t i) { return !std::isfinite(peak_band(draws.holds[i]).p50); };
     // Where a runaway begins is no place for a ratio: those holds are flown as well.
     const std::vector<bool> first = drawn;
     for (size_t i = 0; i < holds.size(); ++i) {

@@ -19,6 +19,13 @@ struct Outcome {
 };
 Outcome outcome_of(const March& m, double limit_C);
 
+/// 10, 50 and 90 % of values. One that is not finite is left open (10, 90) or not a number (50).
+Band band_of(std::vector<double> values);
+
+/// Band of the peaks of those that tell of heat: a pack that gives in early leaves the ESC cool for
+/// no merit of its own. Where most do, all are taken: there is nothing else to go by.
+Band peak_band(const std::vector<Outcome>& outcomes);
+
 /// The draws and what became of them, for what is asked of them next. Outcomes stand one for each
 /// draw; of a hold that was not flown for every draw only peak, limit_s and winding are known.
 struct Draws {
@@ -54,6 +61,19 @@ size_t median_draw(const std::vector<Outcome>& outcomes, bool runs_away);
 
 /// The longest time (or whatever `values` are) that at least nine draws in ten reach.
 double surely_reached(std::vector<double> values);
+
+/// The frequencies to choose from, and the flights of the draws at each (none without draws).
+struct PwmTrial {
+    PwmReport report;
+    std::vector<std::vector<Outcome>> flights;
+};
+/// `verdict_C` is the flight's peak that the report gives.
+PwmTrial compare_pwm(const Setup& s, const Belief& belief, const Draws& draws, double verdict_C,
+                     Scale in);
+
+/// Changed setups, flown: those that keep the limit first, then by kelvin.
+std::vector<Change> find_changes(const Setup& s, const Belief& belief, const FlightRun& flight,
+                                 const PwmTrial& pwm, const Draws& draws, Scale in);
 
 /// What the measured rows taught, row by row; `draws` empty leaves the next bench run out.
 Learned report_learning(const Setup& s, const Calibration& calibration, const Plant& p,

@@ -40,13 +40,15 @@ Plant middle_plant(const Setup& setup, const Belief& b) {
     return fitted_plant(setup, b.priors, b.middle);
 }
 
+bool told_anew(const Prior& before, const Prior& now) {
+    return now.told && (!before.told || now.median != before.median);
+}
+
 Belief carried_to(const Setup& changed, const Belief& b) {
     Belief out = b;
     out.priors = make_priors(changed);
     for (size_t i = 0; i < out.priors.size(); ++i) {
-        const Prior& now = out.priors[i];
-        const Prior& before = b.priors[i];
-        if (now.told && (!before.told || now.median != before.median)) {
+        if (told_anew(b.priors[i], out.priors[i])) {
             out.middle[i] = 0;
         }
     }

@@ -30,6 +30,9 @@ std::vector<double> draw_of(const Belief& belief, std::span<const double> xi);
 /// Plant at the middle of the belief.
 Plant middle_plant(const Setup& setup, const Belief& belief);
 
+/// Whether a row is told, and was not told so before.
+bool told_anew(const Prior& before, const Prior& now);
+
 /// The belief carried to a changed setup: same z for each row, so that what was learned stays
 /// learned. Rows that the change itself tells anew keep their new median.
 Belief carried_to(const Setup& changed, const Belief& belief);

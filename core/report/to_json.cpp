@@ -197,7 +197,11 @@ void write_pwm(Writer& w, const PwmReport& p) {
             .pair("capacitor_rms_A", c.capacitor_rms_A)
             .pair("resonance_ratio", c.resonance_ratio)
             .pair("flight_s", c.flight_s)
-            .end('}');
+            .pair("chance_best", c.chance_best);
+        if (c.esc_peak_band_C) {
+            write(w.key("esc_peak_band_C"), *c.esc_peak_band_C);
+        }
+        w.end('}');
     });
     w.pair("recommended_Hz", p.recommended_Hz).pair("text", p.text).end('}');
 }
@@ -234,7 +238,17 @@ void write_changes(Writer& w, const std::vector<Change>& changes, const Setup& s
             .pair("text", c.text)
             .pair("esc_peak_change_K", c.esc_peak_change_K)
             .pair("flight_change_s", c.flight_change_s)
-            .pair("cost", c.cost);
+            .pair("cost", c.cost)
+            .pair("chance_helps", c.chance_helps);
+        if (c.esc_peak_change_band_K) {
+            write(w.key("esc_peak_change_band_K"), *c.esc_peak_change_band_K);
+        }
+        if (c.keeps_limit) {
+            w.pair("keeps_limit", *c.keeps_limit);
+        }
+        if (!c.ids.empty()) {
+            write_list(w, "ids", c.ids, [&](const std::string& id) { w.value(id); });
+        }
         w.key("patch").raw(write_json(merge_patch(before, write_setup(c.changed))));
         w.end('}');
     });

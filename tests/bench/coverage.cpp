@@ -1,6 +1,7 @@
 // Do the bands keep their word? Simulated owners by the hundred whose true drive is drawn from the
 // priors, or is wrong in a way that the priors do not know; and how long the fit takes.
-//   bench_coverage [OWNERS [STUDY]]     500 by default, all of time, untold, priors, noise, wrong
+//   bench_coverage [OWNERS [STUDY]]     500 by default, all of time, unread, untold, priors, noise,
+//   wrong
 #include <array>
 #include <chrono>
 #include <cstdio>
@@ -51,12 +52,14 @@ Setup with_rows(const Setup& told, const std::vector<MeasuredRow>& rows, size_t 
     return s;
 }
 
-Owner make_owner(int k, const Noise& noise) {
+Owner make_owner(int k, const Noise& noise, bool read = true) {
     Chance chance(static_cast<std::uint64_t>(k) * 1000003);
     Owner o;
     o.told = told_drive(chance);
     o.truth = draw_truth(o.told, chance);
-    o.rows = measure_all(o.truth.plant, noise, chance);
+    if (read) {
+        o.rows = measure_all(o.truth.plant, noise, chance);
+    }
     return o;
 }
 
@@ -88,6 +91,24 @@ void print(const char* name, size_t rows, const Tally& t) {
 void head(const char* title) {
     std::printf("\n%s\n%-34s %4s %7s %9s %7s %7s %8s %8s %6s\n", title, "", "rows", "owners",
                 "in band", "below", "above", "width K", "widened", "lost");
+}
+
+// Without readings: a flight of each draw, no fit, so thousands of owners are soon counted.
+void study_unread(int owners) {
+    std::map<std::string, Tally> groups;
+    for (int k = 1; k <= owners; ++k) {
+        const Owner o = make_owner(k, {}, false);
+        const Calibration c = calibrate(o.told);
+        const Quantiles band = quantiles_of(believed_peaks(o.told, c, draws));
+        groups["all"].add(o.truth.flight_peak_C, band, c);
+        for (int which = 0; which < 4; ++which) {
+            groups[group_of(o.told, which)].add(o.truth.flight_peak_C, band, c);
+        }
+    }
+    head("80 % band of the flight's peak without readings (wanted: 0.75 to 0.85)");
+    for (const auto& [name, tally] : groups) {
+        print(name.c_str(), 0, tally);
+    }
 }
 
 void study_priors(int owners) {
@@ -324,6 +345,9 @@ int main(int argc, char** argv) {
     const auto wanted = [&](const char* name) { return which == "all" || which == name; };
     if (wanted("time")) {
         time_fits();
+    }
+    if (wanted("unread")) {
+        study_unread(owners);
     }
     if (wanted("untold")) {
         study_untold(owners);
