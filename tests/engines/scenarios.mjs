@@ -12,7 +12,7 @@ const SITE = new URL("../../site/", import.meta.url);
 const AXE = readFileSync(new URL("node_modules/axe-core/axe.min.js", SITE), "utf8");
 const ONE_FILE = new URL("dist-single/hotband.html", SITE);
 
-const PATIENCE_MS = 20_000;
+const PATIENCE_MS = 60_000;
 
 /** Waits until `call` in the page gives something true, and gives that. */
 async function until(browser, what, call, ...words) {

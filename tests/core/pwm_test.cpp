@@ -1,0 +1,124 @@
+// Which frequency, and how sure? Known answers, and the sentence against the table.
+#include <algorithm>
+#include <cmath>
+
+#include "advise/advise.hpp"
+#include "advise/rooms.hpp"
+#include "drives.hpp"
+#include "near.hpp"
+#include "sane_setups.hpp"
+
+using namespace hotband;
+using namespace hotband::test;
+
+namespace {
+
+Setup cruising(double inductance_uH) {
+    Setup s = six_cell_drive();
+    s.esc.pwm_Hz = 16000;
+    s.esc.pwm_choices_Hz = {8000, 16000, 32000};
+    FlightPart part;
+    part.throttle_pct = 60;
+    part.seconds = 60;
+    s.flight.parts = {part};
+    if (inductance_uH > 0) {
+        s.motor.inductance_uH = inductance_uH;
+    }
+    return s;
+}
+
+const PwmChoice& choice(const Report& r, double pwm_Hz) {
+    return *std::find_if(r.pwm.choices.begin(), r.pwm.choices.end(),
+                         [&](const PwmChoice& c) { return c.pwm_Hz == pwm_Hz; });
+}
+
+bool says(const Report& r, const std::string& words) {
+    return r.pwm.text.find(words) != std::string::npos;
+}
+
+}  // namespace
+
+TEST_CASE("pwm: chances add up to one, and the present choice peaks where the verdict does") {
+    for (const Sketch& sketch : sane_setups) {
+        INFO(sketch.name);
+        const Report r = advise(setup_of(sketch), {.samples = 32});
+        double sum = 0;
+        for (const PwmChoice& c : r.pwm.choices) {
+            sum += *c.chance_best;
+            const Band& b = *c.esc_peak_band_C;
+            CHECK(b.p10.value_or(b.p50) <= b.p50);
+            CHECK(b.p90.value_or(b.p50) >= b.p50);
+            CHECK((c.runaway || c.esc_peak_C == b.p50));
+        }
+        CHECK_THAT(sum, WithinAbs(1, 1e-9));
+        const PwmChoice& present = choice(r, setup_of(sketch).esc.pwm_Hz);
+        CHECK((r.esc.runaway || std::abs(present.esc_peak_C - r.esc.peak_C.p50) < 1e-9));
+    }
+}
+
+TEST_CASE("pwm: a motor of much inductance wants it low, one of little wants it high") {
+    const Report much = advise(cruising(200), {.samples = 64});
+    CHECK(much.pwm.recommended_Hz == 8000);
+    CHECK(*choice(much, 8000).chance_best > 0.95);
+    CHECK(choice(much, 8000).esc_peak_C < choice(much, 32000).esc_peak_C);
+    const Report little = advise(cruising(1.5), {.samples = 64});
+    CHECK(little.pwm.recommended_Hz == 32000);
+    CHECK(*choice(little, 32000).chance_best > 0.7);
+    // and the sentence gives the price of what it recommends
+    const PwmChoice& best = choice(much, 8000);
+    const PwmChoice& present = choice(much, 16000);
+    CHECK(says(much, change_text(best.esc_peak_C - present.esc_peak_C, Scale::celsius)));
+    CHECK(says(much, say("%+.1f W", best.total_loss_W - present.total_loss_W)));
+    CHECK(says(much, say("best of these: %.0f %%", 100 * *best.chance_best)));
+}
+
+TEST_CASE("pwm: one that keeps the margin goes before one that loses less") {
+    Setup s = cruising(6);
+    const Report free = advise(s, {.samples = 64});
+    REQUIRE(free.pwm.recommended_Hz == 32000);
+    // A limit between the two: only the lower frequency keeps its margin.
+    const double low = choice(free, 8000).esc_peak_C;
+    const double high = choice(free, 32000).esc_peak_C;
+    REQUIRE(low + 3 < high);
+    s.esc.limit_C = std::round(0.5 * (low + high)) + margin_K;
+    const Report tight = advise(s, {.samples = 64});
+    CHECK(tight.pwm.recommended_Hz != 32000);
+    // None does: the coolest.
+    s.esc.limit_C = std::round(low - 5) + margin_K;
+    const Report none = advise(s, {.samples = 64});
+    CHECK(none.pwm.recommended_Hz == 8000);
+    CHECK(says(none, "No choice keeps"));
+}
+
+TEST_CASE("pwm: that it hardly matters, and that the inductance decides, only where it is so") {
+    int indifferent = 0;
+    int matters = 0;
+    int decided = 0;
+    for (const Sketch& sketch : sane_setups) {
+        const Setup s = setup_of(sketch);
+        INFO(sketch.name);
+        const Report r = advise(s, {.samples = 32});
+        if (says(r, "never chops")) {
+            continue;
+        }
+        const auto [cool, hot] = std::minmax_element(
+            r.pwm.choices.begin(), r.pwm.choices.end(),
+            [](const PwmChoice& a, const PwmChoice& b) { return a.esc_peak_C < b.esc_peak_C; });
+        const double spread_K = hot->esc_peak_C - cool->esc_peak_C;
+        if (says(r, "hardly matters")) {
+            CHECK(spread_K < 2);
+            CHECK(says(r, difference(spread_K, Scale::celsius, 1)));
+            ++indifferent;
+        } else {
+            ++matters;
+        }
+        if (says(r, "inductance decides")) {
+            CHECK_FALSE(s.motor.inductance_uH);
+            CHECK(*choice(r, r.pwm.recommended_Hz).chance_best < 0.7);
+            ++decided;
+        }
+    }
+    CHECK(indifferent > 0);
+    CHECK(matters > 0);
+    CHECK(decided > 0);
+}
