@@ -37,19 +37,63 @@ std::vector<Outcome> fly_all(const std::vector<Plant>& plants, const Setup& s) {
     return out;
 }
 
+namespace {
+
+// Solves A x = b for symmetric positive definite A, both row by row, b with `columns` of them:
+// Cholesky's factor in place of A, the answer in place of b.
+void solve_positive(std::vector<double>& A, std::vector<double>& b, size_t n, size_t columns) {
+    for (size_t i = 0; i < n; ++i) {
+        for (size_t j = 0; j <= i; ++j) {
+            double sum = A[i * n + j];
+            for (size_t k = 0; k < j; ++k) {
+                sum -= A[i * n + k] * A[j * n + k];
+            }
+            A[i * n + j] = i == j ? std::sqrt(sum) : sum / A[j * n + j];
+        }
+    }
+    const auto substitute = [&](size_t i, size_t from, size_t to, const auto& factor) {
+        for (size_t c = 0; c < columns; ++c) {
+            double sum = b[i * columns + c];
+            for (size_t k = from; k < to; ++k) {
+                sum -= factor(k) * b[k * columns + c];
+            }
+            b[i * columns + c] = sum / A[i * n + i];
+        }
+    };
+    for (size_t i = 0; i < n; ++i) {
+        substitute(i, 0, i, [&](size_t k) { return A[i * n + k]; });
+    }
+    for (size_t i = n; i-- > 0;) {
+        substitute(i, i + 1, n, [&](size_t k) { return A[k * n + i]; });
+    }
+}
+
+}  // namespace
+
 Trial::Trial(const Draws& draws, double air_C) : draws_(draws), air_C_(air_C) {
-    using Eigen::Index;
-    const auto count = static_cast<Index>(draws.count());
-    const Index flown = std::min(static_cast<Index>(most_trial_draws), count);
-    const auto rows = static_cast<Index>(draws.z.size()) / std::max<Index>(1, count);
-    const Eigen::Map<const Eigen::MatrixXd> z(draws.z.data(), rows, count);  // a column a draw
-    const Eigen::MatrixXd likeness =
-        ((z.leftCols(flown).transpose() * z).array() / static_cast<double>(rows) + 1).square();
+    const size_t count = draws.count();
+    const size_t flown = std::min(most_trial_draws, count);
+    const size_t rows = count > 0 ? draws.z.size() / count : 0;
+    const auto likeness = [&](size_t a, size_t b) {
+        double same = 0;
+        for (size_t i = 0; i < rows; ++i) {
+            same += draws.z[a * rows + i] * draws.z[b * rows + i];
+        }
+        const double k = 1 + same / static_cast<double>(rows);
+        return k * k;
+    };
     // What is left over is curvature of higher order, a hundredth of what the draws have in common.
     constexpr double ridge = 0.01;
-    const Eigen::MatrixXd flown_likeness =
-        likeness.leftCols(flown) + ridge * Eigen::MatrixXd::Identity(flown, flown);
-    carry_ = flown_likeness.llt().solve(likeness.rightCols(count - flown)).transpose();
+    std::vector<double> flown_likeness;
+    for (size_t a = 0; a < flown; ++a) {
+        for (size_t b = 0; b < flown; ++b) {
+            flown_likeness.push_back(likeness(a, b) + (a == b ? ridge : 0));
+        }
+        for (size_t b = flown; b < count; ++b) {
+            carry_.push_back(likeness(a, b));
+        }
+    }
+    solve_positive(flown_likeness, carry_, flown, count - flown);
 }
 
 double Trial::over_air(double celsius) const {
@@ -58,27 +102,31 @@ double Trial::over_air(double celsius) const {
 }
 
 std::vector<Outcome> Trial::all(const std::vector<Outcome>& flown) const {
-    using Eigen::Index;
-    const auto count = static_cast<Index>(flown.size());
-    Eigen::MatrixXd ratio(count, 2);
-    for (Index i = 0; i < count; ++i) {
-        const Outcome& before = draws_.flight[static_cast<size_t>(i)];
-        const Outcome& after = flown[static_cast<size_t>(i)];
-        ratio(i, 0) = std::log(over_air(after.peak_C) / over_air(before.peak_C));
-        ratio(i, 1) = std::log(after.seconds / before.seconds);
+    std::vector<double> hotter;  // logarithms of the ratios
+    std::vector<double> longer;
+    for (size_t i = 0; i < flown.size(); ++i) {
+        const Outcome& before = draws_.flight[i];
+        hotter.push_back(std::log(over_air(flown[i].peak_C) / over_air(before.peak_C)));
+        longer.push_back(std::log(flown[i].seconds / before.seconds));
+        if (!std::isfinite(hotter.back()) || !std::isfinite(longer.back())) {
+            return flown;
+        }
     }
+    const size_t others = draws_.flight.size() - flown.size();
     std::vector<Outcome> out = flown;
-    if (!ratio.allFinite() || draws_.flight.size() <= flown.size()) {
-        return out;
-    }
-    const Eigen::MatrixXd others = carry_ * ratio;
-    for (Index i = 0; i < others.rows(); ++i) {
-        Outcome o = draws_.flight[flown.size() + static_cast<size_t>(i)];
+    for (size_t j = 0; j < others; ++j) {
+        Outcome o = draws_.flight[flown.size() + j];
         if (!std::isfinite(o.peak_C)) {
             return flown;
         }
-        o.peak_C = air_C_ + over_air(o.peak_C) * std::exp(others(i, 0)) - over_air(air_C_);
-        o.seconds *= std::exp(others(i, 1));
+        double log_hotter = 0;
+        double log_longer = 0;
+        for (size_t i = 0; i < flown.size(); ++i) {
+            log_hotter += carry_[i * others + j] * hotter[i];
+            log_longer += carry_[i * others + j] * longer[i];
+        }
+        o.peak_C = air_C_ + over_air(o.peak_C) * std::exp(log_hotter) - over_air(air_C_);
+        o.seconds *= std::exp(log_longer);
         out.push_back(o);
     }
     return out;

@@ -2,7 +2,6 @@
 // staying as it is.
 #pragma once
 
-#include <Eigen/Dense>
 #include <vector>
 
 #include "advise/spread.hpp"
@@ -37,7 +36,7 @@ class Trial {
     double over_air(double celsius) const;
     const Draws& draws_;
     double air_C_;
-    Eigen::MatrixXd carry_;  // from what was flown to the draws that were not
+    std::vector<double> carry_;  // from each that was flown (rows) to each that was not
 };
 
 /// Differences of peaks, draw by draw (K): infinite where one of the two runs away, nought where

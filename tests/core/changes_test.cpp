@@ -61,7 +61,7 @@ MeasuredRow read_row(double throttle_pct, double pack_A, double peak_C) {
 
 }  // namespace
 
-TEST_CASE("changes: each keeps its number when it is made") {
+TEST_CASE("changes: each keeps its number when it is made", "[often]") {
     std::vector<Setup> setups = {in_a_closed_bay(), holding(six_cell_drive(), 75)};
     setups.push_back(holding(six_cell_drive(), 75));
     setups.back().esc.freewheel = Freewheel::unknown;
@@ -92,7 +92,7 @@ TEST_CASE("changes: each keeps its number when it is made") {
     CHECK(told > 15);
 }
 
-TEST_CASE("changes: whether the limit is kept turns where nine in ten keep it") {
+TEST_CASE("changes: whether the limit is kept turns where nine in ten keep it", "[often]") {
     Setup s = in_a_closed_bay();
     int kept = 0;
     int not_kept = 0;
@@ -150,7 +150,7 @@ TEST_CASE("changes: an active freewheel helps where there is a diode") {
     CHECK(find(advise(s, {.samples = 64}), "active_freewheel") == nullptr);
 }
 
-TEST_CASE("changes: none is worse, unless it is named as a trade") {
+TEST_CASE("changes: none is worse, unless it is named as a trade", "[often]") {
     for (const Sketch& sketch : sane_setups) {
         const Setup s = setup_of(sketch);
         const Report r = advise(s, {.samples = 16});
@@ -179,7 +179,7 @@ TEST_CASE("changes: a value beyond its field is not offered") {
 TEST_CASE("changes: where the heat runs away each change ends it, and says near what") {
     Setup s = holding(at_rating(60, 6), 85);
     s.esc.pwm_Hz = 32000;
-    s.load.full_throttle_A = 110;
+    s.load.full_throttle_A = 85;
     s.air.cooling = Cooling::closed;
     s.air.temperature_C = 40;
     s.pack.capacity_mAh = 22000;

@@ -38,7 +38,8 @@ bool says(const Report& r, const std::string& words) {
 
 }  // namespace
 
-TEST_CASE("pwm: chances add up to one, and the present choice peaks where the verdict does") {
+TEST_CASE("pwm: chances add up to one, and the present choice peaks where the verdict does",
+          "[often]") {
     for (const Sketch& sketch : sane_setups) {
         INFO(sketch.name);
         const Report r = advise(setup_of(sketch), {.samples = 32});
@@ -90,7 +91,8 @@ TEST_CASE("pwm: one that keeps the margin goes before one that loses less") {
     CHECK(says(none, "No choice keeps"));
 }
 
-TEST_CASE("pwm: that it hardly matters, and that the inductance decides, only where it is so") {
+TEST_CASE("pwm: that it hardly matters, and that the inductance decides, only where it is so",
+          "[often]") {
     int indifferent = 0;
     int matters = 0;
     int decided = 0;

@@ -39,7 +39,9 @@ export function Changes({ report, tried, onTry, onUndo }: Props) {
                                 {words.difference(change.esc_peak_change_K)} {words.kelvin}
                             </b>
                             <span>{spreadOf(change, words)}</span>
-                            <span>{signedClock(change.flight_change_s)} flight</span>
+                            {Math.abs(change.flight_change_s) >= NOTICED_S && (
+                                <span>{signedClock(change.flight_change_s)} flight</span>
+                            )}
                         </p>
                         <p class="change-text">
                             {words.sentence(change.text)}
@@ -82,5 +84,8 @@ function sureness({ chance_helps, keeps_limit }: Change): string {
         .join("; ");
 }
 
+/** A flight longer or shorter by less is not worth a line. */
+const NOTICED_S = 0.5;
+
 const signedClock = (seconds: number): string =>
-    seconds > 0.5 ? `+${clock(seconds)}` : seconds < -0.5 ? clock(seconds) : "±0:00";
+    seconds > 0 ? `+${clock(seconds)}` : clock(seconds);
