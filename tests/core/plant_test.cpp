@@ -37,7 +37,9 @@ TEST_CASE(
     // From priors alone: this is what a rating means. The propeller's wash is off.
     const double rating =
         GENERATE(10.0, 15.0, 20.0, 30.0, 40.0, 60.0, 80.0, 100.0, 120.0, 150.0, 200.0);
-    const Plant p = in_air_of(median_plant(at_rating(rating, usual_cells(rating))), 5);
+    Setup s = at_rating(rating, usual_cells(rating));
+    s.esc.freewheel = GENERATE(Freewheel::diode, Freewheel::active);
+    const Plant p = in_air_of(median_plant(s), 5);
     const DemandMap map = map_demand(p, {.throttle = 1});
     REQUIRE(map.ok);
     const double v = link_voltage(p, map, 1, 25);
