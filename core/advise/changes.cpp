@@ -369,7 +369,7 @@ std::vector<Change> find_changes(const Setup& s, const Belief& belief, const Fli
     add_flying_changes(c);
     const bool spread = draws.count() > 0;
     const std::optional<Trial> trial =
-        spread ? std::optional<Trial>(std::in_place, draws, s.air.temperature_C) : std::nullopt;
+        spread ? std::optional<Trial>(std::in_place, s, draws) : std::nullopt;
     const bool base_runs_away = spread ? !std::isfinite(peak_band(draws.flight).p50)
                                        : flight.march.ended_by == EndedBy::runaway;
     std::vector<Change> out;

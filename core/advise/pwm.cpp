@@ -182,7 +182,7 @@ namespace {
 void spread_choices(const Setup& s, const std::vector<Prior>& priors, const Draws& draws,
                     double verdict_C, PwmTrial& out) {
     PwmReport& report = out.report;
-    const Trial trial(draws, s.air.temperature_C);
+    const Trial trial(s, draws);
     std::vector<std::vector<Merit>> merits;  // for each draw
     for (PwmChoice& c : report.choices) {
         const std::vector<Plant> plants =

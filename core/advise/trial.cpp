@@ -7,9 +7,16 @@
 
 namespace hotband {
 
+size_t trial_draws(const Setup& s, const Draws& draws) {
+    constexpr size_t most_parts_flown = 1600;
+    constexpr size_t fewest = 8;
+    const size_t affordable = most_parts_flown / std::max<size_t>(1, s.flight.parts.size());
+    return std::min(std::clamp(affordable, fewest, most_trial_draws), draws.count());
+}
+
 std::vector<Plant> changed_plants(const Setup& s, const std::vector<Prior>& priors,
                                   const Draws& draws, const Setup& changed) {
-    const size_t count = std::min(most_trial_draws, draws.count());
+    const size_t count = trial_draws(s, draws);
     if (changed.measured.empty() && !s.measured.empty()) {
         return draw_plants(changed, calibrate(changed), static_cast<int>(count)).plants;
     }
@@ -70,9 +77,9 @@ void solve_positive(std::vector<double>& A, std::vector<double>& b, size_t n, si
 
 }  // namespace
 
-Trial::Trial(const Draws& draws, double air_C) : draws_(draws), air_C_(air_C) {
+Trial::Trial(const Setup& s, const Draws& draws) : draws_(draws), air_C_(s.air.temperature_C) {
     const size_t count = draws.count();
-    const size_t flown = std::min(most_trial_draws, count);
+    const size_t flown = trial_draws(s, draws);
     const size_t rows = count > 0 ? draws.z.size() / count : 0;
     const auto likeness = [&](size_t a, size_t b) {
         double same = 0;

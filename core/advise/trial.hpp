@@ -11,6 +11,9 @@ namespace hotband {
 /// Draws that a change is flown on. Both sides of a difference share them, so that fewer do.
 inline constexpr size_t most_trial_draws = 64;
 
+/// The same for a flight of very many parts, which costs as much as many flights.
+size_t trial_draws(const Setup& s, const Draws& draws);
+
 /// Plants of the changed setup, one for each of the first draws: each row's z as it was, but for
 /// what the change itself tells anew where there are readings. Without the readings that taught the
 /// draws (a change may leave them behind) they are the changed setup's own, as if never taught.
@@ -25,8 +28,8 @@ std::vector<Outcome> fly_all(const std::vector<Plant>& plants, const Setup& s);
 /// a quadratic kernel; Saunders, Gammerman and Vovk, ICML 1998, from memory).
 class Trial {
  public:
-    /// `air_C`: what rises are over.
-    Trial(const Draws& draws, double air_C);
+    /// Rises are over the setup's air.
+    Trial(const Setup& s, const Draws& draws);
 
     /// Flights with the change of all draws, from those of the first ones. Where a draw that was
     /// flown runs away with the change or without, it is these first ones alone.

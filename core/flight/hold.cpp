@@ -106,9 +106,17 @@ std::optional<double> seconds_to(const March& march, double limit_C) {
 FlightPlan plan_flight(const Plant& p, const FlightSetup& flight) {
     FlightPlan plan;
     for (const FlightPart& part : flight.parts) {
-        plan.demands.push_back(
-            {.throttle = part.throttle_pct / 100, .speed_mps = part.flight_speed_mps});
-        plan.maps.push_back(map_demand(p, plan.demands.back()));
+        const Demand d{.throttle = part.throttle_pct / 100, .speed_mps = part.flight_speed_mps};
+        // A throttle that comes again needs no second map.
+        const auto same =
+            std::find_if(plan.demands.begin(), plan.demands.end(), [&](const Demand& before) {
+                return before.throttle == d.throttle && before.speed_mps == d.speed_mps;
+            });
+        plan.maps.push_back(
+            same == plan.demands.end()
+                ? map_demand(p, d)
+                : DemandMap(plan.maps[static_cast<size_t>(same - plan.demands.begin())]));
+        plan.demands.push_back(d);
         plan.seconds.push_back(flight.kind == FlightKind::sequence
                                    ? part.seconds
                                    : part.share_pct / 100 * share_cycle_s);

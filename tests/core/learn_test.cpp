@@ -465,7 +465,7 @@ TEST_CASE("calibration: a flight read after landing is flown on its own day") {
     CHECK(std::abs(r.learned.fit[0].hold_peak_C - 50) < std::abs(landed - 50) + 1);
 }
 
-TEST_CASE("posterior: mean and spread as a long Markov chain has them, two rows", "[often]") {
+TEST_CASE("posterior: mean and spread as a long Markov chain has them, two rows") {
     // The chain's own error at 10000 steps is about a fortieth of the spread; the draws are 256.
     constexpr double of_spread = 0.2;     // mean against mean
     constexpr double spread_ratio = 0.2;  // spread against spread
@@ -499,8 +499,7 @@ TEST_CASE("posterior: mean and spread as a long Markov chain has them, two rows"
     }
 }
 
-TEST_CASE("coverage: the 80 % band holds the truth of sixty simulated owners, and narrows",
-          "[often]") {
+TEST_CASE("coverage: the 80 % band holds the truth of sixty simulated owners, and narrows") {
     // Of n owners the band holds 0.8 n give or take 2.576 sqrt(0.16 n): the 99 % interval.
     constexpr int owners = 60;
     constexpr std::array<size_t, 4> levels = {0, 1, 2, 4};
@@ -530,7 +529,7 @@ TEST_CASE("coverage: the 80 % band holds the truth of sixty simulated owners, an
     }
 }
 
-TEST_CASE("misfit: rows that agree are not doubted", "[often]") {
+TEST_CASE("misfit: rows that agree are not doubted") {
     int named = 0;
     int rows = 0;
     for (std::uint64_t k = 1; k <= 25; ++k) {
@@ -546,7 +545,7 @@ TEST_CASE("misfit: rows that agree are not doubted", "[often]") {
     CHECK(named <= 4);  // one in a hundred by the study; four in a hundred is its 99 % bound
 }
 
-TEST_CASE("misfit: a row that reads 20 K too hot is named, with its kelvin", "[often]") {
+TEST_CASE("misfit: a row that reads 20 K too hot is named, with its kelvin") {
     // Less is taken for what the model itself may be wrong about at that throttle, or the bench for
     // its own air; one owner in six is misled about the row.
     int right = 0;

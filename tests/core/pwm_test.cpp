@@ -38,9 +38,9 @@ bool says(const Report& r, const std::string& words) {
 
 }  // namespace
 
-TEST_CASE("pwm: chances add up to one, and the present choice peaks where the verdict does",
-          "[often]") {
-    for (const Sketch& sketch : sane_setups) {
+TEST_CASE("pwm: chances add up to one, and the present choice peaks where the verdict does") {
+    for (size_t i = 1; i < sane_setups.size(); i += 3) {
+        const Sketch& sketch = sane_setups[i];
         INFO(sketch.name);
         const Report r = advise(setup_of(sketch), {.samples = 32});
         double sum = 0;
@@ -91,12 +91,12 @@ TEST_CASE("pwm: one that keeps the margin goes before one that loses less") {
     CHECK(says(none, "No choice keeps"));
 }
 
-TEST_CASE("pwm: that it hardly matters, and that the inductance decides, only where it is so",
-          "[often]") {
+TEST_CASE("pwm: that it hardly matters, and that the inductance decides, only where it is so") {
     int indifferent = 0;
     int matters = 0;
     int decided = 0;
-    for (const Sketch& sketch : sane_setups) {
+    for (size_t i = 0; i < sane_setups.size(); i += 2) {
+        const Sketch& sketch = sane_setups[i];
         const Setup s = setup_of(sketch);
         INFO(sketch.name);
         const Report r = advise(s, {.samples = 32});

@@ -64,8 +64,7 @@ void check_agreement(const Setup& s, const Report& r) {
 
 }  // namespace
 
-TEST_CASE("sane setups: no check fails in more than a tenth of them, few alarms without heat",
-          "[often]") {
+TEST_CASE("sane setups: no check fails in more than a tenth of them, few alarms without heat") {
     std::map<std::string, int> failed;
     int without_heat = 0;
     for (const Sketch& sketch : sane_setups) {

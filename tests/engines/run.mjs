@@ -12,22 +12,23 @@ const ENGINES = ["chromium", "firefox", "webkit"];
 const wished = process.argv.slice(2);
 const engines = wished.length > 0 ? ENGINES.filter((name) => wished.includes(name)) : ENGINES;
 
-let server = await serve(DIST);
-const { url } = server;
-const place = {
-    url,
-    stop: () => server.stop(),
-    start: async () => (server = await serve(DIST, Number(new URL(url).port))),
-};
-
 /** engine -> what came of each scenario */
 const results = new Map();
 let passed = 0;
 let failed = 0;
 
-for (const engine of engines) {
+/** One engine through the list, on a server of its own. */
+async function through(engine) {
     const column = [];
+    const said = [];
     results.set(engine, column);
+    let server = await serve(DIST);
+    const { url } = server;
+    const place = {
+        url,
+        stop: () => server.stop(),
+        start: async () => (server = await serve(DIST, Number(new URL(url).port))),
+    };
     let browser;
     try {
         browser = await drivers[engine]();
@@ -35,9 +36,9 @@ for (const engine of engines) {
         console.log(`${engine} could not be started: ${cause.message}`);
         failed += 1;
         column.push(...scenarios.map(() => "not run"));
-        continue;
+        await server.stop();
+        return;
     }
-    console.log(`${browser.name} ${browser.version}`);
     for (const { name, run, only } of scenarios) {
         if (only && !only.includes(browser.name)) {
             column.push("–");
@@ -48,16 +49,20 @@ for (const engine of engines) {
             await run(browser, place);
             passed += 1;
             column.push(`${((Date.now() - began) / 1000).toFixed(1)} s`);
-            console.log(`  ${name}: ${column.at(-1)}`);
+            said.push(`  ${name}: ${column.at(-1)}`);
         } catch (cause) {
             failed += 1;
             column.push("FAILED");
-            console.log(`  ${name}: ${String(cause.message).slice(0, 2000)}`);
+            said.push(`  ${name}: ${String(cause.message).slice(0, 2000)}`);
         }
     }
     await browser.close().catch(() => undefined);
+    await server.stop();
+    console.log([`${browser.name} ${browser.version}`, ...said].join("\n"));
 }
-await server.stop();
+
+// Side by side: an engine waits as much as it works.
+await Promise.all(engines.map(through));
 
 const width = Math.max(...scenarios.map(({ name }) => name.length));
 const line = (cells) => cells.map((cell, i) => cell.padEnd(i === 0 ? width : 10)).join("  ");
