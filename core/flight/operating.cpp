@@ -54,10 +54,11 @@ Solved solve_square(const Plant& p, const Bridge& bridge, const BridgeInput& in,
                     double load_scale) {
     const double kv = p.u.kv;
     const auto needed = [&](double E) { return needed_current(p, kv * E, load_scale); };
-    // What the bridge works against: back-EMF and the drop of a turning motor.
-    const auto against = [&](double E) {
-        return E + running_drop(p, kv * E, needed(E), in.winding_C);
+    // What the bridge works against under a current: back-EMF and the drop of a turning motor.
+    const auto against_at = [&](double E, double current) {
+        return E + running_drop(p, kv * E, current, in.winding_C);
     };
+    const auto against = [&](double E) { return against_at(E, needed(E)); };
     const double iron = needed(0);
     const double effective = in.chopping ? in.duty : 1;
     const double R = loop_resistance(p, in, effective);
@@ -71,7 +72,8 @@ Solved solve_square(const Plant& p, const Bridge& bridge, const BridgeInput& in,
     double slope = line;
     for (int tries = 0; tries < 4; ++tries) {
         const auto lack_on_line = [&](double e) {
-            return i_last + line * (against(e) - V_last) - needed(e);
+            const double current = needed(e);
+            return i_last + line * (against_at(e, current) - V_last) - current;
         };
         slope = (lack_on_line(E + small_E) - lack_on_line(E)) / small_E;
         const Root crossing =

@@ -87,7 +87,7 @@ double work_of(const Setup& setup) {
 
 // Work that the fits of one hypothesis may do, and its draws, in holds: some tenths of a second
 // each.
-constexpr double most_fit_work = 16000;
+constexpr double most_fit_work = 10000;
 constexpr double most_draw_work = 24000;
 
 // Steps of the differences, of a prior's spread. The model bends sharply where a commutation takes
