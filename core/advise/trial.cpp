@@ -38,6 +38,7 @@ std::vector<Plant> changed_plants(const Setup& s, const std::vector<Prior>& prio
 
 std::vector<Outcome> fly_all(const std::vector<Plant>& plants, const Setup& s) {
     std::vector<Outcome> out;
+    out.reserve(plants.size());
     for (const Plant& p : plants) {
         out.push_back(outcome_of(run_flight(p, s.flight, true).march, s.esc.limit_C));
     }
