@@ -118,6 +118,7 @@ void add_bridge_changes(Candidates& c, const PwmReport& pwm) {
     Setup& bigger = c.add("bigger_esc", say("ESC of the %.0f A class", next),
                           say("about %.0f g more, and its price", 0.95 * (next - s.esc.rating_A)));
     bigger = with_esc_of(s, next);
+    bigger.measured.clear();  // taken on the one before
     if (s.esc.bec_kind == BecKind::linear) {
         c.add("switching_supply", "A switching BEC instead of the linear one, or a receiver pack",
               "a few grams")
@@ -243,7 +244,6 @@ Setup with_esc_of(const Setup& s, double rating_A) {
     fresh.bec_A = s.esc.bec_A;
     Setup out = s;
     out.esc = fresh;
-    out.measured.clear();  // taken on the one before
     return out;
 }
 
@@ -278,8 +278,7 @@ bool within_fields(const Setup& s) {
 // What is believed of the changed setup. A change that leaves the readings behind leaves behind
 // what they taught.
 Belief belief_of(const Setup& s, const Belief& belief, const Setup& changed) {
-    return changed.measured.empty() && !s.measured.empty() ? calibrate(changed).belief
-                                                           : carried_to(changed, belief);
+    return leaves_readings(s, changed) ? calibrate(changed).belief : carried_to(changed, belief);
 }
 
 // What it does on the middle plant: the flight time is the one that the page shows.
@@ -381,7 +380,7 @@ std::vector<Change> find_changes(const Setup& s, const Belief& belief, const Fli
         if (spread) {
             tell_trial(trial_of(s, belief, draws, *trial, pwm, change), draws, change);
         }
-        if (change.changed.measured.empty() && !s.measured.empty()) {
+        if (leaves_readings(s, change.changed)) {
             change.cost += change.cost.empty() ? "" : "; ";
             change.cost += "your readings were taken without it and no longer count";
         }

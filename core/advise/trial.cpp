@@ -7,6 +7,10 @@
 
 namespace hotband {
 
+bool leaves_readings(const Setup& s, const Setup& changed) {
+    return changed.measured.empty() && !s.measured.empty();
+}
+
 size_t trial_draws(const Setup& s, const Draws& draws) {
     constexpr size_t most_parts_flown = 1600;
     constexpr size_t fewest = 8;
@@ -17,7 +21,7 @@ size_t trial_draws(const Setup& s, const Draws& draws) {
 std::vector<Plant> changed_plants(const Setup& s, const std::vector<Prior>& priors,
                                   const Draws& draws, const Setup& changed) {
     const size_t count = trial_draws(s, draws);
-    if (changed.measured.empty() && !s.measured.empty()) {
+    if (leaves_readings(s, changed)) {
         return draw_plants(changed, calibrate(changed), static_cast<int>(count)).plants;
     }
     const std::vector<Prior> now = make_priors(changed);

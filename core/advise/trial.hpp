@@ -14,9 +14,12 @@ inline constexpr size_t most_trial_draws = 64;
 /// The same for a flight of very many parts, which costs as much as many flights.
 size_t trial_draws(const Setup& s, const Draws& draws);
 
+/// Whether the change leaves behind the readings that taught the draws.
+bool leaves_readings(const Setup& s, const Setup& changed);
+
 /// Plants of the changed setup, one for each of the first draws: each row's z as it was, but for
-/// what the change itself tells anew where there are readings. Without the readings that taught the
-/// draws (a change may leave them behind) they are the changed setup's own, as if never taught.
+/// what the change itself tells anew where there are readings. Where it leaves the readings
+/// behind they are the changed setup's own, as if never taught.
 std::vector<Plant> changed_plants(const Setup& s, const std::vector<Prior>& priors,
                                   const Draws& draws, const Setup& changed);
 
