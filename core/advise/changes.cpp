@@ -7,6 +7,7 @@
 
 #include "advise/text.hpp"
 #include "advise/trial.hpp"
+#include "learn/readings.hpp"
 #include "learn/sampling.hpp"
 #include "physics/constants.hpp"
 #include "physics/root.hpp"
@@ -111,14 +112,13 @@ void add_bridge_changes(Candidates& c, const PwmReport& pwm) {
         Setup& active =
             c.add("active_freewheel", "Switch active freewheel on, or use an ESC that has it",
                   "the motor brakes when the throttle closes");
+        active = without_readings(s);
         active.esc.freewheel = Freewheel::active;
-        active.measured.clear();
     }
     const double next = next_rating(s.esc.rating_A);
     Setup& bigger = c.add("bigger_esc", say("ESC of the %.0f A class", next),
                           say("about %.0f g more, and its price", 0.95 * (next - s.esc.rating_A)));
-    bigger = with_esc_of(s, next);
-    bigger.measured.clear();  // taken on the one before
+    bigger = without_readings(with_esc_of(s, next));
     if (s.esc.bec_kind == BecKind::linear) {
         c.add("switching_supply", "A switching BEC instead of the linear one, or a receiver pack",
               "a few grams")
@@ -162,16 +162,7 @@ void add_drive_changes(Candidates& c, const Plant& p) {
                                : "A propeller that draws a tenth less at full throttle",
                            "about 7 % less thrust at the same throttle");
     constexpr double tenth_less = 0.9;
-    smaller = with_load_times(s, tenth_less);
-    if (!readings_of(s).empty()) {
-        // What was read is of the other propeller; the currents still tell how the load grows.
-        for (const MeasuredRow& row : smaller.measured) {
-            if (row.kind == RowKind::hold && row.pack_A) {
-                smaller.load.points.push_back({row.throttle_pct, *row.pack_A, {}});
-            }
-        }
-        smaller.measured.clear();
-    }
+    smaller = without_readings(with_load_times(s, tenth_less));
     // Cruise at higher duty for the same shaft power: a lower Kv (or gearing), or fewer cells.
     const double kv = p.u.kv * 30 / pi;
     const auto retuned = [&](Setup& changed) {

@@ -5,10 +5,12 @@
 #include <cmath>
 #include <limits>
 
+#include "learn/readings.hpp"
+
 namespace hotband {
 
 bool leaves_readings(const Setup& s, const Setup& changed) {
-    return changed.measured.empty() && !s.measured.empty();
+    return readings_of(changed).empty() && !readings_of(s).empty();
 }
 
 size_t trial_draws(const Setup& s, const Draws& draws) {

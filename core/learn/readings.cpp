@@ -145,6 +145,22 @@ std::vector<Reading> readings_of(const Setup& setup) {
     return out;
 }
 
+Setup without_readings(Setup setup) {
+    std::erase_if(setup.measured, [](const MeasuredRow& row) {
+        return row.kind == RowKind::flight || !row.pack_A;
+    });
+    for (MeasuredRow& row : setup.measured) {
+        row.esc_mean_C.reset();
+        row.esc_peak_C.reset();
+        row.rpm.reset();
+        row.trace.clear();
+    }
+    for (ThrottlePoint& point : setup.load.points) {
+        point.rpm.reset();
+    }
+    return setup;
+}
+
 std::vector<double> predict(const Setup& setup, const std::vector<Prior>& priors,
                             const std::vector<Reading>& readings, std::span<const double> z) {
     const Plant p = fitted_plant(setup, priors, z);

@@ -28,6 +28,10 @@ inline constexpr double speed_scale = 100;
 /// alone have none.
 std::vector<Reading> readings_of(const Setup& setup);
 
+/// The setup without them, for a change that was not there when they were taken. The rows' currents
+/// and lengths stay, from which the load may be known; a row that holds nothing else goes.
+Setup without_readings(Setup setup);
+
 /// What a plant draw predicts for each reading, as `Reading::measured` counts it.
 std::vector<double> predict(const Setup& setup, const std::vector<Prior>& priors,
                             const std::vector<Reading>& readings, std::span<const double> z);

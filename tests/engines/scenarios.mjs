@@ -108,6 +108,9 @@ async function fresh(browser, url) {
 }
 async function example(browser, url) {
     await fresh(browser, url);
+    await chooseExample(browser);
+}
+async function chooseExample(browser) {
     await tap(browser, ".examples summary", "Or see an example");
     await button(browser, "Draycart, tow plane");
     await settled(browser);
@@ -137,6 +140,29 @@ async function axe(browser) {
 }
 
 export const scenarios = [
+    {
+        // First, in a browser that was never here: WebKit may never keep a page again that was left
+        // while it was being kept, as the other scenarios leave it.
+        name: "works with the server gone",
+        async run(browser, { url, stop, start }) {
+            await browser.open(url);
+            await formOf(browser);
+            await chooseExample(browser);
+            await drawn(browser);
+            await until(browser, "the page kept", () =>
+                document.querySelector("#keep")?.innerText.includes("works without a signal"),
+            );
+            await stop();
+            try {
+                await browser.reload();
+                await settled(browser);
+                await fill(browser, "Capacity, mAh", "7000");
+                await settled(browser);
+            } finally {
+                await start();
+            }
+        },
+    },
     {
         name: "a first visit asks and claims nothing",
         async run(browser, { url }) {
@@ -247,7 +273,11 @@ export const scenarios = [
             await until(browser, "the refusal", () =>
                 document.querySelector(".bar")?.innerText.includes("not opened"),
             );
-            assert.equal(await value(browser, "entry-pack-capacity_mAh"), "8000");
+            await until(
+                browser,
+                "what was there before",
+                () => document.getElementById("entry-pack-capacity_mAh")?.value === "8000",
+            );
         },
     },
     {
@@ -414,32 +444,6 @@ export const scenarios = [
             await browser.back();
             await until(browser, "the sheet closed", () => !document.querySelector("dialog[open]"));
             assert.equal(await value(browser, "entry-pack-capacity_mAh"), "8000");
-        },
-    },
-    {
-        name: "works with the server gone",
-        async run(browser, { url, stop, start }) {
-            await example(browser, url);
-            await drawn(browser);
-            // On this visit or, where a busy machine broke the fetching off, on the next.
-            const kept = () =>
-                until(browser, "the page kept", () =>
-                    document.querySelector("#keep")?.innerText.includes("works without a signal"),
-                );
-            await kept().catch(async () => {
-                await browser.reload();
-                await drawn(browser);
-                await kept();
-            });
-            await stop();
-            try {
-                await browser.reload();
-                await settled(browser);
-                await fill(browser, "Capacity, mAh", "7000");
-                await settled(browser);
-            } finally {
-                await start();
-            }
         },
     },
     {
