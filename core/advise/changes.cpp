@@ -292,8 +292,7 @@ std::vector<Outcome> trial_of(const Setup& s, const Belief& belief, const Draws&
             return pwm.flights[i];
         }
     }
-    return trial.all(
-        fly_all(changed_plants(s, belief.priors, draws, change.changed), change.changed));
+    return fly_changed(s, draws, trial, ChangedDraws(s, belief.priors, draws, change.changed));
 }
 
 // What it does on the draws.

@@ -185,16 +185,18 @@ void spread_choices(const Setup& s, const std::vector<Prior>& priors, const Draw
     const Trial trial(s, draws);
     std::vector<std::vector<Merit>> merits;  // for each draw
     for (PwmChoice& c : report.choices) {
-        const std::vector<Plant> plants =
-            changed_plants(s, priors, draws, at_frequency(s, c.pwm_Hz));
-        merits.resize(plants.size());
+        const Setup there = at_frequency(s, c.pwm_Hz);
+        const ChangedDraws changed(s, priors, draws, there);
+        merits.resize(trial_draws(s, draws));
         std::vector<Outcome> flights;
-        for (size_t k = 0; k < plants.size(); ++k) {
-            const FlightRun run = run_flight(plants[k], s.flight, true);
-            merits[k].push_back(merit_of(plants[k], run, flight_means(plants[k], run, false)));
+        for (std::vector<Merit>& of_draw : merits) {
+            const Plant p = changed.plant(flights.size());
+            const FlightRun run = run_flight(p, s.flight, true);
+            of_draw.push_back(merit_of(p, run, flight_means(p, run, false)));
             flights.push_back(outcome_of(run.march, s.esc.limit_C));
         }
         out.flights.push_back(trial.all(flights));
+        settle_middle(out.flights.back(), merits.size(), changed);
         c.esc_peak_band_C = peak_band(out.flights.back());
         c.chance_best = 0;
     }

@@ -20,35 +20,32 @@ size_t trial_draws(const Setup& s, const Draws& draws) {
     return std::min(std::clamp(affordable, fewest, most_trial_draws), draws.count());
 }
 
-std::vector<Plant> changed_plants(const Setup& s, const std::vector<Prior>& priors,
-                                  const Draws& draws, const Setup& changed) {
-    const size_t count = trial_draws(s, draws);
-    if (leaves_readings(s, changed)) {
-        return draw_plants(changed, calibrate(changed), static_cast<int>(count)).plants;
+ChangedDraws::ChangedDraws(const Setup& s, const std::vector<Prior>& priors, const Draws& draws,
+                           const Setup& changed)
+    : changed_(&changed), own_(leaves_readings(s, changed)) {
+    if (own_) {
+        const Calibration calibration = calibrate(changed);
+        priors_ = calibration.belief.priors;
+        z_ = posterior_draws(changed, calibration, static_cast<int>(draws.count()));
+        return;
     }
-    const std::vector<Prior> now = make_priors(changed);
-    std::vector<Plant> plants;
-    for (size_t k = 0; k < count; ++k) {
-        std::vector<double> z(
-            draws.z.begin() + static_cast<std::ptrdiff_t>(k * priors.size()),
-            draws.z.begin() + static_cast<std::ptrdiff_t>((k + 1) * priors.size()));
-        for (size_t i = 0; i < z.size() && !s.measured.empty(); ++i) {
-            if (told_anew(priors[i], now[i])) {
-                z[i] = 0;
-            }
+    priors_ = make_priors(changed);
+    z_ = draws.z;
+    for (size_t i = 0; i < z_.size() && !s.measured.empty(); ++i) {
+        const size_t row = i % priors.size();
+        if (told_anew(priors[row], priors_[row])) {
+            z_[i] = 0;
         }
-        plants.push_back(fitted_plant(changed, now, z));
     }
-    return plants;
 }
 
-std::vector<Outcome> fly_all(const std::vector<Plant>& plants, const Setup& s) {
-    std::vector<Outcome> out;
-    out.reserve(plants.size());
-    for (const Plant& p : plants) {
-        out.push_back(outcome_of(run_flight(p, s.flight, true).march, s.esc.limit_C));
-    }
-    return out;
+Plant ChangedDraws::plant(size_t k) const {
+    return fitted_plant(*changed_, priors_,
+                        std::span(z_).subspan(k * priors_.size(), priors_.size()));
+}
+
+Outcome ChangedDraws::fly(size_t k) const {
+    return outcome_of(run_flight(plant(k), changed_->flight, true).march, changed_->esc.limit_C);
 }
 
 namespace {
@@ -84,14 +81,20 @@ void solve_positive(std::vector<double>& A, std::vector<double>& b, size_t n, si
 
 }  // namespace
 
-Trial::Trial(const Setup& s, const Draws& draws) : draws_(draws), air_C_(s.air.temperature_C) {
+Trial::Trial(const Setup& s, const Draws& draws) : Trial(s, draws, draws.z, false) {}
+
+Trial::Trial(const Setup& s, const Draws& draws, const std::vector<double>& z)
+    : Trial(s, draws, z, true) {}
+
+Trial::Trial(const Setup& s, const Draws& draws, const std::vector<double>& z, bool own)
+    : draws_(draws), own_(own), air_C_(s.air.temperature_C) {
     const size_t count = draws.count();
     const size_t flown = trial_draws(s, draws);
-    const size_t rows = count > 0 ? draws.z.size() / count : 0;
+    const size_t rows = count > 0 ? z.size() / count : 0;
     const auto likeness = [&](size_t a, size_t b) {
         double same = 0;
         for (size_t i = 0; i < rows; ++i) {
-            same += draws.z[a * rows + i] * draws.z[b * rows + i];
+            same += z[a * rows + i] * z[b * rows + i];
         }
         const double k = 1 + same / static_cast<double>(rows);
         return k * k;
@@ -115,21 +118,39 @@ double Trial::over_air(double celsius) const {
     return celsius - air_C_ + never_below_K;
 }
 
+// What the flights with the change are measured against: the same draws without it or, for draws of
+// its own, the mean of those flown.
+std::vector<Outcome> Trial::before(const std::vector<Outcome>& flown) const {
+    if (!own_) {
+        return draws_.flight;
+    }
+    Outcome mean;
+    double log_rise = 0;
+    double log_seconds = 0;
+    for (const Outcome& o : flown) {
+        log_rise += std::log(over_air(o.peak_C)) / static_cast<double>(flown.size());
+        log_seconds += std::log(o.seconds) / static_cast<double>(flown.size());
+    }
+    mean.peak_C = air_C_ + std::exp(log_rise) - over_air(air_C_);
+    mean.seconds = std::exp(log_seconds);
+    return std::vector<Outcome>(draws_.flight.size(), mean);
+}
+
 std::vector<Outcome> Trial::all(const std::vector<Outcome>& flown) const {
+    const std::vector<Outcome> without = before(flown);
     std::vector<double> hotter;  // logarithms of the ratios
     std::vector<double> longer;
     for (size_t i = 0; i < flown.size(); ++i) {
-        const Outcome& before = draws_.flight[i];
-        hotter.push_back(std::log(over_air(flown[i].peak_C) / over_air(before.peak_C)));
-        longer.push_back(std::log(flown[i].seconds / before.seconds));
+        hotter.push_back(std::log(over_air(flown[i].peak_C) / over_air(without[i].peak_C)));
+        longer.push_back(std::log(flown[i].seconds / without[i].seconds));
         if (!std::isfinite(hotter.back()) || !std::isfinite(longer.back())) {
             return flown;
         }
     }
-    const size_t others = draws_.flight.size() - flown.size();
+    const size_t others = without.size() - flown.size();
     std::vector<Outcome> out = flown;
     for (size_t j = 0; j < others; ++j) {
-        Outcome o = draws_.flight[flown.size() + j];
+        Outcome o = without[flown.size() + j];
         if (!std::isfinite(o.peak_C)) {
             return flown;
         }
@@ -144,6 +165,42 @@ std::vector<Outcome> Trial::all(const std::vector<Outcome>& flown) const {
         out.push_back(o);
     }
     return out;
+}
+
+void settle_middle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& changed) {
+    constexpr size_t share_flown = 3;    // for so many of the first ones, one more
+    constexpr size_t within_places = 5;  // of the middle, on either side
+    std::vector<size_t> estimated;
+    for (size_t k = flown; k < all.size(); ++k) {
+        estimated.push_back(k);
+    }
+    for (size_t n = 0; n < flown / share_flown && !estimated.empty(); ++n) {
+        const double middle_C = peak_band(all).p50;
+        const auto off_K = [&](size_t k) { return std::abs(all[k].peak_C - middle_C); };
+        const auto next = std::min_element(estimated.begin(), estimated.end(),
+                                           [&](size_t a, size_t b) { return off_K(a) < off_K(b); });
+        const auto nearer = std::count_if(all.begin(), all.end(), [&](const Outcome& o) {
+            return std::abs(o.peak_C - middle_C) < off_K(*next);
+        });
+        if (static_cast<size_t>(nearer) > 2 * within_places) {
+            return;
+        }
+        all[*next] = changed.fly(*next);
+        estimated.erase(next);
+    }
+}
+
+std::vector<Outcome> fly_changed(const Setup& s, const Draws& draws, const Trial& trial,
+                                 const ChangedDraws& changed) {
+    const size_t count = trial_draws(s, draws);
+    std::vector<Outcome> flown;
+    for (size_t k = 0; k < count; ++k) {
+        flown.push_back(changed.fly(k));
+    }
+    std::vector<Outcome> all =
+        changed.own() ? Trial(s, draws, changed.z()).all(flown) : trial.all(flown);
+    settle_middle(all, count, changed);
+    return all;
 }
 
 std::vector<double> peak_differences(const std::vector<Outcome>& before,

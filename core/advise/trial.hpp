@@ -17,14 +17,26 @@ size_t trial_draws(const Setup& s, const Draws& draws);
 /// Whether the change leaves behind the readings that taught the draws.
 bool leaves_readings(const Setup& s, const Setup& changed);
 
-/// Plants of the changed setup, one for each of the first draws: each row's z as it was, but for
-/// what the change itself tells anew where there are readings. Where it leaves the readings
-/// behind they are the changed setup's own, as if never taught.
-std::vector<Plant> changed_plants(const Setup& s, const std::vector<Prior>& priors,
-                                  const Draws& draws, const Setup& changed);
+/// The draws with a change: each row's z as it was, but for what the change itself tells anew where
+/// there are readings. Where it leaves the readings behind they are the changed setup's own, as if
+/// never taught.
+class ChangedDraws {
+ public:
+    ChangedDraws(const Setup& s, const std::vector<Prior>& priors, const Draws& draws,
+                 const Setup& changed);
 
-/// The flight of each plant.
-std::vector<Outcome> fly_all(const std::vector<Plant>& plants, const Setup& s);
+    /// Whether they are the changed setup's own.
+    bool own() const { return own_; }
+    const std::vector<double>& z() const { return z_; }
+    Plant plant(size_t k) const;
+    Outcome fly(size_t k) const;
+
+ private:
+    const Setup* changed_;
+    std::vector<Prior> priors_;
+    std::vector<double> z_;  // draw-major
+    bool own_;
+};
 
 /// What a change does to every draw, from what it does to those it was flown on: the logarithm of
 /// the ratio of rises over the air, and of flight times, as a function of z (ridge regression with
@@ -33,17 +45,30 @@ class Trial {
  public:
     /// Rises are over the setup's air.
     Trial(const Setup& s, const Draws& draws);
+    /// The same for draws with unknowns `z` of their own and flights that are not known yet.
+    Trial(const Setup& s, const Draws& draws, const std::vector<double>& z);
 
     /// Flights with the change of all draws, from those of the first ones. Where a draw that was
     /// flown runs away with the change or without, it is these first ones alone.
     std::vector<Outcome> all(const std::vector<Outcome>& flown) const;
 
  private:
+    Trial(const Setup& s, const Draws& draws, const std::vector<double>& z, bool own);
     double over_air(double celsius) const;
+    std::vector<Outcome> before(const std::vector<Outcome>& flown) const;
     const Draws& draws_;
+    bool own_;
     double air_C_;
     std::vector<double> carry_;  // from each that was flown (rows) to each that was not
 };
+
+/// Flies, of flights of which all but the first `flown` are estimates, those next to the middle:
+/// what stands there is then no estimate.
+void settle_middle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& changed);
+
+/// Flights of all draws with the change, the first ones and those next to the middle flown.
+std::vector<Outcome> fly_changed(const Setup& s, const Draws& draws, const Trial& trial,
+                                 const ChangedDraws& changed);
 
 /// Differences of peaks, draw by draw (K): infinite where one of the two runs away, nought where
 /// both do.
