@@ -144,10 +144,10 @@ Report advise(const Setup& s, const AdviseOptions& options) {
         }
     }
     r.esc.margin_K = r.esc.limit_C - r.esc.peak_C.p50;
-    PwmTrial pwm = compare_pwm(s, belief, draws, r.esc.peak_C.p50, in);
-    r.changes = find_changes(s, belief, middle_flight, pwm, draws, in);
-    r.pwm = std::move(pwm.report);
+    PwmTrial pwm = compare_pwm(s, calibration, draws, r.esc.peak_C.p50, in);
     r.checks = run_checks(s, p, flight);
+    r.changes = find_changes(s, calibration, middle_flight, r.checks, pwm, draws, in);
+    r.pwm = std::move(pwm.report);
 
     // The holds.
     std::vector<HoldRun> runs;

@@ -184,7 +184,6 @@ void check_resonance(CheckGroup& g, const Plant& p) {
 }
 
 CheckGroup check_capacitor(const Setup& s, const Plant& p, const Points& at) {
-    constexpr double ripple_A_per_uF = 0.05;
     constexpr double most_swing_pct = 10;
     constexpr double lost_swing_pct = 50;  // the electronics' own supply gives way
     constexpr double free_lead_cm = 30;
@@ -204,9 +203,8 @@ CheckGroup check_capacitor(const Setup& s, const Plant& p, const Points& at) {
         take(o);
     }
     take(at.full);
-    const double uF = p.u.capacitance * 1e6;
-    add(g, at_most("ripple_A", "Ripple current in the link capacitors", ripple,
-                   s.esc.capacitor_ripple_A.value_or(ripple_A_per_uF * uF), "A",
+    add(g, at_most("ripple_A", "Ripple current in the link capacitors", ripple, most_ripple_A(s, p),
+                   "A",
                    s.esc.capacitor_ripple_A
                        ? "told"
                        : "5 A for each 100 uF: what the smallest usual bank of an ESC at its "
@@ -274,6 +272,13 @@ Checks run_checks(const Setup& s, const Plant& p, const FlightRun& flight) {
     return {check_rating(s, p, at), check_pack(s, p, flight, at), check_capacitor(s, p, at),
             check_supply(s, p)};
 }
+
+double most_ripple_A(const Setup& s, const Plant& p) {
+    constexpr double ripple_A_per_uF = 0.05;
+    return s.esc.capacitor_ripple_A.value_or(ripple_A_per_uF * p.u.capacitance * 1e6);
+}
+
+double hardest_A(const Checks& checks) { return checks.rating.items.front().value; }
 
 RotorSpeed rotor_speed(const Plant& p, const FlightRun& flight) {
     const Moment& last = flight.march.moments.back();

@@ -15,7 +15,7 @@ namespace {
 // Time-weighted over the flight's parts, each at half-way charge and the flight's mean temperature.
 struct FlightMeans {
     double esc_W = 0, ripple_W = 0, ripple_pct = 0, capacitor_A = 0;
-    bool chops = false;
+    double chopped = 0;  // share of the shaft's work that is done below full throttle (0..1)
 };
 
 FlightMeans flight_means(const Plant& p, const FlightRun& run, bool ripple = true) {
@@ -27,7 +27,9 @@ FlightMeans flight_means(const Plant& p, const FlightRun& run, bool ripple = tru
         source_at(p, charge, 0.5 * (p.pack.start_C + last.pack_C), junction_C, board_C);
     FlightMeans mean;
     double all = 0;
-    double most_power = 0;
+    double work = 0;
+    double chopped = 0;
+    double most_chopped = 0;
     for (size_t i = 0; i < run.plan.demands.size(); ++i) {
         const Operating o = operate(p, run.plan.demands[i], s, ripple);
         const double w = run.plan.seconds[i];
@@ -35,15 +37,18 @@ FlightMeans flight_means(const Plant& p, const FlightRun& run, bool ripple = tru
         mean.esc_W += w * o.losses.total();
         mean.ripple_W += w * o.motor_ripple_W;
         mean.capacitor_A = std::max(mean.capacitor_A, o.cycle.i_c_rms);
-        mean.chops = mean.chops || (o.chopping && o.shaft_W > 0);
+        const double own = w * std::max(0.0, o.shaft_W);
+        work += own;
+        chopped += o.chopping ? own : 0;
         // The ripple of the part that chops most power.
-        if (o.chopping && o.shaft_W > most_power) {
-            most_power = o.shaft_W;
+        if (o.chopping && o.shaft_W > most_chopped) {
+            most_chopped = o.shaft_W;
             mean.ripple_pct = 100 * (o.cycle.i_m_max - o.cycle.i_m_min) / o.i_motor;
         }
     }
     mean.esc_W /= all;
     mean.ripple_W /= all;
+    mean.chopped = work > 0 ? chopped / work : 0;
     return mean;
 }
 
@@ -51,19 +56,23 @@ FlightMeans flight_means(const Plant& p, const FlightRun& run, bool ripple = tru
 struct Merit {
     double peak_C = 0;  // infinite: its heat runs away
     double total_W = 0;
-    bool rings = false;
+    bool rings = false;      // leads and capacitors resonate
+    bool overdrawn = false;  // the capacitors carry more ripple than they are made for
+
+    int strained() const { return (rings ? 1 : 0) + (overdrawn ? 1 : 0); }
 };
 
-Merit merit_of(const Plant& p, const FlightRun& run, const FlightMeans& mean) {
-    return {peak_of(run.march), mean.esc_W + mean.ripple_W, resonates(p)};
+Merit merit_of(const Setup& s, const Plant& p, const FlightRun& run, const FlightMeans& mean) {
+    return {peak_of(run.march), mean.esc_W + mean.ripple_W, resonates(p),
+            mean.capacitor_A > most_ripple_A(s, p)};
 }
 
 // Of the choices that keep the margin the one that loses least, of those that do not the coolest;
-// one that rings only where all do.
+// one that strains the capacitors only where all do.
 size_t best_of(const std::vector<Merit>& choices, double ceiling_C) {
     const auto rank = [&](const Merit& m) {
         const bool keeps = m.peak_C <= ceiling_C;
-        return std::array<double, 4>{keeps ? 0.0 : 1.0, m.rings ? 1.0 : 0.0,
+        return std::array<double, 4>{keeps ? 0.0 : 1.0, static_cast<double>(m.strained()),
                                      keeps ? m.total_W : m.peak_C, m.total_W};
     };
     size_t best = 0;
@@ -80,17 +89,10 @@ double worth_W(const Merit& present) {
     return std::max(least_W, least_share * present.total_W);
 }
 
-Setup at_frequency(const Setup& s, double pwm_Hz) {
-    Setup out = s;
-    out.esc.pwm_Hz = pwm_Hz;
-    return out;
-}
-
 struct Chosen {
     const PwmChoice &best, &present;
-    bool keeps = false;   // the best one, the margin
-    bool rings = false;   // the best one
-    bool avoids = false;  // the present one rings, the best does not
+    bool keeps = false;  // the best one, the margin
+    Merit of_best, of_present;
 };
 
 // "It hardly matters", where all that keep the margin are alike.
@@ -143,12 +145,22 @@ std::string advice(const Setup& s, const PwmReport& report, const Chosen& c, dou
             change_text(best.esc_peak_C - present.esc_peak_C, in).c_str(), best.motor_ripple_pct,
             present.motor_ripple_pct, each, best.total_loss_W - present.total_loss_W);
     }
-    if (c.avoids) {
+    if (c.of_present.rings && !c.of_best.rings) {
         text += say(" At %.0f kHz leads and capacitors resonate.", present.pwm_Hz * 1e-3);
     }
-    if (c.rings) {
+    if (c.of_present.overdrawn && !c.of_best.overdrawn) {
+        text += say(" At %.0f kHz the capacitors carry more ripple than they are made for.",
+                    present.pwm_Hz * 1e-3);
+    }
+    if (c.of_best.rings) {
         text +=
             " Leads and capacitors resonate close to it: shorter leads or more capacitance help.";
+    }
+    if (c.of_best.overdrawn) {
+        text +=
+            say(" The capacitors carry %.0f A of ripple there, more than they are made for: "
+                "more capacitance helps.",
+                best.capacitor_rms_A);
     }
     const std::string alike = indifference(report.choices, s.esc.limit_C - margin_K, worth, in);
     text += alike;
@@ -179,20 +191,20 @@ namespace {
 
 // The choices on the draws: how often each is the best, and its band, which hangs on the same peak
 // as the verdict.
-void spread_choices(const Setup& s, const std::vector<Prior>& priors, const Draws& draws,
-                    double verdict_C, PwmTrial& out) {
+void spread_choices(const Setup& s, const Calibration& taught, const Draws& draws, double verdict_C,
+                    PwmTrial& out) {
     PwmReport& report = out.report;
     const Trial trial(s, draws);
     std::vector<std::vector<Merit>> merits;  // for each draw
     for (PwmChoice& c : report.choices) {
         const Setup there = at_frequency(s, c.pwm_Hz);
-        const ChangedDraws changed(s, priors, draws, there);
+        const ChangedDraws changed(s, taught, draws, there);
         merits.resize(trial_draws(s, draws));
         std::vector<Outcome> flights;
         for (std::vector<Merit>& of_draw : merits) {
             const Plant p = changed.plant(flights.size());
             const FlightRun run = run_flight(p, s.flight, true);
-            of_draw.push_back(merit_of(p, run, flight_means(p, run, false)));
+            of_draw.push_back(merit_of(s, p, run, flight_means(p, run, false)));
             flights.push_back(outcome_of(run.march, s.esc.limit_C));
         }
         out.flights.push_back(trial.all(flights));
@@ -221,18 +233,18 @@ void spread_choices(const Setup& s, const std::vector<Prior>& priors, const Draw
 
 }  // namespace
 
-PwmTrial compare_pwm(const Setup& s, const Belief& belief, const Draws& draws, double verdict_C,
-                     Scale in) {
+PwmTrial compare_pwm(const Setup& s, const Calibration& taught, const Draws& draws,
+                     double verdict_C, Scale in) {
     PwmTrial out;
     PwmReport& report = out.report;
-    bool chops = false;
+    double chopped = 0;
     std::vector<Merit> merits;
     std::vector<double> frequencies = s.esc.pwm_choices_Hz;
     frequencies.push_back(s.esc.pwm_Hz);
     std::sort(frequencies.begin(), frequencies.end());
     frequencies.erase(std::unique(frequencies.begin(), frequencies.end()), frequencies.end());
     for (const double f : frequencies) {
-        const Plant p = middle_plant(at_frequency(s, f), belief);
+        const Plant p = middle_plant(at_frequency(s, f), taught.belief);
         const FlightRun run = run_flight(p, s.flight);
         const FlightMeans mean = flight_means(p, run);
         PwmChoice c;
@@ -246,12 +258,12 @@ PwmTrial compare_pwm(const Setup& s, const Belief& belief, const Draws& draws, d
         c.capacitor_rms_A = mean.capacitor_A;
         c.resonance_ratio = resonance_ratio(p);
         c.flight_s = run.march.seconds;
-        merits.push_back(merit_of(p, run, mean));
+        merits.push_back(merit_of(s, p, run, mean));
         report.choices.push_back(c);
-        chops = chops || mean.chops;
+        chopped = std::max(chopped, mean.chopped);
     }
     if (draws.count() > 0) {
-        spread_choices(s, belief.priors, draws, verdict_C, out);
+        spread_choices(s, taught, draws, verdict_C, out);
         for (size_t i = 0; i < merits.size(); ++i) {
             const PwmChoice& c = report.choices[i];
             merits[i].peak_C = c.runaway ? std::numeric_limits<double>::infinity() : c.esc_peak_C;
@@ -263,18 +275,26 @@ PwmTrial compare_pwm(const Setup& s, const Belief& belief, const Draws& draws, d
     size_t best = best_of(merits, ceiling);
     const Merit& now = merits[present];
     const double worth = worth_W(now);
-    if (now.peak_C <= ceiling && (!now.rings || merits[best].rings) &&
+    if (now.peak_C <= ceiling && now.strained() <= merits[best].strained() &&
         now.total_W - merits[best].total_W < worth) {
         best = present;
     }
+    // A windmilling propeller's few watts are no reason for one frequency or another.
+    constexpr double least_chopped = 0.02;
+    const bool chops = chopped > least_chopped;
     report.recommended_Hz = chops ? report.choices[best].pwm_Hz : s.esc.pwm_Hz;
-    report.text =
-        chops
-            ? advice(s, report,
-                     {report.choices[best], report.choices[present], merits[best].peak_C <= ceiling,
-                      merits[best].rings, now.rings && !merits[best].rings},
-                     worth, in)
-            : "This flight never chops: at full throttle the frequency does not matter.";
+    if (chops) {
+        report.text = advice(s, report,
+                             {report.choices[best], report.choices[present],
+                              merits[best].peak_C <= ceiling, merits[best], now},
+                             worth, in);
+    } else {
+        report.text = chopped > 0
+                          ? "This flight does next to none of its work below full throttle: "
+                            "the frequency does not matter."
+                          : "This flight never chops: at full throttle the frequency does "
+                            "not matter.";
+    }
     return out;
 }
 

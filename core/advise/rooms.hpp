@@ -88,6 +88,12 @@ double neat(double x);
 
 Checks run_checks(const Setup& s, const Plant& p, const FlightRun& flight);
 
+/// Ripple current (A rms) that the link capacitors are made for: told, or by their capacitance.
+double most_ripple_A(const Setup& s, const Plant& p);
+
+/// Motor current (A) of one ESC in the hardest pull there is, as the rating's check has it.
+double hardest_A(const Checks& checks);
+
 /// Whether full duty holds a rotor's speed; true for other loads.
 struct RotorSpeed {
     bool reached = true;  // in some part, on the pack as it starts

@@ -68,12 +68,14 @@ struct PwmTrial {
     std::vector<std::vector<Outcome>> flights;
 };
 /// `verdict_C` is the flight's peak that the report gives.
-PwmTrial compare_pwm(const Setup& s, const Belief& belief, const Draws& draws, double verdict_C,
-                     Scale in);
+PwmTrial compare_pwm(const Setup& s, const Calibration& taught, const Draws& draws,
+                     double verdict_C, Scale in);
 
-/// Changed setups, flown: those that keep the limit first, then by kelvin.
-std::vector<Change> find_changes(const Setup& s, const Belief& belief, const FlightRun& flight,
-                                 const PwmTrial& pwm, const Draws& draws, Scale in);
+/// Changed setups, flown: those that keep the limit first, then by kelvin. Where none does, the
+/// best pair of them is tried too.
+std::vector<Change> find_changes(const Setup& s, const Calibration& taught, const FlightRun& flight,
+                                 const Checks& checks, const PwmTrial& pwm, const Draws& draws,
+                                 Scale in);
 
 /// What the measured rows taught, row by row; `draws` empty leaves the next bench run out.
 Learned report_learning(const Setup& s, const Calibration& calibration, const Plant& p,

@@ -9,6 +9,14 @@
 
 namespace hotband {
 
+Setup at_frequency(Setup s, double pwm_Hz) {
+    for (MeasuredRow& row : s.measured) {
+        row.pwm_Hz = row.pwm_Hz.value_or(s.esc.pwm_Hz);
+    }
+    s.esc.pwm_Hz = pwm_Hz;
+    return s;
+}
+
 bool leaves_readings(const Setup& s, const Setup& changed) {
     return readings_of(changed).empty() && !readings_of(s).empty();
 }
@@ -20,21 +28,55 @@ size_t trial_draws(const Setup& s, const Draws& draws) {
     return std::min(std::clamp(affordable, fewest, most_trial_draws), draws.count());
 }
 
-ChangedDraws::ChangedDraws(const Setup& s, const std::vector<Prior>& priors, const Draws& draws,
+namespace {
+
+// Whether the readings count for something so different that they are fitted anew; not where a fit
+// costs as much as hundreds of flights.
+bool fitted_anew(const Setup& s, const Reread& moved) {
+    constexpr double far_K = 0.5;
+    constexpr size_t few_parts = 30;
+    return moved.most_K > far_K && s.flight.parts.size() <= few_parts;
+}
+
+}  // namespace
+
+Belief belief_of(const Setup& s, const Calibration& calibration, const Setup& changed) {
+    const Reread moved = reread(calibration, changed);
+    if (leaves_readings(s, changed) || fitted_anew(s, moved)) {
+        return calibrate(changed).belief;
+    }
+    Belief out = carried_to(changed, calibration.belief);
+    for (size_t i = 0; i < moved.by.size(); ++i) {
+        out.middle[i] += moved.by[i];
+    }
+    return out;
+}
+
+ChangedDraws::ChangedDraws(const Setup& s, const Calibration& calibration, const Draws& draws,
                            const Setup& changed)
-    : changed_(&changed), own_(leaves_readings(s, changed)) {
+    : changed_(&changed) {
+    const Reread likelier = reread(calibration, changed);
+    own_ = leaves_readings(s, changed) || fitted_anew(s, likelier);
     if (own_) {
-        const Calibration calibration = calibrate(changed);
-        priors_ = calibration.belief.priors;
-        z_ = posterior_draws(changed, calibration, static_cast<int>(draws.count()));
+        const Calibration anew = calibrate(changed);
+        priors_ = anew.belief.priors;
+        z_ = posterior_draws(changed, anew, static_cast<int>(draws.count()));
         return;
     }
+    const std::vector<Prior>& before = calibration.belief.priors;
+    const size_t rows = before.size();
     priors_ = make_priors(changed);
     z_ = draws.z;
-    for (size_t i = 0; i < z_.size() && !s.measured.empty(); ++i) {
-        const size_t row = i % priors.size();
-        if (told_anew(priors[row], priors_[row])) {
-            z_[i] = 0;
+    const Reread other =
+        calibration.other.empty() ? likelier : reread(calibration.other.front(), changed);
+    for (size_t k = 0; k < draws.count(); ++k) {
+        const std::span<double> z = std::span(z_).subspan(k * rows, rows);
+        const std::vector<double>& by = (of_likelier(calibration, z) ? likelier : other).by;
+        for (size_t i = 0; i < rows; ++i) {
+            if (!s.measured.empty() && told_anew(before[i], priors_[i])) {
+                z[i] = 0;
+            }
+            z[i] += by.empty() ? 0 : by[i];
         }
     }
 }
@@ -168,13 +210,20 @@ std::vector<Outcome> Trial::all(const std::vector<Outcome>& flown) const {
 }
 
 void settle_middle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& changed) {
-    constexpr size_t share_flown = 3;    // for so many of the first ones, one more
-    constexpr size_t within_places = 5;  // of the middle, on either side
+    constexpr size_t within_places = 8;  // of the middle, on either side
+    constexpr double well_estimated_K = 1;
+    const size_t most = flown / 2;
     std::vector<size_t> estimated;
     for (size_t k = flown; k < all.size(); ++k) {
         estimated.push_back(k);
     }
-    for (size_t n = 0; n < flown / share_flown && !estimated.empty(); ++n) {
+    double off_K2 = 0;
+    const auto fly = [&](size_t k) {
+        const double before_C = all[k].peak_C;
+        all[k] = changed.fly(k);
+        off_K2 += (all[k].peak_C - before_C) * (all[k].peak_C - before_C);
+    };
+    for (size_t n = 0; n < most && !estimated.empty(); ++n) {
         const double middle_C = peak_band(all).p50;
         const auto off_K = [&](size_t k) { return std::abs(all[k].peak_C - middle_C); };
         const auto next = std::min_element(estimated.begin(), estimated.end(),
@@ -185,17 +234,27 @@ void settle_middle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& 
         if (static_cast<size_t>(nearer) > 2 * within_places) {
             return;
         }
-        all[*next] = changed.fly(*next);
+        fly(*next);
         estimated.erase(next);
+    }
+    // Estimates that are off by more may stand on the wrong side of the middle.
+    if (flown == most_trial_draws &&
+        !(off_K2 < static_cast<double>(most) * well_estimated_K * well_estimated_K)) {
+        std::for_each(estimated.begin(), estimated.end(), fly);
     }
 }
 
 std::vector<Outcome> fly_changed(const Setup& s, const Draws& draws, const Trial& trial,
                                  const ChangedDraws& changed) {
-    const size_t count = trial_draws(s, draws);
+    const size_t first = trial_draws(s, draws);
+    // Draws of its own have nothing to be measured against: all are flown, where that is cheap.
+    const size_t count = changed.own() && first == most_trial_draws ? draws.count() : first;
     std::vector<Outcome> flown;
     for (size_t k = 0; k < count; ++k) {
         flown.push_back(changed.fly(k));
+    }
+    if (count == draws.count()) {
+        return flown;
     }
     std::vector<Outcome> all =
         changed.own() ? Trial(s, draws, changed.z()).all(flown) : trial.all(flown);

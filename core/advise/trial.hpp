@@ -14,15 +14,22 @@ inline constexpr size_t most_trial_draws = 64;
 /// The same for a flight of very many parts, which costs as much as many flights.
 size_t trial_draws(const Setup& s, const Draws& draws);
 
+/// The setup at another frequency; its readings stay what they were, taken at the one of before.
+Setup at_frequency(Setup s, double pwm_Hz);
+
 /// Whether the change leaves behind the readings that taught the draws.
 bool leaves_readings(const Setup& s, const Setup& changed);
 
-/// The draws with a change: each row's z as it was, but for what the change itself tells anew where
-/// there are readings. Where it leaves the readings behind they are the changed setup's own, as if
-/// never taught.
+/// What is believed of the changed setup: what is carried to it from the readings as they are read
+/// there or, where they are left behind, its own priors.
+Belief belief_of(const Setup& s, const Calibration& calibration, const Setup& changed);
+
+/// The draws with a change: each row's z as it was, but for what the change itself tells anew, and
+/// what the readings say where they count as taken with it. Where it leaves the readings behind
+/// they are the changed setup's own, as if never taught.
 class ChangedDraws {
  public:
-    ChangedDraws(const Setup& s, const std::vector<Prior>& priors, const Draws& draws,
+    ChangedDraws(const Setup& s, const Calibration& calibration, const Draws& draws,
                  const Setup& changed);
 
     /// Whether they are the changed setup's own.
@@ -35,7 +42,7 @@ class ChangedDraws {
     const Setup* changed_;
     std::vector<Prior> priors_;
     std::vector<double> z_;  // draw-major
-    bool own_;
+    bool own_ = false;
 };
 
 /// What a change does to every draw, from what it does to those it was flown on: the logarithm of

@@ -441,4 +441,55 @@ std::vector<double> posterior_draws(const Setup& setup, const Calibration& c, in
     return out;
 }
 
+bool of_likelier(const Calibration& c, std::span<const double> z) {
+    return c.other.empty() || z[freewheel_row(c.belief.priors)] == freewheel_z(c);
+}
+
+Reread reread(const Calibration& c, const Setup& changed) {
+    Reread out;
+    const std::vector<Reading> readings = readings_of(changed);
+    if (!c.fit || readings.size() != c.readings.size()) {
+        return out;
+    }
+    const LeastSquaresSummary& f = c.fit->minimum;
+    const Setup settled_setup = with_freewheel(changed, c.told.esc.freewheel);
+    const std::vector<Prior> priors = make_priors(settled_setup);
+    const Residuals residuals{settled_setup, priors, readings, c.fit->noise};
+    VectorXd z = f.x;
+    for (Index i = 0; i < z.size(); ++i) {
+        const auto row = static_cast<size_t>(i);
+        z(i) = told_anew(c.belief.priors[row], priors[row]) ? 0 : z(i);
+    }
+    const VectorXd start = z;
+    VectorXd r = residuals(z);
+    for (Index i = 0; i < r.size(); ++i) {
+        const Reading& reading = readings[static_cast<size_t>(i)];
+        if (reading.kind != ReadingKind::speed) {
+            const double off_K = (c.fit->noise * (r - f.residuals))(i);
+            out.most_K = std::max(out.most_K, std::abs(off_K));
+        }
+    }
+    constexpr double nothing_K = 0.02;
+    if (out.most_K < nothing_K) {
+        return out;
+    }
+    constexpr int most_steps = 4;
+    const MatrixXd JW = f.jacobian.transpose() * f.weights.asDiagonal();
+    const Eigen::LDLT<MatrixXd> curvature = f.curvature.ldlt();
+    for (int i = 0; i < most_steps; ++i) {
+        const VectorXd step = curvature.solve(-(z + JW * r));
+        if (!step.allFinite()) {
+            return out;
+        }
+        z += step;
+        if (step.cwiseAbs().maxCoeff() < settled) {
+            break;
+        }
+        r = residuals(z);
+    }
+    const VectorXd by = z - start;
+    out.by.assign(by.begin(), by.end());
+    return out;
+}
+
 }  // namespace hotband

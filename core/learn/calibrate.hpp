@@ -10,6 +10,7 @@
 
 #include <memory>
 #include <optional>
+#include <span>
 #include <vector>
 
 #include "learn/belief.hpp"
@@ -56,5 +57,18 @@ Calibration calibrate(const Setup& setup);
 /// what the straight-line model promised: temperatures bend over the plant's parameters, and a
 /// straight spread along what the readings leave open would drift off what they pin down.
 std::vector<double> posterior_draws(const Setup& setup, const Calibration& calibration, int count);
+
+/// Whether a draw is of the likelier freewheel, where the freewheel is open; else true.
+bool of_likelier(const Calibration& calibration, std::span<const double> z);
+
+/// What the same readings teach where they are read as of a changed setup.
+struct Reread {
+    std::vector<double> by;  // from the belief's middle (z)
+    double most_K = 0;       // that a row would have read otherwise, by what was believed
+};
+
+/// The fit's minimum followed to the changed setup by Newton's steps with the fit's own curvature;
+/// empty `by`: nothing moves. For the freewheel of this fit alone.
+Reread reread(const Calibration& calibration, const Setup& changed);
 
 }  // namespace hotband

@@ -1,0 +1,40 @@
+// What could be changed about a setup? Each candidate is the setup changed, not yet flown.
+#pragma once
+
+#include <vector>
+
+#include "advise/rooms.hpp"
+
+namespace hotband {
+
+/// What a change alters: two changes of the same are no pair.
+enum class Altered {
+    frequency,
+    freewheel,
+    esc,
+    supply,
+    air,
+    sun,
+    start,
+    load,
+    drive,
+    pack,
+    capacitors,
+    leads,
+    flight
+};
+
+struct Candidate {
+    Altered altered = Altered::frequency;
+    Change change;  // id, text, cost and the changed setup
+};
+
+/// The id of a change of frequency.
+std::string pwm_id(double pwm_Hz);
+
+/// What there is to change about `s`, of which `p` is the middle plant and `checks` what is wrong.
+/// `choices` are the frequencies to choose from.
+std::vector<Candidate> find_candidates(const Setup& s, const Plant& p, const Checks& checks,
+                                       const std::vector<PwmChoice>& choices);
+
+}  // namespace hotband

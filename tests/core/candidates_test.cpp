@@ -1,0 +1,189 @@
+// Is what could be changed what a pilot could do? Known setups, both sides of each rule.
+#include "advise/candidates.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "advise/advise.hpp"
+#include "drives.hpp"
+#include "near.hpp"
+
+using namespace hotband;
+using namespace hotband::test;
+
+namespace {
+
+Setup flying(Setup s, double throttle_pct) {
+    FlightPart part;
+    part.throttle_pct = throttle_pct;
+    part.seconds = 60;
+    s.flight.parts = {part};
+    return s;
+}
+
+Setup rotor() {
+    Setup s;
+    s.pack.cells = 6;
+    s.pack.capacity_mAh = 3700;
+    s.esc.rating_A = 80;
+    s.esc.pwm_Hz = 16000;
+    s.motor.kv_rpm_per_V = 1100;
+    s.load.kind = LoadKind::governed;
+    s.load.hover_A = 13.5;
+    s.load.rotor_rpm = 2000;
+    s.load.gear_ratio = 8.5;
+    return flying(s, 100);
+}
+
+std::vector<Candidate> candidates_of(const Setup& s) {
+    const Plant p = median_plant(s);
+    const FlightRun flight = run_flight(p, s.flight);
+    return find_candidates(s, p, run_checks(s, p, flight), {});
+}
+
+const Change* find(const std::vector<Candidate>& list, const std::string& id) {
+    const auto there = std::find_if(list.begin(), list.end(),
+                                    [&](const Candidate& c) { return c.change.id == id; });
+    return there == list.end() ? nullptr : &there->change;
+}
+
+}  // namespace
+
+TEST_CASE("candidates: the ESC offered is the next class, or the first that carries the current") {
+    // Classes as sold: ... 60, 80, 100, 120, 150 A (common practice, no source).
+    Setup s = flying(at_rating(60, 6), 100);
+    s.pack.capacity_mAh = 12000;
+    for (const auto& [drawn_A, offered_A] :
+         {std::pair{50.0, 80.0}, {79.0, 80.0}, {81.0, 100.0}, {99.0, 100.0}, {101.0, 120.0}}) {
+        s.load.full_throttle_A = drawn_A;
+        const std::vector<Candidate> list = candidates_of(s);
+        const Change* bigger = find(list, "bigger_esc");
+        REQUIRE(bigger != nullptr);
+        INFO(drawn_A << " A: " << bigger->text);
+        CHECK(bigger->changed.esc.rating_A == offered_A);
+        CHECK((bigger->text.find("carries the current") != std::string::npos) == (drawn_A > 60));
+    }
+}
+
+TEST_CASE("candidates: a pack is offered where the present one is asked too much, and gives more") {
+    Setup s = flying(six_cell_drive(), 100);
+    s.pack.capacity_mAh = 8000;
+    CHECK(find(candidates_of(s), "second_pack") == nullptr);
+    s.pack.capacity_mAh = 1800;
+    s.pack.cell_resistance_mOhm = 9;  // 25 V less 6 V: under the floor of 3.2 V a cell
+    const std::vector<Candidate> list = candidates_of(s);
+    const Plant before = median_plant(s);
+    const FlightRun present = run_flight(before, s.flight);
+    for (const char* id : {"better_pack", "larger_pack", "second_pack"}) {
+        const Change* pack = find(list, id);
+        INFO(id);
+        REQUIRE(pack != nullptr);
+        const Plant after = median_plant(pack->changed);
+        const FlightRun flown = run_flight(after, pack->changed.flight);
+        CHECK(flown.march.seconds > present.march.seconds);
+        // the same power as half the charge is gone; the throttle is told to a tenth of a per cent
+        const auto shaft_W = [](const Plant& p, const Setup& of) {
+            const double charge = 0.5 * (p.pack.start + p.pack.reserve);
+            return operate(p, {.throttle = of.flight.parts[0].throttle_pct / 100},
+                           source_at(p, charge, p.pack.start_C, 60, 50))
+                .shaft_W;
+        };
+        const double wanted_W = shaft_W(before, s);
+        CHECK_THAT(shaft_W(after, pack->changed), WithinAbs(wanted_W, 0.01 * wanted_W));
+    }
+    CHECK(find(list, "second_pack")->changed.pack.parallel == 2);
+    CHECK(find(list, "larger_pack")->changed.pack.capacity_mAh == 2700);
+    CHECK_THAT(*find(list, "better_pack")->changed.pack.cell_resistance_mOhm,
+               WithinRel(500 * before.u.cell_resistance, 1e-3));
+}
+
+TEST_CASE("candidates: a rotor is geared or slowed, a propeller is not") {
+    const Setup s = rotor();
+    const std::vector<Candidate> list = candidates_of(s);
+    const Change* geared = find(list, "shorter_gearing");
+    REQUIRE(geared != nullptr);
+    const auto in_hover = [](const Setup& of) {
+        const Plant p = median_plant(of);
+        return operate(p, {.throttle = 1},
+                       source_at(p, 0.5 * (p.pack.start + p.pack.reserve), 25, 60, 50));
+    };
+    // The same rotor speed and, by the same hover current, nearly the same power at a tenth more
+    // duty and a tenth less motor current.
+    CHECK_THAT(in_hover(geared->changed).duty / in_hover(s).duty, WithinAbs(1.1, 0.03));
+    CHECK_THAT(in_hover(geared->changed).i_motor / in_hover(s).i_motor, WithinAbs(1 / 1.1, 0.03));
+    const Change* slower = find(list, "lower_head_speed");
+    REQUIRE(slower != nullptr);
+    CHECK(*slower->changed.load.rotor_rpm == 1900);
+    // two thirds and a third of 0.95 cubed
+    CHECK_THAT(*slower->changed.load.hover_A, WithinRel(13.5 * 0.95246, 1e-3));
+    CHECK(find(list, "less_propeller") == nullptr);
+
+    Setup fixed_pitch = s;
+    fixed_pitch.load.rotor_rpm.reset();
+    CHECK(find(candidates_of(fixed_pitch), "shorter_gearing") == nullptr);
+    CHECK(find(candidates_of(flying(six_cell_drive(), 75)), "shorter_gearing") == nullptr);
+}
+
+TEST_CASE("candidates: the wait between flights is told, longer after a hotter landing") {
+    Setup s = flying(six_cell_drive(), 75);
+    const auto minutes = [&](double start_C) {
+        s.flight.start_C = start_C;
+        const std::vector<Candidate> list = candidates_of(s);
+        const Change* wait = find(list, "cool_first");
+        REQUIRE(wait != nullptr);
+        CHECK_FALSE(wait->changed.flight.start_C.has_value());
+        double said = 0;
+        REQUIRE(std::sscanf(wait->cost.c_str(), "about %lf minutes", &said) == 1);
+        return said;
+    };
+    const double warm = minutes(40);
+    const double hot = minutes(80);
+    CHECK(warm >= 1);
+    CHECK(hot > warm);
+    // A body that cools at a steady rate takes ln(55/3) / ln(15/3) times as long.
+    CHECK_THAT(hot / warm, WithinAbs(std::log(55.0 / 3) / std::log(15.0 / 3), 0.6));
+    s.flight.start_C = 27;
+    CHECK(find(candidates_of(s), "cool_first") == nullptr);
+}
+
+TEST_CASE("changes: a pair is offered where no single change keeps the limit, and only there") {
+    Setup s = flying(six_cell_drive(), 85);
+    s.air.cooling = Cooling::closed;
+    const auto report = [&](double limit_C) {
+        s.esc.limit_C = limit_C;
+        return advise(s, {.samples = 64});
+    };
+    const auto pair_in = [](const Report& r) {
+        return std::find_if(r.changes.begin(), r.changes.end(),
+                            [](const Change& c) { return !c.ids.empty(); });
+    };
+    int with_pair = 0;
+    int without = 0;
+    for (const double limit_C : {30.0, 45.0, 55.0, 65.0, 80.0, 130.0}) {
+        const Report r = report(limit_C);
+        const auto pair = pair_in(r);
+        const auto kept_by_one = std::count_if(
+            r.changes.begin(), r.changes.end(),
+            [](const Change& c) { return c.ids.empty() && c.keeps_limit.value_or(false); });
+        INFO(limit_C << " deg C");
+        if (pair == r.changes.end()) {
+            ++without;
+            continue;
+        }
+        ++with_pair;
+        CHECK(kept_by_one == 0);
+        CHECK(*r.esc.chance_over_limit > 1 - sure);
+        REQUIRE(pair->ids.size() == 2);
+        CHECK(pair->id == pair->ids[0] + "+" + pair->ids[1]);
+        CHECK(pair == r.changes.begin());
+        const Report made = advise(pair->changed, {.samples = 64});
+        CHECK_THAT(*pair->esc_peak_change_K,
+                   WithinAbs(made.esc.peak_C.p50 - r.esc.peak_C.p50, 0.05));
+        CHECK(*pair->keeps_limit == (*made.esc.chance_over_limit <= 1 - sure + 1e-9));
+        for (const Change& single : r.changes) {
+            CHECK((!single.ids.empty() || *single.esc_peak_change_K > *pair->esc_peak_change_K));
+        }
+    }
+    CHECK(with_pair > 0);
+    CHECK(without > 0);
+}
