@@ -28,21 +28,9 @@ size_t trial_draws(const Setup& s, const Draws& draws) {
     return std::min(std::clamp(affordable, fewest, most_trial_draws), draws.count());
 }
 
-namespace {
-
-// Whether the readings count for something so different that they are fitted anew; not where a fit
-// costs as much as hundreds of flights.
-bool fitted_anew(const Setup& s, const Reread& moved) {
-    constexpr double far_K = 0.5;
-    constexpr size_t few_parts = 30;
-    return moved.most_K > far_K && s.flight.parts.size() <= few_parts;
-}
-
-}  // namespace
-
 Belief belief_of(const Setup& s, const Calibration& calibration, const Setup& changed) {
     const Reread moved = reread(calibration, changed);
-    if (leaves_readings(s, changed) || fitted_anew(s, moved)) {
+    if (leaves_readings(s, changed) || moved.another) {
         return calibrate(changed).belief;
     }
     Belief out = carried_to(changed, calibration.belief);
@@ -56,7 +44,7 @@ ChangedDraws::ChangedDraws(const Setup& s, const Calibration& calibration, const
                            const Setup& changed)
     : changed_(&changed) {
     const Reread likelier = reread(calibration, changed);
-    own_ = leaves_readings(s, changed) || fitted_anew(s, likelier);
+    own_ = leaves_readings(s, changed) || likelier.another;
     if (own_) {
         const Calibration anew = calibrate(changed);
         priors_ = anew.belief.priors;

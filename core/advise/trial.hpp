@@ -25,14 +25,14 @@ bool leaves_readings(const Setup& s, const Setup& changed);
 Belief belief_of(const Setup& s, const Calibration& calibration, const Setup& changed);
 
 /// The draws with a change: each row's z as it was, but for what the change itself tells anew, and
-/// what the readings say where they count as taken with it. Where it leaves the readings behind
-/// they are the changed setup's own, as if never taught.
+/// what the readings say where they count as taken with it. Where it leaves the readings behind,
+/// or they then tell of another ESC, they are drawn anew for the changed setup.
 class ChangedDraws {
  public:
     ChangedDraws(const Setup& s, const Calibration& calibration, const Draws& draws,
                  const Setup& changed);
 
-    /// Whether they are the changed setup's own.
+    /// Whether they are the changed setup's own: of readings left behind or read as of another ESC.
     bool own() const { return own_; }
     const std::vector<double>& z() const { return z_; }
     Plant plant(size_t k) const;

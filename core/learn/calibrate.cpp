@@ -89,6 +89,8 @@ double work_of(const Setup& setup) {
 // each.
 constexpr double most_fit_work = 10000;
 constexpr double most_draw_work = 24000;
+// A setup whose residuals cost more is not fitted anew for a change.
+constexpr double most_reread_work = 30;
 
 // Steps of the differences, of a prior's spread. The model bends sharply where a commutation takes
 // all the time there is, or where the peak passes from one moment to another: a search that stops
@@ -471,6 +473,20 @@ Reread reread(const Calibration& c, const Setup& changed) {
     }
     constexpr double nothing_K = 0.02;
     if (out.most_K < nothing_K) {
+        return out;
+    }
+    constexpr double far_K = 0.5;
+    constexpr double another_K = 3;
+    const bool affordable = work_of(changed) < most_reread_work;
+    out.another = affordable && out.most_K > another_K;
+    if (out.another) {
+        return out;
+    }
+    if (affordable && out.most_K > far_K) {
+        const Calibration anew = calibrate_settled(settled_setup);
+        z = to_vector(anew.belief.middle);
+        const VectorXd by = z - start;
+        out.by.assign(by.begin(), by.end());
         return out;
     }
     constexpr int most_steps = 4;

@@ -6,6 +6,7 @@
 
 #include "advise/advise.hpp"
 #include "advise/spread.hpp"
+#include "advise/trial.hpp"
 #include "drives.hpp"
 #include "near.hpp"
 #include "owners.hpp"
@@ -257,4 +258,34 @@ TEST_CASE("a fit without a finite answer teaches nothing and says so") {
     unread.measured.clear();
     const Report r = advise(s, {.samples = 8});
     CHECK(r.learned.text.find("Nothing learned") != std::string::npos);
+}
+
+TEST_CASE("reread: readings of a changed setup move the middle as a fit of it does") {
+    Setup s = read_on(Freewheel::diode);
+    s.esc.freewheel = Freewheel::diode;
+    const Calibration before = calibrate(s);
+    // Rows that say how they were taken read the same.
+    const Reread same = reread(before, at_frequency(s, 16000));
+    CHECK(same.by.empty());
+    CHECK(same.most_K < 0.02);
+    // Leads half as long: a little less ripple, so that the same heat is more of the ESC's own.
+    Setup shorter = s;
+    shorter.pack.lead_length_cm = 5;
+    const Reread moved = reread(before, shorter);
+    REQUIRE_FALSE(moved.by.empty());
+    CHECK(moved.most_K > 0.02);
+    const Calibration anew = calibrate(shorter);
+    const auto peak = [](const Setup& of, const Belief& b) {
+        return run_flight(middle_plant(of, b), of.flight).march.peak_board;
+    };
+    const double fitted = peak(shorter, anew.belief);
+    CHECK_THAT(peak(shorter, belief_of(s, before, shorter)), WithinAbs(fitted, 0.2));
+    CHECK(std::abs(peak(shorter, carried_to(shorter, before.belief)) - fitted) >
+          std::abs(peak(shorter, belief_of(s, before, shorter)) - fitted));
+    // Out of a closed bay the same readings tell of another ESC: they are fitted anew.
+    Setup closed = s;
+    closed.air.cooling = Cooling::closed;
+    const Calibration in_bay = calibrate(closed);
+    CHECK(reread(in_bay, s).most_K > 2);
+    CHECK_THAT(peak(s, belief_of(closed, in_bay, s)), WithinAbs(peak(s, before.belief), 1e-9));
 }
