@@ -264,7 +264,8 @@ export function App({ door, table, start }: Props) {
                             <div class="column-answer">
                                 {below && good && (
                                     <below.Answer
-                                        report={good.report}
+                                        door={door}
+                                        good={good}
                                         pwm_Hz={valueAt(setup, PWM_KEY)}
                                         tried={tried}
                                         onPwm={choosePwm}

@@ -346,9 +346,9 @@ TEST_CASE("logger: a spreadsheet's hint names the delimiter, and is no header") 
     // no delimiter is named: the line is one of the preamble
     for (const char* none : {"sep=", "sep= ", "sep=x", "\"sep=\""}) {
         CAPTURE(none);
-        const Read found = read(std::string(none) + "\n0;1,5\n1;2,5\n");
-        CHECK(found.layout.delimiter == ";");
-        CHECK(found.rows == Rows{{0, 1.5}, {1, 2.5}});
+        const Read unnamed = read(std::string(none) + "\n0;1,5\n1;2,5\n");
+        CHECK(unnamed.layout.delimiter == ";");
+        CHECK(unnamed.rows == Rows{{0, 1.5}, {1, 2.5}});
     }
 }
 

@@ -1,6 +1,6 @@
 // How does the page ask the core? One door: typed calls, each answering a value or the full list of
-// problems; a failure of the core itself is a rejected promise. Behind it stand two workers, so that a
-// short answer never waits for a long one.
+// problems; a failure of the core itself is a rejected promise. Behind it stand workers of their own for short
+// answers, for whole ones and for pictures, so that no answer waits for a longer one.
 
 import { proxy, wrap, type Remote } from "comlink";
 import type { Answer } from "../../../wasm/load.mjs";
@@ -19,6 +19,8 @@ export interface Door {
     adviseQuick(setup: JsonObject): Promise<Answer<Report>>;
     /** The whole answer, with as many draws as the core thinks right. */
     adviseWhole(setup: JsonObject): Promise<Answer<Report>>;
+    /** Of a setup or a changed one, for a picture: with so many draws. */
+    adviseAside(setup: JsonObject, draws: number): Promise<Answer<Report>>;
     link(setup: JsonObject): Promise<Answer<string>>;
     unlink(link: string): Promise<Answer<JsonObject>>;
     fields(): Promise<FieldTable>;
@@ -56,12 +58,17 @@ export async function openDoor(): Promise<Door> {
     const quick = await startCore(module);
     // started when first asked for: the first answer on the page is a quick one
     let whole: Promise<Remote<CoreCalls>> | undefined;
+    let aside: Promise<Remote<CoreCalls>> | undefined;
     const patient = (): Promise<Remote<CoreCalls>> => (whole ??= startCore(module));
     return {
         adviseQuick: (setup) =>
             quick.advise(JSON.stringify(setup), NO_DRAWS) as Promise<Answer<Report>>,
         async adviseWhole(setup) {
             return (await patient()).advise(JSON.stringify(setup)) as Promise<Answer<Report>>;
+        },
+        async adviseAside(setup, draws) {
+            aside ??= startCore(module);
+            return (await aside).advise(JSON.stringify(setup), draws) as Promise<Answer<Report>>;
         },
         link: (setup) => quick.link(JSON.stringify(setup)),
         unlink: (link) => quick.unlink(link) as Promise<Answer<JsonObject>>,

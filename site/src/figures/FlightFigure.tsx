@@ -113,7 +113,7 @@ export const FlightFigure = memo(function FlightFigure({ report }: { report: Rep
     const moment = series[picked];
     return (
         <Figure
-            number={4}
+            number={5}
             title={
                 <>
                     The flight lasts {clock(seconds)}, until {endsWhen(ended_by)}.{" "}
