@@ -15,7 +15,7 @@ import type { CoreCalls } from "./worker";
 export type { Answer, Problem } from "../../../wasm/load.mjs";
 
 export interface Door {
-    /** The quickest answer: without the spread. */
+    /** The quickest answer: without the spread. Asked twice for the same object, it is worked out once. */
     adviseQuick(setup: JsonObject): Promise<Answer<Report>>;
     /** The whole answer, with as many draws as the core thinks right. */
     adviseWhole(setup: JsonObject): Promise<Answer<Report>>;
@@ -56,13 +56,18 @@ async function startCore(module: Promise<WebAssembly.Module>): Promise<Remote<Co
 export async function openDoor(): Promise<Door> {
     const module = wasmModule();
     const quick = await startCore(module);
+    let last: { setup: JsonObject; answer: Promise<Answer<Report>> } | undefined;
     // started when first asked for: the first answer on the page is a quick one
     let whole: Promise<Remote<CoreCalls>> | undefined;
     let aside: Promise<Remote<CoreCalls>> | undefined;
     const patient = (): Promise<Remote<CoreCalls>> => (whole ??= startCore(module));
     return {
-        adviseQuick: (setup) =>
-            quick.advise(JSON.stringify(setup), NO_DRAWS) as Promise<Answer<Report>>,
+        adviseQuick(setup) {
+            if (last?.setup === setup) return last.answer;
+            const answer = quick.advise(JSON.stringify(setup), NO_DRAWS) as Promise<Answer<Report>>;
+            last = { setup, answer };
+            return answer;
+        },
         async adviseWhole(setup) {
             return (await patient()).advise(JSON.stringify(setup)) as Promise<Answer<Report>>;
         },

@@ -3,7 +3,7 @@
 
 import type { ComponentChildren } from "preact";
 import { Fold } from "./Fold";
-import { AXIS_REM, END_REM } from "./Plot";
+import { AXIS_REM, END_REM } from "./axis";
 
 export function Figure(props: {
     number: number;

@@ -6,11 +6,10 @@ import type { Report } from "../core/report";
 import type { Look } from "../look/theme";
 import { clock, reached, written } from "../words/numbers";
 import { endsWhen, useWords } from "../words/scale";
-import { useAxis } from "./axis";
+import { AXIS_REM, useAxis } from "./axis";
 import { memo } from "./memo";
 import { Figure, NumbersBelow, Pick, Readings, Table } from "./Figure";
 import {
-    AXIS_REM,
     drawLimit,
     hatch,
     Plot,

@@ -6,11 +6,8 @@ import uPlot from "uplot";
 import "uplot/dist/uPlot.min.css";
 import type { Spread } from "../core/report";
 import { clock } from "../words/numbers";
+import { AXIS_REM, END_REM } from "./axis";
 import { lookOf, useDark, type Look } from "../look/theme";
-
-/** Left of the axes and right of their end, rem: the slider below a plot keeps to the same. */
-export const AXIS_REM = 2.4;
-export const END_REM = 0.75;
 
 export type PlotOptions = Omit<uPlot.Options, "width" | "height">;
 

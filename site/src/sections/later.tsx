@@ -34,7 +34,7 @@ export function whenIdle(run: () => void): () => void {
 }
 
 /** Runs one paint later. */
-function afterPaint(run: () => void): () => void {
+export function afterPaint(run: () => void): () => void {
     let timer: ReturnType<typeof setTimeout> | undefined;
     const frame = requestAnimationFrame(() => {
         timer = setTimeout(run);
