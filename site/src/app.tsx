@@ -6,7 +6,7 @@ import { useAnswer, type Good } from "./core/answer";
 import { useCalm, type Typed } from "./core/calm";
 import type { Door } from "./core/door";
 import type { FieldTable } from "./core/fields";
-import type { Change } from "./core/report";
+import { levelShown, type Change } from "./core/report";
 import { AxisContext, axisFor } from "./figures/axis";
 import { EditingContext, isOpen, type Editing } from "./form/editing";
 import { nameOf } from "./form/places";
@@ -368,7 +368,7 @@ function withLoad(setup: JsonObject, table: FieldTable): JsonObject {
 /** The verdict over a setup, if this one has it. */
 const briefOf = (good: Good | undefined, setup: JsonObject) =>
     good && good.setup === setup
-        ? { level: good.report.verdict.level, peak_C: good.report.esc.peak_C.p50 }
+        ? { level: levelShown(good.report), peak_C: good.report.esc.peak_C.p50 }
         : null;
 
 function waitingWords(waits: boolean, mistakes: number, open: number): string {

@@ -64,6 +64,29 @@ test("the picture of other air says what comes of typing that air", async ({ ben
     );
 });
 
+test("the pictures stay within narrow screens, their captions within two lines", async ({
+    bench,
+}) => {
+    for (const width of [360, 320]) {
+        await bench.setViewportSize({ width, height: 800 });
+        for (const picture of [pwmPicture(bench), airPicture(bench)]) {
+            await look(bench, picture);
+            const { lines, outside } = await picture.evaluate((element) => {
+                const caption = element.querySelector("figcaption") as HTMLElement;
+                const side = document.documentElement.clientWidth;
+                return {
+                    lines: caption.clientHeight / parseFloat(getComputedStyle(caption).lineHeight),
+                    outside: [...element.querySelectorAll("*:not(.unseen, svg *)")].filter(
+                        (one) => one.getBoundingClientRect().right > side + 1,
+                    ).length,
+                };
+            });
+            expect(Math.round(lines)).toBeLessThanOrEqual(width === 360 ? 2 : 3);
+            expect(outside).toBe(0);
+        }
+    }
+});
+
 test("where the heat runs away the pictures say so", async ({ page, server }) => {
     await putOnPhone(page, {
         ...SETUP,
