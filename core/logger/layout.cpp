@@ -55,18 +55,50 @@ std::size_t quotes_in(std::string_view text) {
     return static_cast<std::size_t>(std::count(text.begin(), text.end(), '"'));
 }
 
-/// Figures do not stand in a name.
+/// Whether a quoted cell is still open at the end of a line: its quote stood at the cell's
+/// beginning.
+bool leaves_open(std::string_view line) {
+    bool open = false;
+    for (std::size_t at = line.find('"'); at != line.npos; at = line.find('"', at + 1)) {
+        // a doubled quote closes and opens again
+        open = !open && (at == 0 ||
+                         std::string_view(",;\t|\"").find(line[at - 1]) != std::string_view::npos);
+    }
+    return open;
+}
+
+/// Figures do not stand in a name; where there are quotes, it takes two side by side to tell.
 bool only_figures(std::string_view line) {
+    const auto is_digit = [](char c) { return c >= '0' && c <= '9'; };
+    bool quoted = false;
+    std::string bare;  // but for quotes
     for (std::size_t at = 0; at < line.size();) {
         const Character c = character_at(line, at);
-        const bool figure = (c.value >= '0' && c.value <= '9') || c.value == '.' ||
-                            c.value == ',' || c.value == ';' || c.value == '-';
-        if (!figure && !is_space(c.value)) {
+        const bool digit = c.value < 0x80 && is_digit(static_cast<char>(c.value));
+        const bool mark = c.value == '.' || c.value == ',' || c.value == ';' || c.value == '-';
+        if (!digit && !mark && c.value != '"' && !is_space(c.value)) {
             return false;
+        }
+        quoted = quoted || c.value == '"';
+        if (c.value != '"') {
+            bare += line.substr(at, c.bytes);
         }
         at += c.bytes;
     }
-    return !line.empty();
+    if (!quoted) {
+        return !line.empty();
+    }
+    for (std::size_t at = 1; at + 1 < bare.size(); ++at) {
+        if (is_digit(bare[at - 1]) && (bare[at] == ',' || bare[at] == ';' || bare[at] == '\t')) {
+            const char next = bare[at + 1];
+            const bool negative = next == '-' && at + 2 < bare.size();
+            const char first = negative ? bare[at + 2] : next;
+            if (is_digit(first) || first == '.') {
+                return true;
+            }
+        }
+    }
+    return false;
 }
 
 struct Line {
@@ -79,7 +111,7 @@ std::vector<Line> joined(const std::vector<std::string>& lines) {
     std::vector<Line> out;
     for (std::size_t i = 0; i < lines.size(); ++i) {
         Line line{i + 1, lines[i]};
-        if (i < most_header_lines && quotes_in(lines[i]) % 2 == 1) {
+        if (i < most_header_lines && leaves_open(lines[i])) {
             std::string whole = lines[i];
             bool broken = only_figures(lines[i]);
             for (std::size_t k = i + 1; k < std::min(lines.size(), i + most_header_lines); ++k) {
@@ -159,9 +191,16 @@ Width usual_width(const std::vector<Parsed>& rows) {
     return out;
 }
 
-/// A spreadsheet's `sep=;`: the delimiter, empty where the line is none.
+/// A spreadsheet's `sep=;`, quoted or not: the delimiter, empty where the line is none.
 std::string hinted(std::string_view line) {
-    const std::string_view text = trimmed(line);
+    std::string_view text = trimmed(line);
+    if (text.size() >= 2 && text.front() == '"' && text.back() == '"') {
+        text = text.substr(1, text.size() - 2);
+    } else if (const std::size_t at = text.size(); at >= 1 && text.back() == '=') {
+        // a tab is white space, and trimmed away with the rest
+        const std::size_t end = static_cast<std::size_t>(text.data() - line.data()) + at;
+        text = {text.data(), at + (end < line.size() && line[end] == '\t' ? 1U : 0U)};
+    }
     constexpr std::size_t named = 4;
     std::string mark;
     for (const char c : text.substr(0, named)) {
@@ -174,7 +213,8 @@ std::string hinted(std::string_view line) {
     const bool word = c.value < 0x80 &&
                       ((c.value >= '0' && c.value <= '9') || c.value == '_' ||
                        (c.value >= 'A' && c.value <= 'Z') || (c.value >= 'a' && c.value <= 'z'));
-    if (named + c.bytes != text.size() || c.value > 0xFFFF || word || c.value == '"') {
+    const bool space = is_space(c.value) && c.value != '\t';
+    if (named + c.bytes != text.size() || c.value > 0xFFFF || word || space || c.value == '"') {
         return {};
     }
     return std::string(text.substr(named));

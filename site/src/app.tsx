@@ -1,12 +1,12 @@
 // How does the page hang together? One setup, the answer that follows it, and the sections that show both.
 // Every change of the setup comes through here.
 
-import { useCallback, useEffect, useLayoutEffect, useMemo, useState } from "preact/hooks";
+import { useCallback, useEffect, useLayoutEffect, useMemo, useRef, useState } from "preact/hooks";
 import { useAnswer, type Good } from "./core/answer";
 import { useCalm, type Typed } from "./core/calm";
 import type { Door } from "./core/door";
 import type { FieldTable } from "./core/fields";
-import type { Change } from "./core/report";
+import { levelShown, type Change } from "./core/report";
 import { AxisContext, axisFor } from "./figures/axis";
 import { EditingContext, isOpen, type Editing } from "./form/editing";
 import { nameOf } from "./form/places";
@@ -19,9 +19,10 @@ import { useWork } from "./keep/work";
 import { watchUpdates } from "./keep/update";
 import { Bar, type Said } from "./sections/Bar";
 import { Foot } from "./sections/Foot";
-import { Later, whenIdle } from "./sections/later";
+import { afterPaint, Later, whenIdle } from "./sections/later";
 import { Model } from "./sections/Model";
 import { Figures, Headline } from "./sections/Verdict";
+import type { Example } from "./setup/examples";
 import { inverse, isObject, merged, valueAt, withValue, type JsonObject } from "./setup/json";
 import {
     emptySetup,
@@ -56,6 +57,7 @@ export function App({ door, table, start }: Props) {
     const words = useMemo(() => new Wording(scale), [scale]);
 
     const [below, setBelow] = useState<typeof import("./sections/below")>();
+    const [keeping, setKeeping] = useState<typeof import("./sections/Keep")>();
 
     const [typed, setTyped] = useState<Typed>();
     const { good, problems, about, failure } = useAnswer(door, setup, work.model, start.now.good);
@@ -163,11 +165,28 @@ export function App({ door, table, start }: Props) {
         else setSaid({ text: answer.text });
     }
 
+    // the form comes one paint after the first verdict, so that nothing waits for it
+    const [formed, setFormed] = useState(false);
+    useEffect(() => afterPaint(() => setFormed(true)), []);
+    const replacing = useRef(replace);
+    replacing.current = replace;
+    const begin = useCallback(() => replacing.current(emptySetup, "A new model begun"), []);
+    const show = useCallback(
+        ({ name, setup: next }: Example) =>
+            replacing.current(next, `Example opened: ${name}`, name),
+        [],
+    );
+
     // the pictures come after the first verdict, or once there is nothing else to do
     const started = good !== undefined || problems.length > 0;
+    const blank = isEmpty(setup);
+    useEffect(() => {
+        if (!started || blank) return;
+        return whenIdle(() => void import("./sections/below").then(setBelow, () => undefined));
+    }, [started, blank]);
     useEffect(() => {
         if (!started) return;
-        return whenIdle(() => void import("./sections/below").then(setBelow, () => undefined));
+        return whenIdle(() => void import("./sections/Keep").then(setKeeping, () => undefined));
     }, [started]);
 
     useEffect(
@@ -237,7 +256,7 @@ export function App({ door, table, start }: Props) {
                         )}
                         <Headline
                             good={good}
-                            name={isEmpty(setup) ? "A new model" : nameOfSetup(setup)}
+                            name={blank ? "A new model" : nameOfSetup(setup)}
                             example={example}
                             waiting={waitingWords(
                                 problems.length > 0,
@@ -254,17 +273,13 @@ export function App({ door, table, start }: Props) {
                         />
                         <div class="columns">
                             <div class="column-form">
-                                <Model
-                                    onNew={() => replace(emptySetup, "A new model begun")}
-                                    onExample={({ name, setup: next }) =>
-                                        replace(next, `Example opened: ${name}`, name)
-                                    }
-                                />
+                                {formed && <Model onNew={begin} onExample={show} />}
                             </div>
                             <div class="column-answer">
                                 {below && good && (
                                     <below.Answer
-                                        report={good.report}
+                                        door={door}
+                                        good={good}
                                         pwm_Hz={valueAt(setup, PWM_KEY)}
                                         tried={tried}
                                         onPwm={choosePwm}
@@ -272,15 +287,16 @@ export function App({ door, table, start }: Props) {
                                         onUndo={takeBack}
                                     />
                                 )}
-                                {below && !isEmpty(setup) && (
+                                {below && !blank && (
                                     <below.Learn
                                         door={door}
                                         report={good?.report}
                                         answered={good?.setup}
                                     />
                                 )}
-                                {below && (
-                                    <below.Keep
+                                {!below && !blank && <div class="later" data-behind="" />}
+                                {keeping && (
+                                    <keeping.Keep
                                         door={door}
                                         offline={offline}
                                         setup={setup}
@@ -352,7 +368,7 @@ function withLoad(setup: JsonObject, table: FieldTable): JsonObject {
 /** The verdict over a setup, if this one has it. */
 const briefOf = (good: Good | undefined, setup: JsonObject) =>
     good && good.setup === setup
-        ? { level: good.report.verdict.level, peak_C: good.report.esc.peak_C.p50 }
+        ? { level: levelShown(good.report), peak_C: good.report.esc.peak_C.p50 }
         : null;
 
 function waitingWords(waits: boolean, mistakes: number, open: number): string {

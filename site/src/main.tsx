@@ -6,7 +6,8 @@ import { render } from "preact";
 import { App } from "./app";
 import { openDoor } from "./core/door";
 import { takeEntry } from "./keep/back";
-import { firstStart } from "./keep/link";
+import { firstStart, type Start } from "./keep/link";
+import { openPhone } from "./keep/phone";
 import { watchRoom } from "./look/room";
 import "./look/base.css";
 import "./look/form.css";
@@ -18,8 +19,15 @@ watchRoom();
 const page = document.getElementById("page") as HTMLElement;
 
 async function open(): Promise<void> {
+    const phone = openPhone();
     const door = await openDoor();
-    const [table, start] = await Promise.all([door.fields(), firstStart(door)]);
+    const begin = async (): Promise<Start> => {
+        const start = await firstStart(door, phone);
+        // worked out while the page is drawn, which says so itself if the core fails
+        door.adviseQuick(start.now.setup).catch(() => undefined);
+        return start;
+    };
+    const [table, start] = await Promise.all([door.fields(), begin()]);
     takeEntry();
     page.replaceChildren();
     render(<App door={door} table={table} start={start} />, page);

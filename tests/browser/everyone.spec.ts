@@ -5,7 +5,18 @@ import { readFileSync } from "node:fs";
 import { createRequire } from "node:module";
 import { join } from "node:path";
 import { chromium, type Page } from "@playwright/test";
-import { expect, putOnPhone, settled, SETUP, SITE, test, unfold, watch, wider } from "./hotband";
+import {
+    drawn,
+    expect,
+    putOnPhone,
+    settled,
+    SETUP,
+    SITE,
+    test,
+    unfold,
+    watch,
+    wider,
+} from "./hotband";
 
 const axe = readFileSync(
     createRequire(join(SITE, "package.json")).resolve("axe-core/axe.min.js"),
@@ -136,11 +147,73 @@ test("the form is filled with the keyboard alone", async ({ bench }) => {
 
 test("each chart has its numbers in a table", async ({ bench }) => {
     await unfold(bench);
-    for (const section of ["throttle", "causes", "pwm", "flight"]) {
-        const rows = bench.locator(`#${section} .numbers-below tbody tr`);
-        expect(await rows.count()).toBeGreaterThan(2);
+    const figures = await bench.locator("figure").count();
+    expect(figures).toBe(6);
+    await expect(bench.locator(".numbers-below")).toHaveCount(figures);
+    for (const table of await bench.locator(".numbers-below").all()) {
+        expect(await table.locator("tbody tr").count()).toBeGreaterThan(2);
     }
+    // numbered in the order in which they stand
+    const numbers = await bench.locator("figcaption b").allInnerTexts();
+    expect(numbers).toEqual(["Fig. 1", "Fig. 2", "Fig. 3", "Fig. 4", "Fig. 5", "Fig. 6"]);
 });
+
+for (const width of [360, 1280]) {
+    test(`what is read aloud comes in the order of the eye, ${width} px wide`, async ({
+        bench,
+    }) => {
+        await bench.setViewportSize({ width, height: 800 });
+        await drawn(bench);
+        const { levels, disorder, landmarks } = await bench.evaluate(() => {
+            const seen = (selector: string, root: ParentNode = document): Element[] =>
+                [...root.querySelectorAll(selector)].filter(
+                    (one) => one.getClientRects().length > 0,
+                );
+            const top = (one: Element): number => one.getBoundingClientRect().top + scrollY;
+            // a column is read to its end before the next
+            const flows = [
+                seen("h1, .headline, .figures, .columns"),
+                seen("h2, h3, .entry, .part", document.querySelector(".column-form") ?? document),
+                seen(
+                    "h2, h3, figure, .readings, .numbers-below",
+                    document.querySelector(".column-answer") ?? document,
+                ),
+            ];
+            return {
+                levels: seen("h1, h2, h3, h4").map((one) => Number(one.tagName[1])),
+                disorder: flows.flatMap((flow) =>
+                    flow.slice(1).flatMap((one, i) => {
+                        const before = flow[i] as Element;
+                        return top(one) < top(before) - 1
+                            ? [
+                                  `${one.textContent?.slice(0, 30)} above ${before.textContent?.slice(0, 30)}`,
+                              ]
+                            : [];
+                    }),
+                ),
+                landmarks: seen("header, main, nav").map((one) => one.tagName.toLowerCase()),
+            };
+        });
+        expect(disorder).toEqual([]);
+        expect(landmarks).toEqual(["header", "main", "nav"]);
+        expect(levels[0]).toBe(1);
+        expect(levels.filter((level) => level === 1)).toHaveLength(1);
+        expect(levels.length).toBeGreaterThan(10);
+        // no level is passed over on the way down
+        for (const [i, level] of levels.slice(1).entries()) {
+            expect(level - (levels[i] ?? 0)).toBeLessThanOrEqual(1);
+        }
+        // the verdict is announced, and stands before what it is made of
+        const order = await bench.evaluate(() =>
+            [
+                ...document.querySelectorAll(
+                    ".headline, .figures [role=status], #model, #throttle, #keep, .foot",
+                ),
+            ].map((one) => one.id || (one.getAttribute("role") ?? one.className)),
+        );
+        expect(order).toEqual(["headline", "status", "model", "throttle", "keep", "foot"]);
+    });
+}
 
 test("a browser with a bad language tag is no worse off", async ({ page, server }) => {
     await page.addInitScript(() => {
@@ -152,9 +225,13 @@ test("a browser with a bad language tag is no worse off", async ({ page, server 
 
 test.describe("in German", () => {
     test.use({ locale: "de-DE" });
-    test("figures have a decimal comma", async ({ bench }) => {
+    test("figures have a decimal comma", async ({ page, bench }) => {
         await bench.getByLabel("Full-throttle current, A").fill("64.5");
         await bench.getByLabel("Capacity, mAh").focus();
+        await expect(bench.getByLabel("Full-throttle current, A")).toHaveValue("64,5");
+        // the sign kept from an earlier visit in another language is not this one's
+        await page.evaluate(() => localStorage.setItem("hotband.sign", "en ."));
+        await page.reload();
         await expect(bench.getByLabel("Full-throttle current, A")).toHaveValue("64,5");
     });
 });

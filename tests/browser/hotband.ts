@@ -108,8 +108,15 @@ export async function drawn(page: Page): Promise<void> {
     await expect(page.locator(".later[data-behind]")).toHaveCount(0, { timeout: 30_000 });
 }
 
-/** Every fold of the page opened. What is in them is made then, and may hold folds itself. */
+/** Every fold of the page opened, and every picture seen that is only drawn then. What is in a fold is made when
+ *  it opens, and may hold folds itself. */
 export async function unfold(page: Page): Promise<void> {
+    await drawn(page);
+    for (const picture of await page.locator(".survey-air, .survey-pwm").all()) {
+        await picture.scrollIntoViewIfNeeded();
+        await expect(picture.locator("figure")).toBeVisible({ timeout: 30_000 });
+    }
+    await page.evaluate(() => scrollTo(0, 0));
     await drawn(page);
     await expect(async () => {
         const closed = await page.evaluate(() => {

@@ -1,6 +1,14 @@
 // Is anything lost? Offline, newer versions, links, files, saved setups, paper, and the one-file page.
 
-import { appendFileSync, cpSync, existsSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
+import {
+    appendFileSync,
+    cpSync,
+    existsSync,
+    mkdtempSync,
+    readdirSync,
+    readFileSync,
+    rmSync,
+} from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
@@ -192,6 +200,29 @@ test("the field card is what is printed", async ({ bench }) => {
     await expect(bench.locator(".card")).toContainText("Hold temperatures");
     await expect(bench.locator("main")).toBeHidden();
     await expect(bench.locator(".foot")).toBeHidden();
+});
+
+test("the field card of every example is one A5 page, dated", async ({ browser, server }) => {
+    test.setTimeout(240_000);
+    const folder = join(SITE, "../presets/setups");
+    for (const file of readdirSync(folder)) {
+        const setup = JSON.parse(readFileSync(join(folder, file), "utf8")) as { name: string };
+        const page = await browser.newPage();
+        await putOnPhone(page, setup);
+        await page.goto(server.url);
+        await settled(page);
+        // the code comes last, once the link of this very setup is known
+        await expect(page.locator(".card .qr")).toBeAttached({ timeout: 30_000 });
+        await expect(page.locator(".card h2")).toHaveText(setup.name);
+        await expect(page.locator(".card header")).toContainText(String(new Date().getFullYear()));
+        const paper = (await page.pdf({ preferCSSPageSize: true })).toString("latin1");
+        const boxes = [...paper.matchAll(/\/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]/g)];
+        expect(paper.match(/\/Type\s*\/Page\b/g), `${file}: pages`).toHaveLength(1);
+        // ISO 216: A5 is 148 mm x 210 mm; the browser rounds to whole CSS pixels
+        expect(Math.abs(Number(boxes[0]?.[1]) - (148 / 25.4) * 72), file).toBeLessThan(1);
+        expect(Math.abs(Number(boxes[0]?.[2]) - (210 / 25.4) * 72), file).toBeLessThan(1);
+        await page.close();
+    }
 });
 
 test("the one-file page opens from a memory card", async ({ browser }) => {

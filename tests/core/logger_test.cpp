@@ -338,6 +338,18 @@ TEST_CASE("logger: a spreadsheet's hint names the delimiter, and is no header") 
     CHECK(found.layout.delimiter == ";");
     CHECK(found.rows == Rows{{0, 1.5}, {1, 2.5}});
     CHECK(read("sep=;\n0;1,5\n1;2,5\n").layout.header_line == 0);
+    CHECK(read("\"sep=;\"\r\n0;1,5\r\n1;2,5\r\n").layout.header_line == 0);
+    const Read tabbed = read("sep=\t\n0\t1,5\n1\t2,5\n");
+    CHECK(tabbed.layout.delimiter == "\t");
+    CHECK(tabbed.layout.header_line == 0);
+    CHECK(tabbed.rows == Rows{{0, 1.5}, {1, 2.5}});
+    // no delimiter is named: the line is one of the preamble
+    for (const char* none : {"sep=", "sep= ", "sep=x", "\"sep=\""}) {
+        CAPTURE(none);
+        const Read unnamed = read(std::string(none) + "\n0;1,5\n1;2,5\n");
+        CHECK(unnamed.layout.delimiter == ";");
+        CHECK(unnamed.rows == Rows{{0, 1.5}, {1, 2.5}});
+    }
 }
 
 TEST_CASE("logger: without a header columns are numbered, and the first line is data") {
@@ -374,6 +386,16 @@ TEST_CASE("logger: a quote left open swallows nothing") {
     CHECK(cells("") == Line{""});
     CHECK(cells(",") == Line{"", ""});
     CHECK(cells("\"\",") == Line{"", ""});
+}
+
+TEST_CASE("logger: a name with a stray quote, and a cell with one, cost no other cell") {
+    const Read open = read("\"Time\",I,ESC temp\n0,\"1,24\n1,\"2,25\n2,3,26\n");
+    CHECK(open.layout.data_line == 2);
+    CHECK(open.rows == Rows{{0, 1, 24}, {1, 2, 25}, {2, 3, 26}});
+    const Read inch = read("Time,Propeller 5\",ESC temp\n0,\"1,24\n1,2,25\n2,3,26\n");
+    REQUIRE(inch.layout.columns.size() == 3);
+    CHECK(inch.layout.columns[1].name == "Propeller 5\"");
+    CHECK(inch.rows == Rows{{0, 1, 24}, {1, 2, 25}, {2, 3, 26}});
 }
 
 TEST_CASE("logger: garbage, cut lines and trailing text are counted and named") {

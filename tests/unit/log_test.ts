@@ -15,7 +15,7 @@ import {
     numberIn,
     unitBehind,
 } from "../../site/src/log/cells.ts";
-import { layoutOf, rowsOf, type Layout } from "../../site/src/log/layout.ts";
+import { cellsOf, layoutOf, rowsOf, type Layout } from "../../site/src/log/layout.ts";
 import { isIdle } from "../../site/src/log/idle.ts";
 import { lookAtLog, readLog, ROLES, unitsOf } from "../../site/src/log/log.ts";
 import type { LogAnswer, LoggedHold, LogMapping, Role } from "../../site/src/log/log.ts";
@@ -256,13 +256,32 @@ test("a preamble, a line of units and empty lines are no data", async () => {
     assert.equal(table.emptyLines, 1);
 });
 
-test("a spreadsheet's hint names the delimiter", async () => {
-    const { layout, rows } = await read(file("sep=;\nt;A\n0;1,5\n1;2,5\n"));
-    assert.equal(layout.delimiter, ";");
-    assert.deepEqual(rows, [
+test("a spreadsheet's hint names the delimiter, and is no header", async () => {
+    const figures = [
         [0, 1.5],
         [1, 2.5],
-    ]);
+    ];
+    const named = await read(file("sep=;\nt;A\n0;1,5\n1;2,5\n"));
+    assert.equal(named.layout.delimiter, ";");
+    assert.equal(named.layout.columns[1]?.name, "A");
+    assert.deepEqual(named.rows, figures);
+    for (const [hint, delimiter] of [
+        ["sep=;\n", ";"],
+        ['\ufeff"SEP=;"\r\n', ";"],
+        ["sep=\t\n", "\t"],
+    ] as const) {
+        const { layout, rows } = await read(file(`${hint}0${delimiter}1,5\n1${delimiter}2,5\n`));
+        assert.equal(layout.delimiter, delimiter, hint);
+        assert.equal(layout.headerLine, 0, hint);
+        assert.equal(layout.columns[0]?.name, "Column 1", hint);
+        assert.deepEqual(rows, figures, hint);
+    }
+    // no delimiter is named: the line is one of the preamble
+    for (const none of ["sep=", "sep= ", "sep=x", '"sep="']) {
+        const { layout, rows } = await read(file(`${none}\n0;1,5\n1;2,5\n`));
+        assert.equal(layout.delimiter, ";", none);
+        assert.deepEqual(rows, figures, none);
+    }
 });
 
 test("no header: columns are numbered, the first line is data", async () => {
@@ -301,6 +320,46 @@ test("a quote left open swallows no line", () => {
     assert.deepEqual(rows[0], ["0", "1"]);
     assert.deepEqual(rows[3], ["3", "4"]);
     assert.deepEqual(rows[4], ["5", "6"]);
+});
+
+// the same lines and cells as in tests/core/logger_test.cpp
+test("quotes that do not add up are ordinary characters, and left out", () => {
+    for (const [line, cells] of [
+        ['1,"2', ["1", "2"]],
+        ['"a"b,c', ["ab", "c"]],
+        ['7,8"', ["7", '8"']],
+        ['"a ""b"", c" ,d', ['a "b", c', "d"]],
+        ["", [""]],
+        [",", ["", ""]],
+        ['"",', ["", ""]],
+    ] as const) {
+        assert.deepEqual(cellsOf(line, ","), cells, line);
+        // neither the line before nor the one after makes a difference
+        assert.deepEqual(rowsOf(`"a"b,c\n${line}\n"d"e,"f"`, ",")[1], cells, line);
+    }
+});
+
+test("a name with a stray quote, and a cell with one, cost no other cell", async () => {
+    const lines = ['0,"1,24', '1,"2,25', "2,3,26"];
+    const open = await read(file(`"Time",I,ESC temp\n${lines.join("\n")}\n`));
+    assert.equal(open.layout.dataLine, 2);
+    assert.deepEqual(open.rows, [
+        [0, 1, 24],
+        [1, 2, 25],
+        [2, 3, 26],
+    ]);
+    const { layout, rows } = await read(
+        file('Time,Propeller 5",ESC temp\n0,"1,24\n1,"2"x,25\n2,3,26\n'),
+    );
+    assert.deepEqual(
+        layout.columns.map(({ name }) => name),
+        ["Time", 'Propeller 5"', "ESC temp"],
+    );
+    assert.deepEqual(rows, [
+        [0, 1, 24],
+        [1, NaN, 25],
+        [2, 3, 26],
+    ]);
 });
 
 test("garbage, cut lines and trailing text are counted and named", async () => {
@@ -367,7 +426,7 @@ test("dates with their time are seconds", async () => {
 });
 
 test("empty files, one line, no figures at all", async () => {
-    for (const text of ["", "\n", "\r\n\r\n", "just words\n", "a,b,c\n"]) {
+    for (const text of ["", "\ufeff", "\n", "\r\n\r\n", "just words\n", "a,b,c\n"]) {
         const look = await lookAtLog(file(text));
         assert.ok(look.columns.length >= 1, JSON.stringify(text));
         for (const role of ROLES) assert.equal(look.guesses[role], null, JSON.stringify(text));
@@ -456,6 +515,11 @@ test("what is no log is refused in words", async () => {
     const bytes = (...list: number[]) => new Blob([new Uint8Array(list)]);
     for (const [blob, why] of [
         [new Blob([]), /empty/],
+        // a byte order mark and nothing behind it, in each encoding
+        [bytes(0xef, 0xbb, 0xbf), /empty/],
+        [bytes(0xff, 0xfe), /empty/],
+        [bytes(0xfe, 0xff), /empty/],
+        [bytes(0xef, 0xbb, 0xbf, 13, 10, 32, 13, 10), /empty/],
         [bytes(0x89, 0x50, 0x4e, 0x47, 13, 10, 26, 10, 0, 0, 0, 13, 1, 2, 3), /no text/],
         [bytes(0x50, 0x4b, 3, 4, 20, 0, 0, 0, 8, 0, 1, 2, 3, 4), /no text/],
         [file("Dear club,\nthe meeting is on Friday, at 7.\n"), /no rows of figures/],
@@ -477,6 +541,10 @@ test("a stretch with the motor at rest is no hold", () => {
     assert.equal(isIdle(hold({ throttle_pct: null, pack_A: 0.3 }), log), true);
     assert.equal(isIdle(hold({ throttle_pct: null, pack_A: 12 }), log), false);
     assert.equal(isIdle(hold({ throttle_pct: 30, pack_A: 3 }), log), false);
+    // a stick that reads a little at its end; a light load at part throttle; no current logged
+    assert.equal(isIdle(hold({ throttle_pct: 4, pack_A: 0.3 }), log), true);
+    assert.equal(isIdle(hold({ throttle_pct: 30, pack_A: 1.2 }), log), false);
+    assert.equal(isIdle(hold({ throttle_pct: 4 }), log), false);
 });
 
 test("units are told by the file, or by the size of the figures", async () => {

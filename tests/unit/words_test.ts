@@ -5,7 +5,7 @@ import { test } from "node:test";
 
 // a browser tells its language
 Object.defineProperty(globalThis, "navigator", { value: { language: "en" }, configurable: true });
-const { clock, percent, read, readTime } = await import("../../site/src/words/numbers.ts");
+const { clock, percent, read, readTime, written } = await import("../../site/src/words/numbers.ts");
 
 test("a time is read in seconds, minutes or as a clock shows it", () => {
     for (const [text, seconds] of [
@@ -40,4 +40,24 @@ test("a chance is never written as certain unless it is", () => {
     assert.equal(percent(0.999), "over 99\u00a0%");
     assert.equal(percent(1), "100\u00a0%");
     assert.equal(clock(65), "1:05");
+});
+
+test("a number is written with the figures it is worth, and none that say nothing", () => {
+    for (const [value, text] of [
+        [0, "0"],
+        [-0.0000000001, "0"],
+        [12, "12"],
+        [12.0, "12"],
+        [12.34, "12.3"],
+        [-12.34, "−12.3"],
+        [1234.5, "1235"],
+        [0.012345, "0.0123"],
+        [100, "100"],
+        [1000000, "1000000"],
+        [NaN, "–"],
+    ] as const) {
+        assert.equal(written(value), text);
+    }
+    assert.equal(written(24.1, 4), "24.1");
+    assert.equal(written(0.5, 2), "0.5");
 });

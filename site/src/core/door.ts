@@ -1,13 +1,13 @@
 // How does the page ask the core? One door: typed calls, each answering a value or the full list of
-// problems; a failure of the core itself is a rejected promise. Behind it stand two workers, so that a
-// short answer never waits for a long one.
+// problems; a failure of the core itself is a rejected promise. Behind it stand workers of their own for short
+// answers, for whole ones and for pictures, so that no answer waits for a longer one.
 
-import { proxy, wrap, type Remote } from "comlink";
 import type { Answer } from "../../../wasm/load.mjs";
 import type { LogAnswer, LogCells, LogLook, LogMapping, Units } from "../log/log";
 import type { JsonObject } from "../setup/json";
 import { fieldTable, type CoreFields, type FieldTable } from "./fields";
 import type { Report } from "./report";
+import { callsTo, type Caller } from "./messages";
 import { startWorker } from "./start-worker";
 import { wasmModule } from "./wasm-module";
 import type { CoreCalls } from "./worker";
@@ -15,10 +15,12 @@ import type { CoreCalls } from "./worker";
 export type { Answer, Problem } from "../../../wasm/load.mjs";
 
 export interface Door {
-    /** The quickest answer: without the spread. */
+    /** The quickest answer: without the spread. Asked twice for the same object, it is worked out once. */
     adviseQuick(setup: JsonObject): Promise<Answer<Report>>;
     /** The whole answer, with as many draws as the core thinks right. */
     adviseWhole(setup: JsonObject): Promise<Answer<Report>>;
+    /** Of a setup or a changed one, for a picture: with so many draws. */
+    adviseAside(setup: JsonObject, draws: number): Promise<Answer<Report>>;
     link(setup: JsonObject): Promise<Answer<string>>;
     unlink(link: string): Promise<Answer<JsonObject>>;
     fields(): Promise<FieldTable>;
@@ -45,34 +47,46 @@ export interface LogReading {
 const NO_DRAWS = 0;
 
 /** The worker's script and the module arrive side by side. */
-async function startCore(module: Promise<WebAssembly.Module>): Promise<Remote<CoreCalls>> {
-    const calls = wrap<CoreCalls>(startWorker());
-    await calls.start(await module);
-    return calls;
+async function startCore(module: Promise<WebAssembly.Module>): Promise<Caller<CoreCalls>> {
+    const call = callsTo<CoreCalls>(startWorker());
+    await call("start", await module);
+    return call;
 }
 
 export async function openDoor(): Promise<Door> {
     const module = wasmModule();
     const quick = await startCore(module);
+    let last: { setup: JsonObject; answer: Promise<Answer<Report>> } | undefined;
     // started when first asked for: the first answer on the page is a quick one
-    let whole: Promise<Remote<CoreCalls>> | undefined;
-    const patient = (): Promise<Remote<CoreCalls>> => (whole ??= startCore(module));
+    let whole: Promise<Caller<CoreCalls>> | undefined;
+    let aside: Promise<Caller<CoreCalls>> | undefined;
+    const patient = (): Promise<Caller<CoreCalls>> => (whole ??= startCore(module));
     return {
-        adviseQuick: (setup) =>
-            quick.advise(JSON.stringify(setup), NO_DRAWS) as Promise<Answer<Report>>,
-        async adviseWhole(setup) {
-            return (await patient()).advise(JSON.stringify(setup)) as Promise<Answer<Report>>;
+        adviseQuick(setup) {
+            if (last?.setup === setup) return last.answer;
+            const answer = quick("advise", JSON.stringify(setup), NO_DRAWS) as Promise<
+                Answer<Report>
+            >;
+            last = { setup, answer };
+            return answer;
         },
-        link: (setup) => quick.link(JSON.stringify(setup)),
-        unlink: (link) => quick.unlink(link) as Promise<Answer<JsonObject>>,
+        async adviseWhole(setup) {
+            return (await patient())("advise", JSON.stringify(setup)) as Promise<Answer<Report>>;
+        },
+        async adviseAside(setup, draws) {
+            aside ??= startCore(module);
+            return (await aside)("advise", JSON.stringify(setup), draws) as Promise<Answer<Report>>;
+        },
+        link: (setup) => quick("link", JSON.stringify(setup)),
+        unlink: (link) => quick("unlink", link) as Promise<Answer<JsonObject>>,
         async fields() {
-            const answer = (await quick.fields()) as Answer<CoreFields>;
+            const answer = (await quick("fields")) as Answer<CoreFields>;
             if ("problems" in answer) throw new Error("the core gives no field table");
             return fieldTable(answer.ok);
         },
-        lookAtLog: async (file) => (await patient()).lookAtLog(file),
-        unitsOf: async (look, columns) => (await patient()).unitsOf(look, columns),
+        lookAtLog: async (file) => (await patient())("lookAtLog", file),
+        unitsOf: async (look, columns) => (await patient())("unitsOf", look, columns),
         readLog: async (file, look, mapping, setup, onProgress) =>
-            (await patient()).readLog(file, look, mapping, setup, proxy(onProgress)),
+            (await patient())("readLog", file, look, mapping, setup, onProgress),
     };
 }

@@ -11,6 +11,8 @@ export async function wasmModule(): Promise<WebAssembly.Module> {
     if (wasmUrl.startsWith("data:")) return WebAssembly.compile(bytesOf(wasmUrl));
     const response = await fetch(wasmUrl);
     if (!response.ok) throw new Error(`hotband.wasm did not arrive: ${response.status}`);
-    // a plain web server may not know the type that compileStreaming insists on
-    return WebAssembly.compile(await response.arrayBuffer());
+    // compiled while it arrives; a plain web server may not know the type that this insists on
+    return response.headers.get("content-type") === "application/wasm"
+        ? WebAssembly.compileStreaming(response)
+        : WebAssembly.compile(await response.arrayBuffer());
 }

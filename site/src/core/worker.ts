@@ -2,9 +2,9 @@
 // the calls of door.ts. The page compiles the module and posts it, so that one worker serves both
 // builds.
 
-import { expose } from "comlink";
 import { load, type Hotband } from "../../../wasm/load.mjs";
 import type { LogLook, LogMapping } from "../log/log.ts";
+import { answerWith } from "./messages.ts";
 
 let core: Hotband | undefined;
 
@@ -38,4 +38,4 @@ const calls = {
 
 export type CoreCalls = typeof calls;
 
-expose(calls);
+answerWith(calls);

@@ -3,7 +3,7 @@
 
 import type { ComponentChildren } from "preact";
 import { Fold } from "./Fold";
-import { END_REM } from "./Plot";
+import { AXIS_REM, END_REM } from "./axis";
 
 export function Figure(props: {
     number: number;
@@ -37,8 +37,11 @@ export function Pick(props: {
     start: number;
     /** where the last one lies, 0..1 */
     stop?: number;
-    /** right of the axis' end, rem, when not as usual */
+    /** left of the axis and right of its end, rem, when not as usual */
+    axis?: number;
     end?: number;
+    /** for a screen reader, when it is more than what is written */
+    spoken?: string;
     onPick: (index: number) => void;
 }) {
     const { places, picked, onPick } = props;
@@ -49,6 +52,7 @@ export function Pick(props: {
             style={{
                 "--start": props.start,
                 "--stop": props.stop ?? 1,
+                "--axis": `${props.axis ?? AXIS_REM}rem`,
                 "--end": `${props.end ?? END_REM}rem`,
             }}
         >
@@ -61,7 +65,7 @@ export function Pick(props: {
                 max={places[last]}
                 step="any"
                 value={places[picked]}
-                aria-valuetext={props.text}
+                aria-valuetext={props.spoken ?? props.text}
                 onInput={(event) => onPick(nearest(places, Number(event.currentTarget.value)))}
                 onKeyDown={(event) => {
                     const step = STEPS[event.key];

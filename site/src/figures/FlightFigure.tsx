@@ -6,11 +6,10 @@ import type { Report } from "../core/report";
 import type { Look } from "../look/theme";
 import { clock, reached, written } from "../words/numbers";
 import { endsWhen, useWords } from "../words/scale";
-import { useAxis } from "./axis";
+import { AXIS_REM, useAxis } from "./axis";
 import { memo } from "./memo";
 import { Figure, NumbersBelow, Pick, Readings, Table } from "./Figure";
 import {
-    AXIS_REM,
     drawLimit,
     hatch,
     Plot,
@@ -113,7 +112,7 @@ export const FlightFigure = memo(function FlightFigure({ report }: { report: Rep
     const moment = series[picked];
     return (
         <Figure
-            number={4}
+            number={5}
             title={
                 <>
                     The flight lasts {clock(seconds)}, until {endsWhen(ended_by)}.{" "}

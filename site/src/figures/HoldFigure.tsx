@@ -3,7 +3,7 @@
 
 import { useRef } from "preact/hooks";
 import type uPlot from "uplot";
-import type { Band, Hold, Report, Spread } from "../core/report";
+import type { Band, Report, Spread } from "../core/report";
 import type { Look } from "../look/theme";
 import { clock, reached, written } from "../words/numbers";
 import { endsWhen, useWords, type Wording } from "../words/scale";
@@ -11,9 +11,13 @@ import { useAxis } from "./axis";
 import { memo } from "./memo";
 import { Figure, nearest, NumbersBelow, Pick, Readings, Table } from "./Figure";
 import {
+    dot,
     drawLimit,
     hatch,
+    hatchRunaway,
+    nameRunaway,
     Plot,
+    pointAt,
     rangeWith,
     readingLine,
     sayOut,
@@ -71,7 +75,7 @@ export const HoldFigure = memo(function HoldFigure({ report, wish, onWish }: Pro
             hooks: {
                 drawClear: [
                     (u) => shadeBands(u, now.current.report.bands, look),
-                    (u) => hatchRunaway(u, now.current.report.holds, look),
+                    (u) => hatchRunaway(u, 3, look),
                 ],
                 draw: [
                     (u) => {
@@ -79,10 +83,7 @@ export const HoldFigure = memo(function HoldFigure({ report, wish, onWish }: Pro
                         drawLimit(u, limit(), look);
                         drawOwn(u, r, look);
                         nameBands(u, r.bands, look);
-                        nameRunaway(u, r.holds, look);
-                        if (r.holds.every((one) => one.hold_peak_C.p50 !== null)) {
-                            sayOut(u, 2, look);
-                        }
+                        if (!nameRunaway(u, 3, look)) sayOut(u, 2, look);
                         const hold = r.holds[p];
                         if (hold) {
                             readingLine(u, hold.throttle_pct, look);
@@ -239,34 +240,6 @@ function shadeBands(u: uPlot, bands: Band[], look: Look): void {
     }
 }
 
-/** Where a hold has no peak because the heat runs away. */
-function hatchRunaway(u: uPlot, holds: Hold[], look: Look): void {
-    const { top, height } = u.bbox;
-    const away = (hold: Hold | undefined): boolean => hold?.hold_peak_C.p50 === null;
-    const first = holds.findIndex(away);
-    if (first < 0) return;
-    const place = (index: number): number => u.valToPos(holds[index]?.throttle_pct ?? 0, "x", true);
-    u.ctx.save();
-    u.ctx.fillStyle = hatch(look.stop, undefined, 7);
-    for (let i = first; i < holds.length; i++) {
-        if (!away(holds[i])) continue;
-        const from = place(i);
-        u.ctx.fillRect(from, top, place(Math.min(i + 1, holds.length - 1)) - from, height);
-    }
-    u.ctx.restore();
-}
-
-function nameRunaway(u: uPlot, holds: Hold[], look: Look): void {
-    const first = holds.find((hold) => hold.hold_peak_C.p50 === null);
-    if (!first) return;
-    const y = u.bbox.top + 2.2 * look.rem * devicePixelRatio;
-    // near the right edge there is room to the left only
-    const side = first.throttle_pct > 70 ? "right" : "left";
-    const x =
-        side === "right" ? u.bbox.left + u.bbox.width : u.valToPos(first.throttle_pct, "x", true);
-    write(u, look, "runs away", look.stop, x, y, side);
-}
-
 function nameBands(u: uPlot, bands: Band[], look: Look): void {
     const y = u.bbox.top + u.bbox.height - 1.5 * BAND_FOOT * devicePixelRatio;
     for (const band of bands) {
@@ -284,35 +257,6 @@ function nameBands(u: uPlot, bands: Band[], look: Look): void {
 }
 
 function drawOwn(u: uPlot, report: Report, look: Look): void {
-    const size = 5 * devicePixelRatio;
     const own = new Set(report.flight.series.map((moment) => moment.throttle_pct));
-    u.ctx.save();
-    u.ctx.fillStyle = look.ink;
-    for (const throttle of own) {
-        const x = u.valToPos(throttle, "x", true);
-        u.ctx.beginPath();
-        u.ctx.moveTo(x - size, u.bbox.top);
-        u.ctx.lineTo(x + size, u.bbox.top);
-        u.ctx.lineTo(x, u.bbox.top + 1.6 * size);
-        u.ctx.fill();
-    }
-    u.ctx.restore();
-}
-
-function dot(u: uPlot, x: number, y: number, look: Look): void {
-    u.ctx.save();
-    u.ctx.beginPath();
-    u.ctx.fillStyle = look.paper;
-    u.ctx.strokeStyle = look.touch;
-    u.ctx.lineWidth = 2.5 * devicePixelRatio;
-    u.ctx.arc(
-        u.valToPos(x, "x", true),
-        u.valToPos(y, "y", true),
-        4.5 * devicePixelRatio,
-        0,
-        2 * Math.PI,
-    );
-    u.ctx.fill();
-    u.ctx.stroke();
-    u.ctx.restore();
+    for (const throttle of own) pointAt(u, throttle, look);
 }

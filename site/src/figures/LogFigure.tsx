@@ -74,7 +74,7 @@ export function LogFigure({ history, sessions }: Props) {
     const point = series[picked];
     return (
         <Figure
-            number={5}
+            number={7}
             title={words.sentence(text)}
             picture={
                 <Plot

@@ -6,11 +6,8 @@ import uPlot from "uplot";
 import "uplot/dist/uPlot.min.css";
 import type { Spread } from "../core/report";
 import { clock } from "../words/numbers";
+import { AXIS_REM, END_REM } from "./axis";
 import { lookOf, useDark, type Look } from "../look/theme";
-
-/** Left of the axes and right of their end, rem: the slider below a plot keeps to the same. */
-export const AXIS_REM = 2.4;
-export const END_REM = 0.75;
 
 export type PlotOptions = Omit<uPlot.Options, "width" | "height">;
 
@@ -121,6 +118,8 @@ const OVER_LIMIT = 0.6;
 export function rangeWith(limit: () => number): uPlot.Scale.Range {
     return (_u, low, high) => {
         const at = limit();
+        // where all is over the limit, the frame still shows the limit and what lies under it
+        low = Math.min(low, at - 20);
         const top = Math.max(Math.min(high, at + OVER_LIMIT * Math.max(at - low, 20)), at);
         const room = 0.08 * (top - low || 1);
         return [low - room, top + room];
@@ -133,7 +132,8 @@ export function sayOut(u: uPlot, line: number, look: Look): void {
     const values = Array.from(u.data[line] ?? []);
     if (!values.some((value) => typeof value === "number" && value > top)) return;
     const { left, top: edge, width } = u.bbox;
-    const y = edge + 1 * look.rem * devicePixelRatio;
+    // below what is pointed at from above
+    const y = edge + 1.6 * look.rem * devicePixelRatio;
     write(u, look, "goes on above ↑", look.ink, left + width - 4 * devicePixelRatio, y, "right");
 }
 
@@ -147,6 +147,39 @@ export function withRunaway(spreads: Spread[], shown: (celsius: number) => numbe
         high: spreads.map(({ p10, p90 }) => value(p90, p10 !== null)),
         middle: spreads.map(({ p50 }, i) => value(p50, middleKnown(i))),
     };
+}
+
+/** Places of a middle line led out of the frame, where the heat runs away: there it is out or missing. */
+function runaways(u: uPlot, line: number): { x: number; to: number }[] {
+    const places = Array.from(u.data[0]);
+    const values = Array.from(u.data[line] ?? []);
+    const at = (index: number): number => u.valToPos(places[index] ?? 0, "x", true);
+    return values.flatMap((value, i) =>
+        (value ?? OUT_OF_FRAME) === OUT_OF_FRAME
+            ? [{ x: at(i), to: at(Math.min(i + 1, places.length - 1)) }]
+            : [],
+    );
+}
+
+/** Where there is no peak because the heat runs away. */
+export function hatchRunaway(u: uPlot, line: number, look: Look): void {
+    const { top, height } = u.bbox;
+    u.ctx.save();
+    u.ctx.fillStyle = hatch(look.stop, undefined, 7);
+    for (const { x, to } of runaways(u, line)) u.ctx.fillRect(x, top, to - x, height);
+    u.ctx.restore();
+}
+
+/** Names it; false where nothing runs away. */
+export function nameRunaway(u: uPlot, line: number, look: Look): boolean {
+    const first = runaways(u, line)[0];
+    if (!first) return false;
+    const { left, top, width } = u.bbox;
+    // near the right edge there is room to the left only
+    const side = first.x > left + 0.7 * width ? "right" : "left";
+    const x = side === "right" ? left + width : first.x;
+    write(u, look, "runs away", look.stop, x, top + 2.2 * look.rem * devicePixelRatio, side);
+    return true;
 }
 
 /** A word on the plot, on a ground of its own; `x` is its left or right end, `y` its foot. */
@@ -188,8 +221,41 @@ export function drawLimit(u: uPlot, limit: number, look: Look): void {
     write(u, look, `limit ${Math.round(limit)}`, look.stop, left, y - 2, "left");
 }
 
+/** What is told, pointed at from above. */
+export function pointAt(u: uPlot, at: number, look: Look): void {
+    const size = 5 * devicePixelRatio;
+    const x = u.valToPos(at, "x", true);
+    u.ctx.save();
+    u.ctx.fillStyle = look.ink;
+    u.ctx.beginPath();
+    u.ctx.moveTo(x - size, u.bbox.top);
+    u.ctx.lineTo(x + size, u.bbox.top);
+    u.ctx.lineTo(x, u.bbox.top + 1.6 * size);
+    u.ctx.fill();
+    u.ctx.restore();
+}
+
+/** What is read. */
+export function dot(u: uPlot, x: number, y: number, look: Look): void {
+    u.ctx.save();
+    u.ctx.beginPath();
+    u.ctx.fillStyle = look.paper;
+    u.ctx.strokeStyle = look.touch;
+    u.ctx.lineWidth = 2.5 * devicePixelRatio;
+    u.ctx.arc(
+        u.valToPos(x, "x", true),
+        u.valToPos(y, "y", true),
+        4.5 * devicePixelRatio,
+        0,
+        2 * Math.PI,
+    );
+    u.ctx.fill();
+    u.ctx.stroke();
+    u.ctx.restore();
+}
+
 /** A line from edge to edge of the plot at a value of a scale. */
-function rule(
+export function rule(
     u: uPlot,
     scale: string,
     value: number,

@@ -13,7 +13,7 @@ interface Props {
     onChoose: (pwm_Hz: number) => void;
 }
 
-const kilo = (hertz: number): string => `${written(hertz / 1000, 4)} kHz`;
+export const kilo = (hertz: number): string => `${written(hertz / 1000, 4)} kHz`;
 
 export const PwmFigure = memo(function PwmFigure({ report, chosen_Hz, onChoose }: Props) {
     const words = useWords();

@@ -5,6 +5,10 @@ import { createContext } from "preact";
 import { useContext } from "preact/hooks";
 import type { Report } from "../core/report";
 
+/** Left of the axes and right of their end, rem: the slider below a plot keeps to the same. */
+export const AXIS_REM = 2.4;
+export const END_REM = 0.75;
+
 export interface Axis {
     /** "Throttle" or "Power" */
     name: string;

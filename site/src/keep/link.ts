@@ -26,8 +26,9 @@ export async function openLink(door: Door, text: string): Promise<Opened> {
     return { text: `The link was not opened: it ${why}. What was on this phone is untouched.` };
 }
 
-export async function firstStart(door: Door): Promise<Start> {
-    const now = await openPhone();
+/** `phone`: what was on it, asked for while the core arrives. */
+export async function firstStart(door: Door, phone: ReturnType<typeof openPhone>): Promise<Start> {
+    const now = await phone;
     const stay: Start = {
         now: now ?? { setup: emptySetup, tried: [], unmeasured: [], undo: [] },
     };

@@ -5,9 +5,14 @@ import type { LogAnswer, LoggedHold } from "./log.ts";
 /** Below this share of the most current in the log nothing flies: an idle stretch. */
 const IDLE_SHARE = 0.03;
 
+/** A stick at its end may read up to this, %; from here on little current is only a light load. */
+const STICK_END_PCT = 10;
+
 /** Whether a steady stretch is one with the motor at rest: no hold to learn from. */
 export function isIdle({ measured }: LoggedHold, { ranges }: LogAnswer): boolean {
-    if (measured.throttle_pct !== null) return measured.throttle_pct <= 0;
+    const { throttle_pct, pack_A } = measured;
+    if (throttle_pct !== null && throttle_pct <= 0) return true;
     const most = ranges.current_A?.[1] ?? 0;
-    return typeof measured.pack_A === "number" && measured.pack_A < IDLE_SHARE * most;
+    const draws = typeof pack_A !== "number" || pack_A >= IDLE_SHARE * most;
+    return !draws && (throttle_pct === null || throttle_pct < STICK_END_PCT);
 }

@@ -1,7 +1,6 @@
 // How is a log laid out? Delimiter, header, decimal sign and the kind of each column, told by the first
 // lines of the file. A record is one line, but for a header whose quoted names hold line breaks.
 
-import Papa from "papaparse";
 import {
     decimalOf,
     isFigure,
@@ -31,6 +30,8 @@ export interface Layout {
     columns: LogColumn[];
     /** cells of the first lines of data, for judging by */
     sample: string[][];
+    /** nothing is written in its first lines */
+    blank: boolean;
     /** mean length of a line in bytes */
     lineBytes: number;
 }
@@ -41,25 +42,62 @@ const MOST_HEADER_LINES = 100;
 
 const quotes = (text: string): number => text.split('"').length - 1;
 
-/** The cells of one line. A quote that is never closed is an ordinary character. */
-export function cellsOf(line: string, delimiter: string): string[] {
-    const { data, errors } = parse(line, delimiter);
-    if (errors.length === 0 && data.length <= 1) return data[0] ?? [""];
-    return parse(line.replaceAll('"', ""), delimiter).data[0] ?? [""];
+/** Whether a quoted cell is still open at the end of a line: its quote stood at the cell's beginning. */
+function leavesOpen(line: string): boolean {
+    let open = false;
+    for (let at = line.indexOf('"'); at >= 0; at = line.indexOf('"', at + 1)) {
+        // a doubled quote closes and opens again
+        open = !open && (at === 0 || ',;\t|"'.includes(line[at - 1] ?? ""));
+    }
+    return open;
 }
 
-function parse(text: string, delimiter: string): Papa.ParseResult<string[]> {
-    return Papa.parse<string[]>(text, { delimiter, newline: "\n" });
+/** Figures do not stand in a name; where there are quotes, it takes two side by side to tell. */
+const onlyFigures = (line: string): boolean =>
+    /^[\d.,;\s-]+$/.test(line) ||
+    (/^[\d.,;\s"-]+$/.test(line) && /\d[,;\t]-?[\d.]/.test(line.replaceAll('"', "")));
+
+/** The cells of one line; undefined where its quotes do not add up. Quotes as in RFC 4180, white space
+ *  allowed behind a closing one. */
+function parted(line: string, delimiter: string): string[] | undefined {
+    const cells: string[] = [];
+    for (let at = 0; ;) {
+        let end: number;
+        const until = (from: number): number => {
+            const found = line.indexOf(delimiter, from);
+            return found < 0 ? line.length : found;
+        };
+        if (line[at] === '"') {
+            let cell = "";
+            let quote = line.indexOf('"', at + 1);
+            let from = at + 1;
+            while (quote >= 0 && line[quote + 1] === '"') {
+                cell += line.slice(from, quote + 1);
+                from = quote + 2;
+                quote = line.indexOf('"', from);
+            }
+            if (quote < 0) return undefined;
+            end = until(quote + 1);
+            if (line.slice(quote + 1, end).trim() !== "") return undefined;
+            cells.push(cell + line.slice(from, quote));
+        } else {
+            end = until(at);
+            cells.push(line.slice(at, end));
+        }
+        if (end === line.length) return cells;
+        at = end + delimiter.length;
+    }
+}
+
+/** The cells of one line. Where its quotes do not add up they are ordinary characters, and left out. */
+export function cellsOf(line: string, delimiter: string): string[] {
+    if (!line.includes('"')) return line.split(delimiter);
+    return parted(line, delimiter) ?? parted(line.replaceAll('"', ""), delimiter) ?? [line];
 }
 
 /** The cells of a block of lines, one row a line whatever quotes are left open in it. */
-export function rowsOf(block: string, delimiter: string): string[][] {
-    const { data } = parse(block, delimiter);
-    let lines = 1;
-    for (let at = block.indexOf("\n"); at >= 0; at = block.indexOf("\n", at + 1)) lines += 1;
-    if (data.length === lines) return data;
-    return block.split("\n").map((line) => cellsOf(line, delimiter));
-}
+export const rowsOf = (block: string, delimiter: string): string[][] =>
+    block.split("\n").map((line) => cellsOf(line, delimiter));
 
 interface Line {
     /** counted from 1 */
@@ -73,14 +111,12 @@ function joined(lines: string[]): Line[] {
     for (let i = 0; i < lines.length; i += 1) {
         const number = i + 1;
         let text = lines[i] ?? "";
-        if (i < MOST_HEADER_LINES && quotes(text) % 2 === 1) {
+        if (i < MOST_HEADER_LINES && leavesOpen(text)) {
             let whole = text;
             for (let k = i + 1; k < Math.min(lines.length, i + MOST_HEADER_LINES); k += 1) {
                 whole += ` ${lines[k]}`;
                 if (quotes(lines[k] ?? "") % 2 === 0) continue;
-                // figures do not stand in a name: this quote is a stray one
-                const broken = lines.slice(i, k + 1).some((line) => /^[\d.,;\s-]+$/.test(line));
-                if (!broken) {
+                if (!lines.slice(i, k + 1).some(onlyFigures)) {
                     text = whole;
                     i = k;
                 }
@@ -122,10 +158,14 @@ function usualWidth(rows: Parsed[]): { width: number; share: number } {
     return { width, share: data.length > 0 ? most / data.length : 0 };
 }
 
+/** A spreadsheet's `sep=;`, quoted or not: the delimiter, undefined where the line is none. */
+const hinted = (line: Line | undefined): string | undefined =>
+    /^\s*("?)sep=(\t|[^\s\w"])\1\s*$/i.exec(line?.text ?? "")?.[2];
+
 /** The delimiter that gives rows of one width full of figures. */
 function delimiterOf(lines: Line[]): string {
-    const hint = /^sep=([^\w"])$/i.exec(lines[0]?.text.trim() ?? "")?.[1];
-    if (hint) return hint;
+    const hint = hinted(lines[0]);
+    if (hint !== undefined) return hint;
     let best = ",";
     let most = 0;
     for (const delimiter of DELIMITERS) {
@@ -212,7 +252,7 @@ export async function layoutOf(file: Blob): Promise<Layout> {
     const { encoding, lines: all } = await headOf(file);
     const lines = joined(all.slice(0, SAMPLE_LINES));
     const delimiter = delimiterOf(lines);
-    const rows = parsed(lines, delimiter).filter((row) => !/^sep=.$/i.test(row.cells.join("")));
+    const rows = parsed(hinted(lines[0]) === undefined ? lines : lines.slice(1), delimiter);
     const { width } = usualWidth(rows);
     const header = headerOf(rows, width);
     const sample = rows.filter((row) => row.number >= header.dataLine).map((row) => row.cells);
@@ -238,6 +278,8 @@ export async function layoutOf(file: Blob): Promise<Layout> {
         dataLine: header.dataLine,
         columns,
         sample,
-        lineBytes: (perCharacter * characters) / Math.max(all.length, 1),
+        blank: all.every((line) => line.trim() === ""),
+        // a file of nothing but its byte order mark has no line to measure
+        lineBytes: Math.max((perCharacter * characters) / Math.max(all.length, 1), 1),
     };
 }

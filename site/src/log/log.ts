@@ -109,7 +109,7 @@ const LEAST_COLUMNS = 2;
 
 /** Why a file is no log, in words. */
 async function refusalOf(file: Blob, layout: Layout): Promise<string> {
-    if (file.size === 0) return "it is empty.";
+    if (layout.blank) return "it is empty.";
     if (await isBinary(file, layout.encoding)) {
         return "it is no text: a picture, a packed file or a logger's own format. Save it as CSV first.";
     }

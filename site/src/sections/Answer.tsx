@@ -1,11 +1,15 @@
 // What does the answer look like? Its sections in order, each drawn when it is seen or the phone is at rest.
 
 import { useCallback, useState } from "preact/hooks";
-import type { Change, Report } from "../core/report";
+import type { Good } from "../core/answer";
+import type { Door } from "../core/door";
+import type { Change } from "../core/report";
+import { AirFigure } from "../figures/AirFigure";
 import { FlightFigure } from "../figures/FlightFigure";
 import { HoldFigure } from "../figures/HoldFigure";
 import { LossFigure } from "../figures/LossFigure";
 import { PwmFigure } from "../figures/PwmFigure";
+import { PwmMap } from "../figures/PwmMap";
 import type { Tried } from "../keep/phone";
 import { Assumed } from "./Assumed";
 import { Cautions } from "./Cautions";
@@ -16,7 +20,8 @@ import { Later } from "./later";
 import { Section } from "./Section";
 
 interface Props {
-    report: Report;
+    door: Door;
+    good: Good;
     /** as entered */
     pwm_Hz: unknown;
     tried: Tried[];
@@ -25,7 +30,8 @@ interface Props {
     onUndo: (tried: Tried) => void;
 }
 
-export function Answer({ report, pwm_Hz, tried, onPwm, onTry, onUndo }: Props) {
+export function Answer({ door, good, pwm_Hz, tried, onPwm, onTry, onUndo }: Props) {
+    const { report } = good;
     const [wish, setWish] = useState<number>();
     const pick = useCallback((throttle_pct: number) => setWish(throttle_pct), []);
     return (
@@ -50,6 +56,9 @@ export function Answer({ report, pwm_Hz, tried, onPwm, onTry, onUndo }: Props) {
                         />
                     )}
                 </Later>
+                <Later value={good} room={22}>
+                    {(drawn) => <PwmMap door={door} good={drawn} wish={wish} onWish={pick} />}
+                </Later>
             </Section>
             <Section id="flight">
                 <Later value={report} room={50}>
@@ -60,6 +69,9 @@ export function Answer({ report, pwm_Hz, tried, onPwm, onTry, onUndo }: Props) {
                 <Section id="limits">
                     <Later value={report} room={16}>
                         {(drawn) => <LimitList report={drawn} />}
+                    </Later>
+                    <Later value={good} room={26}>
+                        {(drawn) => <AirFigure door={door} good={drawn} />}
                     </Later>
                 </Section>
             )}

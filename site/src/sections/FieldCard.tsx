@@ -83,27 +83,27 @@ export function FieldCard({ good, example, link }: Props) {
                         clock(hold.hold_s),
                     ])}
                 />
+                <dl>
+                    {told.map(([name, value]) => (
+                        <div key={name}>
+                            <dt>{name}</dt>
+                            <dd>{value}</dd>
+                        </div>
+                    ))}
+                </dl>
                 <div>
-                    <dl>
-                        {told.map(([name, value]) => (
-                            <div key={name}>
-                                <dt>{name}</dt>
-                                <dd>{value}</dd>
-                            </div>
-                        ))}
-                    </dl>
+                    {link && <Qr text={link} label="" />}
                     <p>{mix}</p>
+                    <ul>
+                        {report.changes.slice(0, FIRST_CHANGES).map((change) => (
+                            <li key={change.id}>
+                                {words.sentence(change.text)}:{" "}
+                                {words.difference(change.esc_peak_change_K)} {words.kelvin}
+                            </li>
+                        ))}
+                    </ul>
                 </div>
-                {link && <Qr text={link} label="" />}
             </div>
-            <ul>
-                {report.changes.slice(0, FIRST_CHANGES).map((change) => (
-                    <li key={change.id}>
-                        {words.sentence(change.text)}: {words.difference(change.esc_peak_change_K)}{" "}
-                        {words.kelvin}
-                    </li>
-                ))}
-            </ul>
             <CautionList cautions={report.cautions} />
         </article>
     );

@@ -1,8 +1,9 @@
 // What is on the bench? The questions, everything else folded under its part, and the ways to begin: anew,
 // or from an example.
 
-import { useRef } from "preact/hooks";
 import type { Problem } from "../core/door";
+import { Fold } from "../figures/Fold";
+import { memo } from "../figures/memo";
 import { Choice, FieldEntry, Help } from "../form/FieldEntry";
 import { effective, entryId, isOpen, useEditing } from "../form/editing";
 import { MixEditor } from "../form/MixEditor";
@@ -19,7 +20,7 @@ interface Props {
     onExample: (example: Example) => void;
 }
 
-export function Model({ onNew, onExample }: Props) {
+export const Model = memo(function Model({ onNew, onExample }: Props) {
     const { table, setup, report, problems, unmeasured, edit } = useEditing();
     const name = table.find("name");
     // what is estimated for a question that was not measured can be told in its place
@@ -70,36 +71,37 @@ export function Model({ onNew, onExample }: Props) {
             {name && <FieldEntry field={name} />}
         </Section>
     );
-}
+});
 
 /** The size of the propeller: asked where the current was not measured. */
 const SIZE = ["load.diameter_cm", "load.pitch_cm", "load.blades"];
 
 function Begin({ empty, onNew, onExample }: Props & { empty: boolean }) {
-    const fold = useRef<HTMLDetailsElement>(null);
     return (
         <div class="begin">
             <button type="button" disabled={empty} onClick={onNew}>
                 New model
             </button>
-            <details class="examples" ref={fold}>
-                <summary>{empty ? "Or see an example" : "Examples"}</summary>
-                <ul>
-                    {examples.map((example) => (
-                        <li key={example.name}>
-                            <button
-                                type="button"
-                                onClick={() => {
-                                    if (fold.current) fold.current.open = false;
-                                    onExample(example);
-                                }}
-                            >
-                                {example.name}
-                            </button>
-                        </li>
-                    ))}
-                </ul>
-            </details>
+            <Fold class="examples" summary={empty ? "Or see an example" : "Examples"}>
+                {() => (
+                    <ul>
+                        {examples.map((example) => (
+                            <li key={example.name}>
+                                <button
+                                    type="button"
+                                    onClick={(event) => {
+                                        const fold = event.currentTarget.closest("details");
+                                        if (fold) fold.open = false;
+                                        onExample(example);
+                                    }}
+                                >
+                                    {example.name}
+                                </button>
+                            </li>
+                        ))}
+                    </ul>
+                )}
+            </Fold>
         </div>
     );
 }

@@ -34,7 +34,7 @@ export function whenIdle(run: () => void): () => void {
 }
 
 /** Runs one paint later. */
-function afterPaint(run: () => void): () => void {
+export function afterPaint(run: () => void): () => void {
     let timer: ReturnType<typeof setTimeout> | undefined;
     const frame = requestAnimationFrame(() => {
         timer = setTimeout(run);
@@ -43,6 +43,22 @@ function afterPaint(run: () => void): () => void {
         cancelAnimationFrame(frame);
         clearTimeout(timer);
     };
+}
+
+/** Whether a part of the page is seen, or nearly. */
+export function useSeen(box: { readonly current: Element | null }): boolean {
+    const [seen, setSeen] = useState(false);
+    useEffect(() => {
+        const element = box.current;
+        if (!element || !("IntersectionObserver" in globalThis)) return setSeen(true);
+        const watch = new IntersectionObserver(
+            ([entry]) => setSeen(entry?.isIntersecting ?? false),
+            { rootMargin: "200px 0px" },
+        );
+        watch.observe(element);
+        return () => watch.disconnect();
+    }, []);
+    return seen;
 }
 
 interface Props<T> {
@@ -55,18 +71,7 @@ interface Props<T> {
 export function Later<T>({ value, room, children }: Props<T>) {
     const box = useRef<HTMLDivElement>(null);
     const [drawn, setDrawn] = useState<{ value: T }>();
-    const [seen, setSeen] = useState(false);
-
-    useEffect(() => {
-        const element = box.current;
-        if (!element || !("IntersectionObserver" in globalThis)) return;
-        const watch = new IntersectionObserver(
-            ([entry]) => setSeen(entry?.isIntersecting ?? false),
-            { rootMargin: "200px 0px" },
-        );
-        watch.observe(element);
-        return () => watch.disconnect();
-    }, []);
+    const seen = useSeen(box);
 
     useEffect(() => {
         if (drawn && drawn.value === value) return;

@@ -13,7 +13,7 @@ export interface Example {
 }
 
 export const examples: Example[] = Object.entries(files)
-    .sort(([a], [b]) => a.localeCompare(b))
+    .sort(([a], [b]) => (a < b ? -1 : 1))
     .map(([path, setup]) => ({
         name: typeof setup.name === "string" ? setup.name : path.replace(/.*\/|\.json$/g, ""),
         setup,

@@ -1,32 +1,23 @@
 // How is a number read and written? With the reader's own decimal sign; a comma or a point is accepted.
 
-import { speech } from "./speech.ts";
+import { decimalSign, speech } from "./speech.ts";
 
-const formatters = new Map<number, Intl.NumberFormat>();
-
-function formatter(digits: number): Intl.NumberFormat {
-    let found = formatters.get(digits);
-    if (!found) {
-        // no grouping: a grouped number typed back would be read as a decimal one
-        found = new Intl.NumberFormat(speech, {
-            maximumFractionDigits: digits,
-            useGrouping: false,
-            numberingSystem: "latn",
-        });
-        formatters.set(digits, found);
-    }
-    return found;
+/** At most so many decimals, none that is nought at the end; no grouping: a grouped number typed back would be
+ *  read as a decimal one. */
+function decimals(value: number, most: number): string {
+    const text = value.toFixed(most);
+    if (most === 0) return text;
+    const short = text.replace(/\.?0+$/, "");
+    return short.includes(".") ? short.replace(".", decimalSign()) : short;
 }
-
-export const decimalSign = (): string => formatter(1).format(1.5).replace(/\d/g, "");
 
 /** Written with `significant` figures, whole numbers never cut; a dash for what is not a number. */
 export function written(value: number | null | undefined, significant = 3): string {
     if (value === null || value === undefined || !Number.isFinite(value)) return "–";
     const size = value === 0 ? 0 : Math.floor(Math.log10(Math.abs(value)));
     const digits = Math.min(Math.max(significant - 1 - size, 0), 8);
-    const text = formatter(digits).format(value);
-    return /[1-9]/.test(text) ? text.replace("-", "−") : formatter(0).format(0);
+    const text = decimals(value, digits);
+    return /[1-9]/.test(text) ? text.replace("-", "−") : "0";
 }
 
 /** Written to the tenth, so that a column of them lines up. */

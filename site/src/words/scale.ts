@@ -6,7 +6,8 @@ import { useContext } from "preact/hooks";
 import type { Field } from "../core/fields";
 import { isTemperature } from "../core/fields";
 import type { Spread } from "../core/report";
-import { clock, decimalSign, signed, written } from "./numbers";
+import { clock, signed, written } from "./numbers";
+import { decimalSign } from "./speech";
 
 export type Scale = "C" | "F";
 
@@ -135,8 +136,7 @@ export class Wording {
                     return `${k.startsWith("+") ? "+" : ""}${rise} °F`;
                 });
         }
-        const sign = decimalSign();
-        return sign === "." ? turned : turned.replace(/(\d)\.(?=\d)/g, `$1${sign}`);
+        return turned.replace(/(\d)\.(?=\d)/g, (_all, digit: string) => digit + decimalSign());
     }
 }
 

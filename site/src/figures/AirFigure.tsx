@@ -1,0 +1,169 @@
+// How warm may the air be? The flight's peak against the air's temperature with its spread, the limit, and the
+// warmest air in which it is still kept.
+
+import { useRef, useState } from "preact/hooks";
+import type uPlot from "uplot";
+import type { Good } from "../core/answer";
+import type { Door } from "../core/door";
+import { overAir, type AirPeak } from "../core/survey";
+import type { Look } from "../look/theme";
+import { useWords } from "../words/scale";
+import { Figure, NumbersBelow, Pick, Readings, Table } from "./Figure";
+import { memo } from "./memo";
+import {
+    dot,
+    drawLimit,
+    hatch,
+    hatchRunaway,
+    nameRunaway,
+    Plot,
+    pointAt,
+    rangeWith,
+    readingLine,
+    rule,
+    sayOut,
+    throttleAxis,
+    valueAxis,
+    withRunaway,
+    write,
+    type PlotOptions,
+} from "./Plot";
+import { useSurvey, type Surveyed } from "./survey";
+
+export const AirFigure = memo(function AirFigure({ door, good }: { door: Door; good: Good }) {
+    const { box, made, behind } = useSurvey(door, good, overAir);
+    return (
+        <div
+            ref={box}
+            class="later survey-air"
+            data-behind={behind ? "" : undefined}
+            style={made ? undefined : { minHeight: "24rem" }}
+        >
+            {made && <Drawn made={made} />}
+        </div>
+    );
+});
+
+function Drawn({ made }: { made: Surveyed<AirPeak[]> }) {
+    const words = useWords();
+    const { value: peaks, good, air_C } = made;
+    const { esc, limits } = good.report;
+    const [wish, setWish] = useState<number>();
+    const told = peaks.findIndex((one) => one.air_C === air_C);
+    const picked = Math.min(wish ?? told, peaks.length - 1);
+    const places = peaks.map((one) => words.toShown(one.air_C));
+    const lines = withRunaway(
+        peaks.map((one) => one.peak_C),
+        (celsius) => words.toShown(celsius),
+    );
+    const data: uPlot.AlignedData = [places, lines.low, lines.high, lines.middle];
+    const warmest = limits?.warmest_air_C ?? null;
+    const now = useRef({ peaks, picked, words, esc, air_C, warmest });
+    now.current = { peaks, picked, words, esc, air_C, warmest };
+    const limit = (): number => now.current.words.toShown(now.current.esc.limit_C);
+
+    function options(look: Look): PlotOptions {
+        const spread = hatch(look.soft, undefined, 5);
+        return {
+            scales: { x: { time: false }, y: { range: rangeWith(limit) } },
+            series: [
+                {},
+                { stroke: look.soft, width: 1, points: { show: false } },
+                { stroke: look.soft, width: 1, points: { show: false } },
+                { stroke: look.ink, width: 2.5, points: { show: false } },
+            ],
+            bands: [{ series: [2, 1], fill: () => spread as unknown as string }],
+            axes: [throttleAxis(look, `Air, ${words.degree}`), valueAxis(look)],
+            hooks: {
+                drawClear: [(u) => hatchRunaway(u, 3, look)],
+                draw: [
+                    (u) => {
+                        const { peaks: p, picked: i, words: w, ...n } = now.current;
+                        drawLimit(u, limit(), look);
+                        if (n.warmest !== null) drawWarmest(u, w.toShown(n.warmest), look);
+                        pointAt(u, w.toShown(n.air_C), look);
+                        if (!nameRunaway(u, 3, look)) sayOut(u, 2, look);
+                        const one = p[i];
+                        if (!one) return;
+                        const at = w.toShown(one.air_C);
+                        readingLine(u, at, look);
+                        const { p50 } = one.peak_C;
+                        if (p50 !== null) dot(u, at, w.toShown(p50), look);
+                    },
+                ],
+            },
+        };
+    }
+
+    const one = peaks[picked];
+    return (
+        <Figure
+            number={6}
+            picture={
+                <Plot
+                    data={data}
+                    options={options}
+                    shape={`${words.scale} ${places[0]} ${places.at(-1)}`}
+                    height={13}
+                    picked={picked}
+                    onPick={setWish}
+                />
+            }
+            caption={
+                <>
+                    Peak of the flight, {words.degree}, in other air. Hatched: where 8 of 10 fall;
+                    triangle: as told.
+                </>
+            }
+        >
+            {one && (
+                <>
+                    <Pick
+                        label="Air at"
+                        places={places}
+                        picked={picked}
+                        text={words.quantity(one.air_C, "deg C")}
+                        start={0}
+                        onPick={setWish}
+                    />
+                    <Readings
+                        pairs={[
+                            [
+                                "ESC peak",
+                                <>
+                                    <b>{words.peak(one.peak_C.p50)}</b> {words.range(one.peak_C)}
+                                </>,
+                            ],
+                            ["Limit", words.quantity(esc.limit_C, "deg C")],
+                        ]}
+                    />
+                </>
+            )}
+            <NumbersBelow>
+                {() => (
+                    <Table
+                        caption={`Peak in other air, limit ${words.temperature(esc.limit_C)} ${words.degree}`}
+                        head={[`Air, ${words.degree}`, "ESC peak", "10–90 %"]}
+                        mark={picked}
+                        rows={peaks.map((row) => [
+                            words.temperature(row.air_C),
+                            words.peak(row.peak_C.p50),
+                            words.range(row.peak_C),
+                        ])}
+                    />
+                )}
+            </NumbersBelow>
+        </Figure>
+    );
+}
+
+/** The warmest air in which nine of ten keep the limit, as a line with its name. */
+function drawWarmest(u: uPlot, at: number, look: Look): void {
+    const { min = at, max = at } = u.scales.x ?? {};
+    if (at <= min || at >= max) return;
+    const x = rule(u, "x", at, look.stop, 1.5);
+    const side = at > (min + max) / 2 ? "right" : "left";
+    const y = u.bbox.top + u.bbox.height - 4 * devicePixelRatio;
+    const gap = (side === "right" ? -5 : 5) * devicePixelRatio;
+    write(u, look, `keeps it to ${Math.round(at)}`, look.stop, x + gap, y, side);
+}
