@@ -531,12 +531,49 @@ TEST_CASE("sinusoidal: capacitor current against the modulator itself, angle by 
     mean /= turns;
     square /= turns;
     CycleCase k = usual();
+    k.L_src = 1;  // leads so long that the capacitors carry all the ripple
     k.D = M * std::sqrt(3.0) / 2;
     k.E = k.D * k.Voc - (k.R_m + 2 * k.R_on + k.D * k.D * k.R_src) * I_dc;
     const Cycle c = solve_sinusoidal(k);
     CHECK_THAT(c.i_m_avg, WithinRel(I_dc, exact));
     CHECK_THAT(c.i_src_avg, WithinRel(mean, 1e-6));
     CHECK_THAT(c.i_c_rms, WithinRel(std::sqrt(square - mean * mean), 1e-4));
+}
+
+TEST_CASE("sinusoidal: leads and capacitors share the ripple, and all that is lost is drawn") {
+    CycleCase k = usual();
+    k.D = 0.6;
+    // Without resistances the capacitors carry 1 / |1 - 1 / (w2 L C)| of it at twice the PWM
+    // frequency (D).
+    k.R_esr = k.R_src = 0;
+    k.L_src = 1;
+    const double all = solve_sinusoidal(k).i_c_rms;
+    k.L_src = 400e-9;
+    const double w = 2 * pi * 2 * k.f;
+    const double resonance = 1 / (w * w * k.L_src * k.C);
+    const Cycle c = solve_sinusoidal(k);
+    CHECK_THAT(c.i_c_rms, WithinRel(all / std::abs(1 - resonance), 1e-3));
+    // Whatever the capacitors, leads and ripple: pack and what is drawn on top give all that is
+    // lost and turned.
+    for (const double C : {0.5e-6, 50e-6, 1000e-6}) {
+        for (const double R_esr : {0.005, 0.5, 20.0}) {
+            CycleCase small = usual();
+            small.D = 0.6;
+            small.C = C;
+            small.R_esr = R_esr;
+            const Cycle s = solve_sinusoidal(small);
+            const double spent =
+                s.P_emf + s.P_R_m + s.P_hs + s.P_ret + s.P_fw + s.P_esr + s.P_R_src;
+            CHECK_THAT(s.P_pack + s.P_on_top, WithinRel(spent, 1e-9));
+            // No capacitor is hotter than the whole ripple through its share of the loop's
+            // resistance and the leads' impedance make it.
+            small.L_src = 1;
+            const double whole = solve_sinusoidal(small).i_c_rms;
+            small.L_src = usual().L_src;
+            const double Z_src = std::hypot(small.R_src, 2 * pi * 2 * small.f * small.L_src);
+            CHECK(s.P_esr <= whole * whole * Z_src * Z_src / (small.R_src + R_esr) * 1.01);
+        }
+    }
 }
 
 TEST_CASE(
