@@ -178,7 +178,7 @@ Now now_of(const Plant& p, const Leg& leg, double t, const HeatState& heat, doub
     const DemandMap& map = *leg.map;
     const double v_link = link_voltage(p, map, charge, pack_C, heat.junction, heat.winding);
     const DemandMap::Node n = map.at(v_link, heat.junction, heat.winding);
-    const double i_pack = std::max(0.0, n.i_pack);
+    const double i_pack = n.i_pack;
     const double i_sag = leg.hardest == nullptr
                              ? i_pack
                              : leg.hardest
@@ -310,21 +310,26 @@ DemandMap::Node DemandMap::at(double v, double junction_C, double winding) const
     }
     const Weights w = weights(v);
     const double current = current_factor(junction_C);
-    return {v, current * mix<&Node::i_pack>(w, winding), current * mix<&Node::i_motor>(w, winding),
-            mix<&Node::omega>(w, winding), mix<&Node::shaft_W>(w, winding),
-            mix<&Node::junction_W>(w, winding), current * current * mix<&Node::board_W>(w, winding),
-            current * current * mix<&Node::capacitor_W>(w, winding),
-            // a propeller all but standing has nodes that a parabola joins below zero
-            std::max(0.0, mix<&Node::air_speed>(w, winding)),
-            current * current * mix<&Node::winding_W>(w, winding)};
+    // A parabola through nodes close to zero, or with a kink between them, may pass below it.
+    const auto above_zero = [](double x) { return std::max(0.0, x); };
+    return {v,
+            above_zero(current * mix<&Node::i_pack>(w, winding)),
+            above_zero(current * mix<&Node::i_motor>(w, winding)),
+            above_zero(mix<&Node::omega>(w, winding)),
+            above_zero(mix<&Node::shaft_W>(w, winding)),
+            above_zero(mix<&Node::junction_W>(w, winding)),
+            above_zero(current * current * mix<&Node::board_W>(w, winding)),
+            above_zero(current * current * mix<&Node::capacitor_W>(w, winding)),
+            above_zero(mix<&Node::air_speed>(w, winding)),
+            above_zero(current * current * mix<&Node::winding_W>(w, winding))};
 }
 
 double DemandMap::winding_heat(double v, double junction_C, double winding) const {
     const double current = current_factor(junction_C);
     const double least_V = collapsed_V();
     const double x = v < least_V ? std::max(0.0, v / least_V) : 1;
-    return x * x * current * current *
-           mix<&Node::winding_W>(weights(std::max(v, least_V)), winding);
+    return std::max(0.0, x * x * current * current *
+                             mix<&Node::winding_W>(weights(std::max(v, least_V)), winding));
 }
 
 DemandMap::Current DemandMap::pack_current(double v, double junction_C, double winding) const {
@@ -631,7 +636,7 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         const double v_mid =
             link_voltage(p, *map, charge_mid, pack_mid_C, middle.junction, middle.winding);
         Stride s{dt, map->at(v_mid, middle.junction, middle.winding), {}, 0, 0, false};
-        const double i_mid = std::max(0.0, s.drawn.i_pack);
+        const double i_mid = s.drawn.i_pack;
         const double drain_mid = drain_of(p, i_mid);
         const double usable = (charge - p.pack.reserve) * p.pack.charge;
         s.dt = std::min(dt, usable / drain_mid);
@@ -804,7 +809,7 @@ Steady settle(const Plant& p, const DemandMap& map, double v_link, double juncti
     const Root root =
         falling_root(surplus, p.air.celsius, top, p.air.celsius + 40, -h.surface.area * 40, 1e-9);
     out.heat = state(root.x).first;
-    out.runaway = !root.found;
+    out.runaway = !root.found || is_lost(out.heat);
     return out;
 }
 

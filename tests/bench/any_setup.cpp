@@ -2,7 +2,8 @@
 // held against the rules of tests/core/report_rules.hpp, and those that break one shrunk.
 //   bench_any_setup [COUNT [SEED [SAMPLES [SHOWN]]]]   10000 setups of seed 1 without draws by
 //                                                      default; SHOWN (1) of each rule are shrunk
-//   bench_any_setup --file FILE [SAMPLES]              what one setup breaks
+//   bench_any_setup --file FILE [SAMPLES]              what one setup breaks, and the smallest
+//                                                      that breaks the same
 #include <algorithm>
 #include <chrono>
 #include <cstdio>
@@ -105,8 +106,14 @@ int judge_file(const char* path, int samples) {
     std::ifstream stream(path);
     const std::string text{std::istreambuf_iterator<char>(stream), {}};
     const auto broken = broken_by(text, samples);
+    std::map<std::string, size_t> rules;
     for (const BrokenRule& b : broken) {
         std::printf("%s: %s\n", b.rule.c_str(), b.what.c_str());
+        ++rules[b.rule];
+    }
+    for (const auto& [rule, times] : rules) {
+        std::printf("\n%s, %zu times\n  %s\n", rule.c_str(), times,
+                    Shrinker(rule, samples).shrink(text).c_str());
     }
     return broken.empty() ? 0 : 1;
 }

@@ -540,6 +540,45 @@ TEST_CASE("sinusoidal: capacitor current against the modulator itself, angle by 
     CHECK_THAT(c.i_c_rms, WithinRel(std::sqrt(square - mean * mean), 1e-4));
 }
 
+TEST_CASE("sinusoidal: the ripple is a coil's, and never more than its resistance lets through") {
+    CycleCase k = usual();
+    k.D = 0.6;
+    const double R = k.R_m + 2 * k.R_on;
+    const double d = 2 / pi * k.D;
+    const auto swing_of = [](const Cycle& c) { return c.i_m_max - c.i_m_min; };
+    const auto ripple_of = [](const Cycle& c) {
+        return std::sqrt(c.i_m_rms * c.i_m_rms - c.i_m_avg * c.i_m_avg);
+    };
+    k.L_m = 1e-3;  // V d (1 - d) / (f L), triangular (textbook)
+    Cycle c = solve_sinusoidal(k);
+    CHECK_THAT(swing_of(c), WithinRel(c.v_link_avg * d * (1 - d) / (k.f * k.L_m), 1e-4));
+    CHECK_THAT(ripple_of(c), WithinRel(swing_of(c) / std::sqrt(12.0), 1e-4));
+    k.L_m = 1e-9;  // no coil at all: V / R while it is on, nothing while it is off (D)
+    c = solve_sinusoidal(k);
+    CHECK_THAT(swing_of(c), WithinRel(c.v_link_avg / R, 1e-4));
+    CHECK_THAT(ripple_of(c), WithinRel(c.v_link_avg / R * std::sqrt(d * (1 - d)), 1e-2));
+    // between the two, against the current summed up in short steps until it repeats
+    k.L_m = R / (k.f * 2);
+    c = solve_sinusoidal(k);
+    constexpr int steps = 20000;
+    const double dt = 1 / (k.f * steps);
+    double i = 0;
+    double sum = 0;
+    double squares = 0;
+    for (int turn = 0; turn < 20; ++turn) {
+        sum = squares = 0;
+        for (int n = 0; n < steps; ++n) {
+            const double V = n < d * steps ? c.v_link_avg : 0;
+            const double next = i + dt * (V - R * i) / k.L_m;
+            const double middle = 0.5 * (i + next);
+            sum += middle / steps;
+            squares += middle * middle / steps;
+            i = next;
+        }
+    }
+    CHECK_THAT(ripple_of(c), WithinRel(std::sqrt(squares - sum * sum), 1e-3));
+}
+
 TEST_CASE("sinusoidal: leads and capacitors share the ripple, and all that is lost is drawn") {
     CycleCase k = usual();
     k.D = 0.6;
