@@ -33,7 +33,8 @@ RowFit fit_row(const Setup& s, const Plant& p, const Calibration& c, int index) 
     fit.motor_A = h.motor_A;
     double squares = 0;
     double points = 0;
-    for (size_t i = 0; i < c.readings.size(); ++i) {
+    // a fit that failed predicts nothing
+    for (size_t i = 0; i < c.predicted.size(); ++i) {
         if (c.readings[i].row == index && c.readings[i].kind == ReadingKind::trace) {
             const double off = c.predicted[i] - c.readings[i].measured;
             squares += off * off;

@@ -10,6 +10,7 @@
 #include "advise/untold.hpp"
 #include "learn/sampling.hpp"
 #include "physics/constants.hpp"
+#include "physics/motor.hpp"
 
 namespace hotband {
 namespace {
@@ -130,7 +131,10 @@ Outcome between(const Neighbours& n, const Outcome& below, const Outcome& above,
                 const Middle& middle, size_t i, const Plant& p) {
     Outcome out;
     out.peak_C = between(n, below.peak_C, above.peak_C, middle.peak, i, p.esc_start_C);
-    out.winding_C = between(n, below.winding_C, above.winding_C, middle.winding, i, p.air.celsius);
+    out.peak_C = out.peak_C < runaway_junction_C ? out.peak_C : never();
+    out.winding_C =
+        std::min(between(n, below.winding_C, above.winding_C, middle.winding, i, p.air.celsius),
+                 lost_winding_C);
     // The heat goes with the rate, and never is a rate of none.
     out.limit_s = 1 / ((1 - n.share) / below.limit_s + n.share / above.limit_s);
     return out;

@@ -53,13 +53,16 @@ Response response(const Plant& p, const HoldRun& air, const HoldRun& run) {
 }
 
 // The hold's heat by cause, so scaled that it makes the hold's peak. A factor beyond two is none of
-// the linear model's making: the peak is then that of a warm start, and stays in `other`.
+// the linear model's making: the peak is then that of a warm start, and stays in `other`. The limit
+// that a runaway passes is no peak of its heat's: there any factor will do.
 CauseHeat scaled_heat(const Plant& p, const ToldHold& hold) {
     constexpr double most_scale = 2;
+    const bool lost = hold.run->march.ended_by == EndedBy::runaway;
     CauseHeat heat = heat_by_cause(hold.run->middle.losses);
     const Response own = response(p, *hold.run, *hold.run);
-    const double scale = (hold.peak_C - own.rest_C) / (kelvin(own, heat) - own.rest_C);
-    if (!(scale > 1 / most_scale && scale < most_scale)) {
+    const double scale =
+        std::max(0.0, (hold.peak_C - own.rest_C) / (kelvin(own, heat) - own.rest_C));
+    if (!(scale < most_scale || lost)) {
         return heat;
     }
     for (HeatInput& w : heat) {

@@ -43,6 +43,7 @@ struct Cycle {
     double i_src_avg = 0, i_src_rms = 0, i_c_rms = 0;
     double v_link_avg = 0, v_link_min = 0, v_link_max = 0;
     double P_hs = 0, P_ret = 0, P_fw = 0, P_esr = 0, P_R_src = 0, P_R_m = 0, P_emf = 0, P_pack = 0;
+    double P_on_top = 0;  // W that an averaged bridge loses beyond its P_pack; none of an exact one
     double energy_residual_rel = 0;
     bool ok = false;  // false until solved: a non-finite case stays false
 };

@@ -15,6 +15,7 @@ namespace {
 
 constexpr double fit_temperature_C = 50;  // of the ESC while the pilot read the ammeter
 constexpr double current_tolerance = 1e-12;
+constexpr double least_duty = 0.01;  // below it a current tells nothing of the load
 
 // One told current: throttle 0..1, A of one ESC, and the pack from which it was drawn.
 struct Point {
@@ -75,12 +76,11 @@ double duty_for(const Plant& p, double current, const Source& s) {
     const auto surplus = [&](double duty) {
         return current - pack_current(p, {.throttle = duty, .duty = duty}, s);
     };
-    constexpr double least = 0.01;
     constexpr double most = 0.9999;
     const double guess =
-        std::clamp(std::cbrt(current / pack_current(p, {.throttle = 1}, s)), least, most);
+        std::clamp(std::cbrt(current / pack_current(p, {.throttle = 1}, s)), least_duty, most);
     const double slope = -3 * current / guess;
-    return falling_root(surplus, least, most, guess, slope, current_tolerance).x;
+    return falling_root(surplus, least_duty, most, guess, slope, current_tolerance).x;
 }
 
 // Mean temperature of the windings over a hold from air temperature: towards where the demand's
@@ -211,7 +211,12 @@ void fit_square(const Setup& s, Plant& p) {
         // Only part-throttle points: the coefficient that fits them best with throttle taken as
         // duty.
         for (const Point& q : points) {
-            part.push_back(coefficient_for(p, q));
+            if (p.load.duty_of_throttle.at(q.throttle) >= least_duty) {
+                part.push_back(coefficient_for(p, q));
+            }
+        }
+        if (part.empty()) {
+            part.push_back(draws_fresh(p.u.untold_current / s.motor.count));
         }
     }
     p.load.torque_coefficient = geometric_mean(full.empty() ? part : full);
@@ -273,7 +278,9 @@ Source mean_source(const Plant& p, double pack_A, std::optional<double> seconds)
         // C dT/dt = R I^2 - G (T - T_air), exact with R held.
         const double cell = p.u.cell_resistance * cell_resistance_factor(pack_C, charge);
         const double settled = p.air.celsius + k.series * cell / k.parallel * I * I / k.cooling;
-        return settled + (pack_C - settled) * std::exp(-for_s * k.cooling / k.heat_capacity);
+        const double warmed_C =
+            settled + (pack_C - settled) * std::exp(-for_s * k.cooling / k.heat_capacity);
+        return std::min(warmed_C, lost_pack_C);
     };
     double pack_C = k.start_C;
     Source mean = fit_source(p, k.start, pack_C);

@@ -178,7 +178,7 @@ Now now_of(const Plant& p, const Leg& leg, double t, const HeatState& heat, doub
     const DemandMap& map = *leg.map;
     const double v_link = link_voltage(p, map, charge, pack_C, heat.junction, heat.winding);
     const DemandMap::Node n = map.at(v_link, heat.junction, heat.winding);
-    const double i_pack = std::max(0.0, n.i_pack);
+    const double i_pack = n.i_pack;
     const double i_sag = leg.hardest == nullptr
                              ? i_pack
                              : leg.hardest
@@ -202,7 +202,37 @@ double winding_after(const Plant& p, const DemandMap& map, const DemandMap::Node
     const double rate = (G - slope) / p.winding.capacity;
     const double now = (n.winding_W - G * (winding_C - p.air.celsius)) / p.winding.capacity;
     const double for_s = std::abs(rate * dt) < 1e-9 ? dt : -std::expm1(-rate * dt) / rate;
-    return std::min(lost_winding_C, winding_C + now * for_s);
+    // never colder than the air that cools them
+    const double coldest_C = std::min(winding_C, p.air.celsius);
+    return std::clamp(winding_C + now * for_s, coldest_C, lost_winding_C);
+}
+
+// Charge (C/s) that leaves the whole pack while each of its ESCs draws a current. Where they draw
+// nothing it empties as well: cells discharge themselves (3 % a month, common practice).
+double drain_of(const Plant& p, double i_pack) {
+    constexpr double self_discharge = 0.03 / (30 * 86400.0);
+    return i_pack * p.pack.share + self_discharge * p.pack.charge;
+}
+
+// Silicon and solder are gone where either node is; what is not a number is too.
+bool is_lost(const HeatState& T, double end_C = runaway_junction_C) {
+    return !(T.junction < end_C && T.board < end_C);
+}
+
+// Where between two states, the second lost, the first node reaches the end: by straight lines.
+double share_until_lost(const HeatState& from, const HeatState& to) {
+    const auto share = [](double a, double b) {
+        const double reached = (runaway_junction_C - a) / (b - a);
+        return reached >= 0 && reached <= 1 ? reached : 1;
+    };
+    const bool known = std::isfinite(to.junction) && std::isfinite(to.board);
+    return known ? std::min(share(from.junction, to.junction), share(from.board, to.board)) : 0;
+}
+
+HeatState part_of_the_way(const HeatState& from, const HeatState& to, double share) {
+    const auto node = [share](double a, double b) { return share > 0 ? a + share * (b - a) : a; };
+    return {node(from.junction, to.junction), node(from.board, to.board), node(from.body, to.body),
+            node(from.bay, to.bay), node(from.winding, to.winding)};
 }
 
 // Steps start short and grow with the leg, so that the fast rise at its start is resolved.
@@ -252,27 +282,62 @@ double DemandMap::mix(const Weights& w, double winding) const {
 
 double DemandMap::current_factor(double junction_C) const {
     constexpr double at_map = switch_resistance_factor(map_junction_C);
-    return 1 - current_fall * (switch_resistance_factor(junction_C) / at_map - 1);
+    // The fall of a current that a resistance limits, which never turns round: 1 - fall x for
+    // little x.
+    return 1 / (1 + current_fall * (switch_resistance_factor(junction_C) / at_map - 1));
+}
+
+double DemandMap::collapsed_V() const {
+    constexpr double share = 0.8;  // how far below the lowest node the parabolas hold
+    return share * nodes.front().v_link;
 }
 
 DemandMap::Node DemandMap::at(double v, double junction_C, double winding) const {
+    const double least_V = collapsed_V();
+    if (v < least_V) {
+        const Node n = at(least_V, junction_C, winding);
+        const double x = std::max(0.0, v / least_V);
+        return {v,
+                x * n.i_pack,
+                x * n.i_motor,
+                x * n.omega,
+                x * x * n.shaft_W,
+                x * x * n.junction_W,
+                x * x * n.board_W,
+                x * x * n.capacitor_W,
+                x * n.air_speed,
+                x * x * n.winding_W};
+    }
     const Weights w = weights(v);
     const double current = current_factor(junction_C);
-    return {v, current * mix<&Node::i_pack>(w, winding), current * mix<&Node::i_motor>(w, winding),
-            mix<&Node::omega>(w, winding), mix<&Node::shaft_W>(w, winding),
-            mix<&Node::junction_W>(w, winding), current * current * mix<&Node::board_W>(w, winding),
-            current * current * mix<&Node::capacitor_W>(w, winding),
-            // a propeller all but standing has nodes that a parabola joins below zero
-            std::max(0.0, mix<&Node::air_speed>(w, winding)),
-            current * current * mix<&Node::winding_W>(w, winding)};
+    // A parabola through nodes close to zero, or with a kink between them, may pass below it.
+    const auto above_zero = [](double x) { return std::max(0.0, x); };
+    return {v,
+            above_zero(current * mix<&Node::i_pack>(w, winding)),
+            above_zero(current * mix<&Node::i_motor>(w, winding)),
+            above_zero(mix<&Node::omega>(w, winding)),
+            above_zero(mix<&Node::shaft_W>(w, winding)),
+            above_zero(mix<&Node::junction_W>(w, winding)),
+            above_zero(current * current * mix<&Node::board_W>(w, winding)),
+            above_zero(current * current * mix<&Node::capacitor_W>(w, winding)),
+            above_zero(mix<&Node::air_speed>(w, winding)),
+            above_zero(current * current * mix<&Node::winding_W>(w, winding))};
 }
 
 double DemandMap::winding_heat(double v, double junction_C, double winding) const {
     const double current = current_factor(junction_C);
-    return current * current * mix<&Node::winding_W>(weights(v), winding);
+    const double least_V = collapsed_V();
+    const double x = v < least_V ? std::max(0.0, v / least_V) : 1;
+    return std::max(0.0, x * x * current * current *
+                             mix<&Node::winding_W>(weights(std::max(v, least_V)), winding));
 }
 
 DemandMap::Current DemandMap::pack_current(double v, double junction_C, double winding) const {
+    const double least_V = collapsed_V();
+    if (v < least_V) {
+        const double slope = pack_current(least_V, junction_C, winding).amperes / least_V;
+        return {slope * std::max(0.0, v), slope};
+    }
     const Weights w = weights(v);
     const double x = winding - winding_C;
     const double factor = current_factor(junction_C);
@@ -307,7 +372,8 @@ double later_resistance(const Plant& p, const Demand& d, double Voc, double wind
     const double seconds = used * k.charge / (k.share * std::max(current, 1e-3));
     const double pack_W = (fresh - k.lead_resistance) * k.share * current * current;
     const double rise = pack_W / k.cooling * -std::expm1(-seconds * k.cooling / k.heat_capacity);
-    return source_at(p, k.start - used, k.start_C + rise, 0, 0).R_src;
+    const double warm_C = std::min(k.start_C + rise, lost_pack_C);
+    return source_at(p, k.start - used, warm_C, 0, 0).R_src;
 }
 
 // How every value bends over the winding's temperature, from points that far cooler and warmer than
@@ -485,11 +551,20 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
 double link_voltage(const Plant& p, const DemandMap& map, double charge, double pack_C,
                     double junction_C, double winding_C) {
     const Source s = source_at(p, charge, pack_C, 0, 0);
-    double v = s.Voc - s.R_src * map.nodes.back().i_pack;
-    for (int i = 0; i < 30; ++i) {
+    double v = std::clamp(s.Voc - s.R_src * map.nodes.back().i_pack, 0.0, s.Voc);
+    // Newton, kept between a pack at rest and a shorted one.
+    double low = 0;
+    double high = s.Voc;
+    for (int i = 0; i < 60; ++i) {
         const auto [now, slope] = map.pack_current(v, junction_C, winding_C);
-        const double step = (v - s.Voc + s.R_src * now) / (1 + s.R_src * slope);
-        v -= step;
+        const double over = v - s.Voc + s.R_src * now;
+        (over > 0 ? high : low) = v;
+        double next = v - over / (1 + s.R_src * slope);
+        if (!(next >= low && next <= high)) {
+            next = 0.5 * (low + high);
+        }
+        const double step = next - v;
+        v = next;
         if (std::abs(step) < 1e-8 * s.Voc) {
             break;
         }
@@ -530,38 +605,64 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         out.mean_board = heat.board;
         return out;
     }
-    while (out.moments.size() < most_moments) {
-        const double drain =
-            std::max(1e-9, now.moment.i_pack * p.pack.share) / p.pack.charge;  // 1/s
-        const double to_reserve = (charge - p.pack.reserve) / drain;
-        const double left_of_leg = legs[leg].seconds - into_leg;
-        double dt = std::min({step_length(start.coarse, into_leg, t + to_reserve), left_of_leg,
-                              to_reserve, most_s - t});
-        // What draws and heats is taken at the step's middle: charge, pack and junction half way.
-        const double charge_mid = std::max(p.pack.reserve, charge - 0.5 * dt * drain);
-        const double fade = std::exp(-dt * p.pack.cooling / p.pack.heat_capacity);
-        const auto pack_after = [&](double resistance_C, double current) {
+    constexpr double lost_by_far_C = runaway_junction_C + 20;
+    constexpr double most_astray_K = 40;  // of the state half way from the one looked ahead to
+    constexpr double shortest_step_s = 1e-3;
+    // One step of at most `dt` from where the march stands; what draws and heats is taken at the
+    // step's middle: charge, pack and junction half way. It ends where the reserve is reached.
+    struct Stride {
+        double dt;
+        DemandMap::Node drawn;
+        HeatStep heat;
+        double charge, pack_C;  // at its end
+        bool too_long;          // for the lines that its losses were taken as
+    };
+    const auto stride = [&](double dt) {
+        const double drain = drain_of(p, now.moment.i_pack);
+        const double charge_mid =
+            std::max(p.pack.reserve, charge - 0.5 * dt * drain / p.pack.charge);
+        const auto pack_after = [&](double resistance_C, double current, double seconds) {
             const double cell =
                 p.u.cell_resistance * cell_resistance_factor(resistance_C, charge_mid);
             const double pack_W = p.pack.series * cell / p.pack.parallel * current * current;
             const double settle_pack = p.air.celsius + pack_W / p.pack.cooling;
-            return settle_pack + (pack_C - settle_pack) * fade;
+            const double fade = std::exp(-seconds * p.pack.cooling / p.pack.heat_capacity);
+            return std::min(settle_pack + (pack_C - settle_pack) * fade, lost_pack_C);
         };
         const double pack_mid_C =
-            0.5 * (pack_C + pack_after(pack_C, now.moment.i_pack * p.pack.share));
+            0.5 * (pack_C + pack_after(pack_C, now.moment.i_pack * p.pack.share, dt));
         HeatState middle = half_way(p, *map, now.drawn, heat, dt);
         middle.winding = winding_after(p, *map, now.drawn, heat.junction, heat.winding, 0.5 * dt);
         const double v_mid =
             link_voltage(p, *map, charge_mid, pack_mid_C, middle.junction, middle.winding);
-        const DemandMap::Node n = map->at(v_mid, middle.junction, middle.winding);
-        const double i_mid = std::max(0.0, n.i_pack) * p.pack.share;
-        HeatStep step = heat_step(p, *map, n, heat, middle, dt);
-        step.end.winding = winding_after(p, *map, map->at(v_mid, middle.junction, heat.winding),
-                                         middle.junction, heat.winding, dt);
-        turned += dt * n.omega;
-        const double next_pack_C = pack_after(pack_mid_C, i_mid);
-        const double next_charge = charge - dt * i_mid / p.pack.charge;
-        Now next = now_of(p, legs[leg], t + dt, step.end, next_charge, next_pack_C);
+        Stride s{dt, map->at(v_mid, middle.junction, middle.winding), {}, 0, 0, false};
+        const double i_mid = s.drawn.i_pack;
+        const double drain_mid = drain_of(p, i_mid);
+        const double usable = (charge - p.pack.reserve) * p.pack.charge;
+        s.dt = std::min(dt, usable / drain_mid);
+        s.heat = heat_step(p, *map, s.drawn, heat, middle, s.dt);
+        s.heat.end.winding = winding_after(p, *map, map->at(v_mid, middle.junction, heat.winding),
+                                           middle.junction, heat.winding, s.dt);
+        s.pack_C = pack_after(pack_mid_C, i_mid * p.pack.share, s.dt);
+        s.charge = charge - s.dt * drain_mid / p.pack.charge;
+        const double astray_K = std::abs(s.heat.middle.junction - middle.junction);
+        s.too_long = is_lost(middle, lost_by_far_C) || is_lost(s.heat.end, lost_by_far_C) ||
+                     astray_K > most_astray_K;
+        return s;
+    };
+    while (out.moments.size() < most_moments) {
+        const double to_reserve =
+            (charge - p.pack.reserve) * p.pack.charge / drain_of(p, now.moment.i_pack);
+        const double left_of_leg = legs[leg].seconds - into_leg;
+        double dt = std::min({step_length(start.coarse, into_leg, t + to_reserve), left_of_leg,
+                              to_reserve, most_s - t});
+        Stride s = stride(dt);
+        while (s.too_long && s.dt > shortest_step_s) {
+            s = stride(0.5 * s.dt);
+        }
+        dt = s.dt;
+        turned += dt * s.drawn.omega;
+        Now next = now_of(p, legs[leg], t + dt, s.heat.end, s.charge, s.pack_C);
         const bool under = next.moment.cell_V < p.pack.sag_floor_V;
         const bool dips = under && is_dip(legs[leg].seconds - into_leg);
         dipped_s = dips ? dipped_s + dt : 0;
@@ -570,8 +671,8 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
             // The floor is passed inside the step: stop there.
             const auto at_share = [&](double share) {
                 return now_of(p, legs[leg], t + share * dt, heat,
-                              charge + share * (next_charge - charge),
-                              pack_C + share * (next_pack_C - pack_C));
+                              charge + share * (s.charge - charge),
+                              pack_C + share * (s.pack_C - pack_C));
             };
             const auto above_floor = [&](double share) {
                 return at_share(share).moment.cell_V - p.pack.sag_floor_V;
@@ -583,35 +684,37 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
             dt *= share;
             const double short_dt = std::max(dt, 1e-6);
             HeatState& reached = next.moment.heat;
-            reached =
-                heat_step(p, *map, n, heat, half_way(p, *map, n, heat, short_dt), short_dt).end;
+            reached = heat_step(p, *map, s.drawn, heat, half_way(p, *map, s.drawn, heat, short_dt),
+                                short_dt)
+                          .end;
             board_integral += dt * 0.5 * (heat.board + reached.board);
             t = next.moment.t;
+            charge = next.moment.charge;
             take(next);
             out.ended_by = EndedBy::sag;
             break;
         }
-        board_integral += dt / 6 * (heat.board + 4 * step.middle.board + step.end.board);
-        out.peak_board = std::max(out.peak_board, step.middle.board);
-        out.peak_junction = std::max(out.peak_junction, step.middle.junction);
-        t += dt;
-        into_leg += dt;
-        heat = step.end;
-        charge = next_charge;
-        pack_C = next_pack_C;
-        const double reserve_slack = 1e-9 + 1e-6 * (p.pack.start - p.pack.reserve);
-        take(next);
-        if (!(heat.junction < runaway_junction_C)) {
-            // Where in the step it was lost, by a straight line.
-            const Moment& before = out.moments[out.moments.size() - 2];
-            const double rise = heat.junction - before.heat.junction;
-            const double share =
-                std::isfinite(rise) ? (runaway_junction_C - before.heat.junction) / rise : 0;
-            t = before.t + share * dt;
-            out.moments.back().t = t;
+        if (is_lost(s.heat.end)) {
+            const double share = share_until_lost(heat, s.heat.end);
+            next.moment.t = t + share * dt;
+            next.moment.heat = part_of_the_way(heat, s.heat.end, share);
+            board_integral += share * dt * 0.5 * (heat.board + next.moment.heat.board);
+            t = next.moment.t;
+            charge = s.charge;
+            take(next);
             out.ended_by = EndedBy::runaway;
             break;
         }
+        board_integral += dt / 6 * (heat.board + 4 * s.heat.middle.board + s.heat.end.board);
+        out.peak_board = std::max(out.peak_board, s.heat.middle.board);
+        out.peak_junction = std::max(out.peak_junction, s.heat.middle.junction);
+        t += dt;
+        into_leg += dt;
+        heat = s.heat.end;
+        charge = s.charge;
+        pack_C = s.pack_C;
+        const double reserve_slack = 1e-9 + 1e-6 * (p.pack.start - p.pack.reserve);
+        take(next);
         if (charge - p.pack.reserve <= reserve_slack) {
             out.ended_by = EndedBy::reserve;
             break;
@@ -706,7 +809,7 @@ Steady settle(const Plant& p, const DemandMap& map, double v_link, double juncti
     const Root root =
         falling_root(surplus, p.air.celsius, top, p.air.celsius + 40, -h.surface.area * 40, 1e-9);
     out.heat = state(root.x).first;
-    out.runaway = !root.found;
+    out.runaway = !root.found || is_lost(out.heat);
     return out;
 }
 

@@ -35,7 +35,9 @@ struct DemandMap {
     bool ok = false;
     bool saturated = false;  // somewhere in the pack full duty cannot hold the rotor
 
-    /// The point at a link voltage, junction and winding temperature.
+    /// The point at a link voltage, junction and winding temperature. Far below the nodes, where
+    /// the pack has collapsed, currents and speed go with the voltage: a drive that gets too little
+    /// is a resistance.
     Node at(double v_link, double junction_C, double winding_C) const;
     /// The same at the temperatures of the nodes.
     Node at(double v_link) const { return at(v_link, map_junction_C, winding_C); }
@@ -57,6 +59,7 @@ struct DemandMap {
         double slope0 = 0, slope1 = 0;  // of l0 and l1, 1/V; that of l2 takes them back
     };
     Weights weights(double v_link) const;
+    double collapsed_V() const;
     double current_factor(double junction_C) const;
     template <double Node::*member>
     double warmed(size_t node, double x) const;

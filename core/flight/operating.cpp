@@ -186,7 +186,7 @@ Operating point_of(const Plant& p, const Demand& d, const Bridge& bridge, Bridge
     // top.
     const Losses& l = o.losses;
     const double beyond_cycle = o.motor_ripple_W - R_copper * ripple2 + l.switching + l.charge +
-                                l.dead_time + l.commutation;
+                                l.dead_time + l.commutation + c.P_on_top;
     o.i_pack = c.i_src_avg + supply_current(p, c.v_link_avg) + beyond_cycle / c.v_link_avg;
     o.motor_W = in.E * c.i_m_avg + R_copper * c.i_m_avg * c.i_m_avg + o.motor_ripple_W;
     o.winding_W = std::max(0.0, o.motor_W - o.shaft_W);

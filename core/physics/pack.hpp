@@ -25,6 +25,9 @@ struct CellType {
 /// The chemistry's data. Tables: common practice, no source.
 const CellType& cell_type(Chemistry chemistry);
 
+/// Cells beyond this have vented (deg C; common practice, no source). Nothing is computed hotter.
+inline constexpr double lost_pack_C = 150;
+
 /// Resistance relative to 25 deg C and a charged cell (dimensionless): Arrhenius with 20 kJ/mol in
 /// temperature (deg C), rising towards empty (common practice, no source). Charge 0..1.
 double cell_resistance_factor(double celsius, double charge);

@@ -41,7 +41,9 @@ PackPlant make_pack(const Setup& s) {
 
 HeatPlant make_heat(const Setup& s, const Unknowns& u) {
     HeatPlant h;
-    h.C_junction = 0.009 * s.esc.rating_A;  // silicon, clips and the copper under it, from memory
+    // Silicon, clips and the copper under it, from memory; of an ESC told to be far too light, no
+    // more than a tenth of it.
+    h.C_junction = std::min(0.009 * s.esc.rating_A, 0.1 * u.heat_capacity);
     h.C_board = 0.45 * u.heat_capacity;
     h.C_case = 0.55 * u.heat_capacity;
     h.G_junction = 1 / u.junction_path;

@@ -127,9 +127,7 @@ double chosen_current(const Setup& s) {
     return std::min(0.70 * s.esc.rating_A, pack_A / s.motor.count);
 }
 
-}  // namespace
-
-double full_current(const Setup& s) {
+double told_full_current(const Setup& s) {
     if (s.load.full_throttle_A) {
         return *s.load.full_throttle_A / s.motor.count;
     }
@@ -152,6 +150,13 @@ double full_current(const Setup& s) {
         default:
             return chosen_current(s);
     }
+}
+
+}  // namespace
+
+double full_current(const Setup& s) {
+    constexpr double least_A = 0.05;  // no motor of a model is built for less
+    return std::max(least_A, told_full_current(s));
 }
 
 namespace {

@@ -531,12 +531,88 @@ TEST_CASE("sinusoidal: capacitor current against the modulator itself, angle by 
     mean /= turns;
     square /= turns;
     CycleCase k = usual();
+    k.L_src = 1;  // leads so long that the capacitors carry all the ripple
     k.D = M * std::sqrt(3.0) / 2;
     k.E = k.D * k.Voc - (k.R_m + 2 * k.R_on + k.D * k.D * k.R_src) * I_dc;
     const Cycle c = solve_sinusoidal(k);
     CHECK_THAT(c.i_m_avg, WithinRel(I_dc, exact));
     CHECK_THAT(c.i_src_avg, WithinRel(mean, 1e-6));
     CHECK_THAT(c.i_c_rms, WithinRel(std::sqrt(square - mean * mean), 1e-4));
+}
+
+TEST_CASE("sinusoidal: the ripple is a coil's, and never more than its resistance lets through") {
+    CycleCase k = usual();
+    k.D = 0.6;
+    const double R = k.R_m + 2 * k.R_on;
+    const double d = 2 / pi * k.D;
+    const auto swing_of = [](const Cycle& c) { return c.i_m_max - c.i_m_min; };
+    const auto ripple_of = [](const Cycle& c) {
+        return std::sqrt(c.i_m_rms * c.i_m_rms - c.i_m_avg * c.i_m_avg);
+    };
+    k.L_m = 1e-3;  // V d (1 - d) / (f L), triangular (textbook)
+    Cycle c = solve_sinusoidal(k);
+    CHECK_THAT(swing_of(c), WithinRel(c.v_link_avg * d * (1 - d) / (k.f * k.L_m), 1e-4));
+    CHECK_THAT(ripple_of(c), WithinRel(swing_of(c) / std::sqrt(12.0), 1e-4));
+    k.L_m = 1e-9;  // no coil at all: V / R while it is on, nothing while it is off (D)
+    c = solve_sinusoidal(k);
+    CHECK_THAT(swing_of(c), WithinRel(c.v_link_avg / R, 1e-4));
+    CHECK_THAT(ripple_of(c), WithinRel(c.v_link_avg / R * std::sqrt(d * (1 - d)), 1e-2));
+    // between the two, against the current summed up in short steps until it repeats
+    k.L_m = R / (k.f * 2);
+    c = solve_sinusoidal(k);
+    constexpr int steps = 20000;
+    const double dt = 1 / (k.f * steps);
+    double i = 0;
+    double sum = 0;
+    double squares = 0;
+    for (int turn = 0; turn < 20; ++turn) {
+        sum = squares = 0;
+        for (int n = 0; n < steps; ++n) {
+            const double V = n < d * steps ? c.v_link_avg : 0;
+            const double next = i + dt * (V - R * i) / k.L_m;
+            const double middle = 0.5 * (i + next);
+            sum += middle / steps;
+            squares += middle * middle / steps;
+            i = next;
+        }
+    }
+    CHECK_THAT(ripple_of(c), WithinRel(std::sqrt(squares - sum * sum), 1e-3));
+}
+
+TEST_CASE("sinusoidal: leads and capacitors share the ripple, and all that is lost is drawn") {
+    CycleCase k = usual();
+    k.D = 0.6;
+    // Without resistances the capacitors carry 1 / |1 - 1 / (w2 L C)| of it at twice the PWM
+    // frequency (D).
+    k.R_esr = k.R_src = 0;
+    k.L_src = 1;
+    const double all = solve_sinusoidal(k).i_c_rms;
+    k.L_src = 400e-9;
+    const double w = 2 * pi * 2 * k.f;
+    const double resonance = 1 / (w * w * k.L_src * k.C);
+    const Cycle c = solve_sinusoidal(k);
+    CHECK_THAT(c.i_c_rms, WithinRel(all / std::abs(1 - resonance), 1e-3));
+    // Whatever the capacitors, leads and ripple: pack and what is drawn on top give all that is
+    // lost and turned.
+    for (const double C : {0.5e-6, 50e-6, 1000e-6}) {
+        for (const double R_esr : {0.005, 0.5, 20.0}) {
+            CycleCase small = usual();
+            small.D = 0.6;
+            small.C = C;
+            small.R_esr = R_esr;
+            const Cycle s = solve_sinusoidal(small);
+            const double spent =
+                s.P_emf + s.P_R_m + s.P_hs + s.P_ret + s.P_fw + s.P_esr + s.P_R_src;
+            CHECK_THAT(s.P_pack + s.P_on_top, WithinRel(spent, 1e-9));
+            // No capacitor is hotter than the whole ripple through its share of the loop's
+            // resistance and the leads' impedance make it.
+            small.L_src = 1;
+            const double whole = solve_sinusoidal(small).i_c_rms;
+            small.L_src = usual().L_src;
+            const double Z_src = std::hypot(small.R_src, 2 * pi * 2 * small.f * small.L_src);
+            CHECK(s.P_esr <= whole * whole * Z_src * Z_src / (small.R_src + R_esr) * 1.01);
+        }
+    }
 }
 
 TEST_CASE(

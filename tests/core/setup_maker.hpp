@@ -9,16 +9,16 @@
 #include <utility>
 #include <vector>
 
+#include "random.hpp"
 #include "setup/field_table.hpp"
 #include "setup/json.hpp"
 
 namespace hotband::test {
 
-/// Makes setups; the same seed makes the same ones. Random numbers: splitmix64 (Steele, Lea and
-/// Flood, "Fast splittable pseudorandom number generators", 2014; constants from memory).
-class SetupMaker {
+/// Makes setups; the same seed makes the same ones.
+class SetupMaker : public Random {
  public:
-    explicit SetupMaker(std::uint64_t seed) : state_(seed) {}
+    using Random::Random;
 
     /// One valid setup as a JSON tree.
     Json make() {
@@ -34,16 +34,6 @@ class SetupMaker {
         order_limits(setup);
         return setup;
     }
-
-    std::uint64_t next() {
-        std::uint64_t z = (state_ += 0x9E3779B97F4A7C15);
-        z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9;
-        z = (z ^ (z >> 27)) * 0x94D049BB133111EB;
-        return z ^ (z >> 31);
-    }
-    double unit() { return static_cast<double>(next() >> 11) * 0x1p-53; }
-    bool chance(double p) { return unit() < p; }
-    std::size_t below(std::size_t n) { return static_cast<std::size_t>(next() % n); }
 
  private:
     static Json text(std::string_view words) { return Json{std::string(words)}; }
@@ -192,7 +182,6 @@ class SetupMaker {
         }
     }
 
-    std::uint64_t state_;
     std::string_view kind_;
     bool governed_ = false;
     bool shares_ = false;

@@ -38,7 +38,9 @@ void try_link(std::string_view link) {
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
     const std::string_view text(reinterpret_cast<const char*>(data), size);
     try_link(text);
-    const std::string body = "HB1/" + std::string(text) + "/";
-    try_link(body + check_of(body));
+    for (const char* version : {"HB1/", "HB2/"}) {
+        const std::string body = version + std::string(text) + "/";
+        try_link(body + check_of(body));
+    }
     return 0;
 }
