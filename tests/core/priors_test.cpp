@@ -107,7 +107,7 @@ TEST_CASE("priors: six cells, 150 A class, 112 A: every row by hand (D)") {
                 {"esc.diode_V", 0.72, 0.09},
                 {"esc.capacitor_uF", 1500, 0.35},
                 {"esc.capacitor_esr_mOhm", 1e4 / 1500, 0.45},
-                {"esc.idle_W", 1.0, 0.40},
+                {"esc.idle_W", 0.4 + 0.6, 0.40},
                 {"esc.recovery_charge_nC", 180, 0.50},
                 {"esc.output_charge_nC", 255, 0.35},
                 {"esc.gate_charge_nC", 240, 0.35},
@@ -181,6 +181,24 @@ TEST_CASE("priors: what a drawn row stands for in SI (D)") {
     is(p.u.bay_surface, 0.13);
     is(p.u.switch_resistance, 8.5e-3 * std::pow(10, -1.167));
     is(p.u.motor_resistance, 0.082 * 6 * lipo_half_V / 112);
+    is(p.u.ac_resistance, 1.3);
+    is(p.u.iron_ripple, 0.6);
+    is(p.u.current_scale, 1);
+    is(p.u.throttle_curve, 1);
+    is(p.u.hover_duty, 0.6);
+    is(p.u.junction_path, 0.2);
+    is(p.u.case_path, 25.0 / 150);
+    is(p.u.convection, 1);
+    is(p.u.wash_share, 0.5);
+    is(p.u.running_loss, 1.2);
+    is(p.u.winding_rise, 75);
+    is(p.u.idle_power, 1);
+    is(p.u.untold_current, 105);
+    for (const double one :
+         {p.u.bench_air, p.u.bench_gain, p.u.flown_air, p.u.flown_gain, p.u.coming_air, p.u.heat_30,
+          p.u.heat_45, p.u.heat_60, p.u.heat_75, p.u.heat_88, p.u.heat_100}) {
+        CHECK(one == 1);
+    }
     CHECK(p.u.lead_inductance < 1e-6);
     CHECK(p.u.transition < 1e-6);
     CHECK(p.u.motor_inductance < 1e-4);
