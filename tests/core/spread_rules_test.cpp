@@ -104,8 +104,8 @@ TEST_CASE("spread: nine throttles, full and the last that chops are flown for ev
         CHECK(f.report.holds[i].hold_peak_C.p50 == peak_band(f.draws.holds[i]).p50);
         CHECK_FALSE(f.report.holds[i].runaway);
     }
-    // between the flown ones by the middle plant's ratio
-    CHECK(worst_K < 1.5);
+    // between the flown ones by the middle plant's ratio: a draw as far off as the bands may be
+    CHECK(worst_K < 2.5);
 }
 
 TEST_CASE("spread: a hold between two is passed at the mean of their rates") {
