@@ -513,7 +513,6 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
     out.peak_board = heat.board;
     out.peak_junction = heat.junction;
     out.peak_winding = heat.winding;
-    constexpr size_t most_moments = 200000;
     const auto take = [&](const Now& next) {
         now = next;
         const HeatState& reached = next.moment.heat;
@@ -530,7 +529,8 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         out.mean_board = heat.board;
         return out;
     }
-    while (out.moments.size() < most_moments) {
+    out.ended_by = EndedBy::steps;
+    while (out.moments.size() < start.most_moments) {
         const double drain =
             std::max(1e-9, now.moment.i_pack * p.pack.share) / p.pack.charge;  // 1/s
         const double to_reserve = (charge - p.pack.reserve) / drain;

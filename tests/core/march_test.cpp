@@ -60,6 +60,21 @@ double board_by_euler(const Plant& p, double air_speed, double flight_speed, dou
 
 }  // namespace
 
+TEST_CASE("march: what takes more moments than it may is unfinished, and says so") {
+    const Plant p = usual();
+    const DemandMap map = map_demand(p, {.throttle = 0.6});
+    std::vector<Leg> legs = for_ever(map);
+    legs[0].seconds = 1;
+    MarchStart start{25, 1, 25};
+    start.most_moments = 50;
+    const March m = march(p, legs, start);
+    CHECK(m.ended_by == EndedBy::steps);
+    CHECK(m.moments.size() == 50);
+    CHECK_THAT(m.seconds, WithinAbs(49, 1e-9));
+    CHECK(march(p, legs, start, 20).ended_by == EndedBy::time);
+    CHECK(hold(p, 0.6).ended_by == EndedBy::reserve);
+}
+
 TEST_CASE("march: the map is the exact operating point, at other volts and temperatures") {
     // Parabolas through three points of the pack's range: what they leave out.
     constexpr double current = 4e-3;
