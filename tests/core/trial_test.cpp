@@ -6,6 +6,7 @@
 #include <limits>
 
 #include "drives.hpp"
+#include "learn/calibrate.hpp"
 #include "near.hpp"
 
 using namespace hotband;
@@ -164,17 +165,19 @@ TEST_CASE("trial: each draw keeps its z, but for what is told anew where there a
     Setup changed = s;
     changed.motor.kv_rpm_per_V = 500;
     const auto check = [&](bool kv_stays) {
-        const std::vector<Plant> plants = changed_plants(s, priors, draws, changed);
-        REQUIRE(plants.size() == 8);
+        const ChangedDraws there(s, priors, draws, changed);
+        CHECK_FALSE(there.own());
+        REQUIRE(there.z().size() == draws.z.size());
         for (size_t k = 0; k < 8; ++k) {
+            const Plant p = there.plant(k);
             for (size_t i = 0; i < rows; ++i) {
                 const double z = draws.z[k * rows + i];
                 if (priors[i].slot == &Unknowns::kv) {
-                    const double kv = plants[k].u.kv * 60 / (2 * 3.14159265358979);
+                    const double kv = p.u.kv * 60 / (2 * 3.14159265358979);
                     CHECK_THAT(kv, WithinRel(500 * std::exp(kv_stays ? 0.03 * z : 0), 1e-9));
                 }
                 if (priors[i].slot == &Unknowns::dead_time) {
-                    CHECK_THAT(plants[k].u.dead_time, WithinRel(550e-9 * std::exp(0.6 * z), 1e-9));
+                    CHECK_THAT(p.u.dead_time, WithinRel(550e-9 * std::exp(0.6 * z), 1e-9));
                 }
             }
         }
@@ -190,9 +193,80 @@ TEST_CASE("trial: a change leaves the readings behind when it has none and the s
     Setup s = of_parts(1);
     Setup changed = s;
     CHECK_FALSE(leaves_readings(s, changed));
-    s.measured = {MeasuredRow{}};
+    MeasuredRow row;
+    row.pack_A = 50;
+    s.measured = {row};
+    CHECK_FALSE(leaves_readings(s, changed));  // a current alone teaches no draw
+    s.measured[0].esc_peak_C = 60;
+    CHECK(leaves_readings(s, changed));
+    changed.measured = {row};
     CHECK(leaves_readings(s, changed));
     changed.measured = s.measured;
     CHECK_FALSE(leaves_readings(s, changed));
+    changed.measured.clear();
     CHECK_FALSE(leaves_readings(changed, s));
+}
+
+TEST_CASE("trial: draws of their own follow the mean of those flown, not what was without it (D)") {
+    const Setup s = of_parts(200);
+    const Draws draws = draws_at(std::vector<double>(2 * 10, 0), 2);
+    std::vector<Outcome> flown(draws.flight.begin(), draws.flight.begin() + 8);
+    for (size_t i = 0; i < 8; ++i) {
+        flown[i].peak_C = i < 4 ? 45 : 95;  // 40 and 90 K over 20 K below the air
+        flown[i].seconds = i < 4 ? 200 : 450;
+    }
+    const std::vector<Outcome> all = Trial(s, draws, draws.z).all(flown);
+    REQUIRE(all.size() == 10);
+    constexpr double by_hand = 1e-10;
+    CHECK_THAT(all[8].peak_C, WithinRel(5 + 60, by_hand));
+    CHECK_THAT(all[9].seconds, WithinRel(300, by_hand));
+    // Along an unknown that they follow, the others do as well.
+    std::vector<double> z(2 * 10, 0);
+    for (size_t i = 0; i < 10; ++i) {
+        z[2 * i] = i < 4 || i == 8 ? -1 : 1;
+    }
+    const std::vector<Outcome> told = Trial(s, draws, z).all(flown);
+    CHECK_THAT(told[8].peak_C, WithinAbs(45, 0.5));
+    CHECK_THAT(told[9].peak_C, WithinAbs(95, 0.5));
+}
+
+TEST_CASE("trial: near the middle a third as many more are flown, none far from it") {
+    Setup s = of_parts(1);
+    const Calibration c = calibrate(s);
+    const Draws draws = draw_plants(s, c, 32);
+    const ChangedDraws changed(s, c.belief.priors, draws, s);
+    // Estimates far from what a flight would say, apart by a kelvin: what was flown shows.
+    const auto settled = [&](size_t flown) {
+        std::vector<Outcome> all;
+        for (size_t k = 0; k < 32; ++k) {
+            Outcome o;
+            o.peak_C = 500 + static_cast<double>(k < flown ? k : 5 * k);
+            all.push_back(o);
+        }
+        const std::vector<Outcome> before = all;
+        settle_middle(all, flown, changed);
+        size_t more = 0;
+        for (size_t k = 0; k < 32; ++k) {
+            if (all[k].peak_C != before[k].peak_C) {
+                CHECK(k >= flown);
+                CHECK(all[k].peak_C == changed.fly(k).peak_C);
+                ++more;
+            }
+        }
+        return more;
+    };
+    CHECK(settled(9) == 3);
+    CHECK(settled(8) == 2);
+    CHECK(settled(2) == 0);
+    CHECK(settled(32) == 0);
+    // More than five places off on either side there is nothing to settle.
+    std::vector<Outcome> all(32);
+    for (size_t k = 0; k < 32; ++k) {
+        all[k].peak_C = k < 21 ? 60 + 0.1 * static_cast<double>(k) : 900;
+    }
+    const std::vector<Outcome> before = all;
+    settle_middle(all, 21, changed);
+    for (size_t k = 0; k < 32; ++k) {
+        CHECK(all[k].peak_C == before[k].peak_C);
+    }
 }
