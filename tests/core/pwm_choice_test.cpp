@@ -27,7 +27,7 @@ Setup cruising(double inductance_uH, double throttle_pct = 60) {
 }
 
 PwmReport chosen(const Setup& s, Scale scale = in) {
-    return compare_pwm(s, prior_belief(s), {}, 0, scale).report;
+    return compare_pwm(s, calibrate(s), {}, 0, scale).report;
 }
 
 const PwmChoice& choice(const PwmReport& r, double pwm_Hz) {
