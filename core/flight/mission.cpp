@@ -588,7 +588,6 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
     out.peak_board = heat.board;
     out.peak_junction = heat.junction;
     out.peak_winding = heat.winding;
-    constexpr size_t most_moments = 200000;
     const auto take = [&](const Now& next) {
         now = next;
         const HeatState& reached = next.moment.heat;
@@ -650,7 +649,8 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
                      astray_K > most_astray_K;
         return s;
     };
-    while (out.moments.size() < most_moments) {
+    out.ended_by = EndedBy::steps;
+    while (out.moments.size() < start.most_moments) {
         const double to_reserve =
             (charge - p.pack.reserve) * p.pack.charge / drain_of(p, now.moment.i_pack);
         const double left_of_leg = legs[leg].seconds - into_leg;

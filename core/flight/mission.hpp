@@ -88,7 +88,8 @@ struct Moment {
     double omega = 0;    // rad/s
 };
 
-enum class EndedBy { reserve, sag, runaway, time };
+/// `steps`: none of the others within the moments a march may take; what it tells is unfinished.
+enum class EndedBy { reserve, sag, runaway, time, steps };
 
 struct March {
     std::vector<Moment> moments;
@@ -123,6 +124,7 @@ struct MarchStart {
     double charge = 1;
     double pack_C = 25;
     bool coarse = false;  // half the steps: within 0.3 K, for draws whose spread is far wider
+    size_t most_moments = 200000;  // no flight of this world takes as many
 };
 
 /// Repeats the legs until the pack's reserve, its sag floor, thermal runaway (junction beyond

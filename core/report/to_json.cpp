@@ -29,8 +29,10 @@ const char* name(EndedBy end) {
             return "runaway";
         case EndedBy::time:
             return "time";
+        case EndedBy::steps:
+            return "steps";
     }
-    return "reserve";
+    return "steps";
 }
 
 const char* name(HoverEnd end) {

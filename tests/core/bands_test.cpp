@@ -78,6 +78,10 @@ TEST_CASE("bands: the band ends where the bridge stops chopping, the curve being
     CHECK(find_bands(in_air_of_20(), holds, in)[0].to_pct == 96.9);
     holds[1] = hold_at(95, 98);  // too far apart for a step
     CHECK(find_bands(in_air_of_20(), holds, in)[0].to_pct > 95);
+    holds[1] = hold_at(96.4, 98);  // 3.6 and 3.4 % of throttle: steps of the grid are five
+    CHECK(find_bands(in_air_of_20(), holds, in)[0].to_pct > 96.4);
+    holds[1] = hold_at(96.6, 98);
+    CHECK(find_bands(in_air_of_20(), holds, in)[0].to_pct == 96.6);
 }
 
 TEST_CASE("bands: the lowest throttle that runs away is named, hotter than everything") {
@@ -100,6 +104,11 @@ TEST_CASE("bands: how much of the flight is in it, both ends counted") {
     Setup s = in_air_of_20();
     const std::vector<HoldReport> holds = {hold_at(70, 95), hold_at(80, 60)};
     CHECK(has(find_bands(s, holds, in)[0].text, "75 % of this flight"));
+    s.flight.parts = {part_of(70, 0.3), part_of(100, 0.1)};
+    CHECK(has(find_bands(s, holds, in)[0].text, "75 % of this flight"));
+    s.flight.parts.clear();
+    CHECK(has(find_bands(s, holds, in)[0].text, "stays out"));
+    s = in_air_of_20();
     s.flight.parts[0].throttle_pct = 69;
     CHECK(has(find_bands(s, holds, in)[0].text, "stays out"));
     s.flight.kind = FlightKind::shares;

@@ -51,13 +51,15 @@ TEST_CASE("pwm: chances add up to one, and the present choice peaks where the ve
             CHECK(b.p90.value_or(b.p50) >= b.p50);
             CHECK((c.runaway || c.esc_peak_C == b.p50));
         }
-        CHECK_THAT(sum, WithinAbs(1, 1e-9));
+        CHECK_THAT(sum, WithinAbs(1, 1e-9));  // rounding of 32 shares
         const PwmChoice& present = choice(r, setup_of(sketch).esc.pwm_Hz);
         CHECK((r.esc.runaway || std::abs(present.esc_peak_C - r.esc.peak_C.p50) < 1e-9));
     }
 }
 
 TEST_CASE("pwm: a motor of much inductance wants it low, one of little wants it high") {
+    // A reactance of several times the usual, and of a tenth of it: far beyond what a guess spreads
+    // over, so nearly sure (common practice, no source).
     const Report much = advise(cruising(200), {.samples = 64});
     CHECK(much.pwm.recommended_Hz == 8000);
     CHECK(*choice(much, 8000).chance_best > 0.95);
@@ -80,7 +82,7 @@ TEST_CASE("pwm: one that keeps the margin goes before one that loses less") {
     // A limit between the two: only the lower frequency keeps its margin.
     const double low = choice(free, 8000).esc_peak_C;
     const double high = choice(free, 32000).esc_peak_C;
-    REQUIRE(low + 3 < high);
+    REQUIRE(low + 3 < high);  // K; room for a limit in whole degrees between the two
     s.esc.limit_C = std::round(0.5 * (low + high)) + margin_K;
     const Report tight = advise(s, {.samples = 64});
     CHECK(tight.pwm.recommended_Hz != 32000);
@@ -107,14 +109,14 @@ TEST_CASE("pwm: that it hardly matters, and that the inductance decides, only wh
             [](const PwmChoice& a, const PwmChoice& b) { return a.esc_peak_C < b.esc_peak_C; });
         const double spread_K = hot->esc_peak_C - cool->esc_peak_C;
         if (says(r, "hardly matters")) {
-            CHECK(spread_K < 2);
+            CHECK(spread_K < 2);  // K; what the rule calls alike
             CHECK(says(r, difference(spread_K, Scale::celsius, 1)));
         } else {
             ++matters;
         }
         if (says(r, "inductance decides")) {
             CHECK_FALSE(s.motor.inductance_uH);
-            CHECK(*choice(r, r.pwm.recommended_Hz).chance_best < 0.7);
+            CHECK(*choice(r, r.pwm.recommended_Hz).chance_best < 0.7);  // the rule's own doubt
             ++decided;
         }
     }

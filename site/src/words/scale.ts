@@ -184,5 +184,6 @@ const ENDS: Record<string, string> = {
     runaway: "the ESC’s heat runs away",
     limit: "the ESC is at its limit",
     time: "its time is over",
+    steps: "its calculation was ended early",
 };
 export const endsWhen = (cause: string): string => ENDS[cause] ?? spelled(cause);

@@ -1,0 +1,287 @@
+// How the report is put together: which holds, which moments, which of them stand for the whole.
+#include "advise/advise.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "advice.hpp"
+#include "drives.hpp"
+
+using namespace hotband;
+using namespace hotband::test;
+
+namespace {
+
+FlightPart part_at(double throttle_pct, double seconds, double share_pct = 0) {
+    FlightPart part;
+    part.throttle_pct = throttle_pct;
+    part.seconds = seconds;
+    part.share_pct = share_pct;
+    return part;
+}
+
+Setup cruise_and_climb() {
+    Setup s = six_cell_drive();
+    s.flight.parts = {part_at(60, 40), part_at(100, 6)};
+    return s;
+}
+
+Setup helicopter() {
+    Setup s = six_cell_drive();
+    s.esc.rating_A = 100;
+    s.load = {};
+    s.load.kind = LoadKind::governed;
+    s.load.hover_A = 22;
+    s.load.rotor_rpm = 2100;
+    s.load.gear_ratio = 8.5;
+    s.flight.parts = {part_at(100, 60)};
+    return s;
+}
+
+Report nominal(const Setup& s) { return advise(s, {.samples = 0}); }
+
+std::vector<double> throttles(const Setup& s) {
+    std::vector<double> out;
+    for (const HoldReport& h : nominal(s).holds) {
+        out.push_back(h.throttle_pct);
+    }
+    return out;
+}
+
+bool holds_at(const Setup& s, double pct) {
+    const std::vector<double> all = throttles(s);
+    return std::any_of(all.begin(), all.end(), [&](double x) { return std::abs(x - pct) < 1e-9; });
+}
+
+}  // namespace
+
+TEST_CASE("advise: holds in fives, and the last throttle that chops") {
+    Setup s = cruise_and_climb();
+    std::vector<double> all = throttles(s);
+    CHECK(all.size() == 21);
+    CHECK(all.front() == 5);
+    CHECK(all.back() == 100);
+    CHECK(std::is_sorted(all.begin(), all.end()));
+    CHECK(holds_at(s, 96.9));
+    s.esc.full_on_pct = 95.1;  // its last is 95 itself
+    CHECK(throttles(s).size() == 20);
+    s.esc.full_on_pct = 100;
+    CHECK(throttles(s).size() == 20);
+    s.esc.full_on_pct = 97;
+    s.esc.drive = Drive::sinusoidal;
+    CHECK(throttles(s).size() == 20);
+}
+
+TEST_CASE("advise: a rotor's holds go on to its hardest part, in tens of hover power") {
+    Setup s = helicopter();
+    CHECK(throttles(s).back() == 100);
+    CHECK(throttles(s).size() == 20);
+    s.flight.parts.push_back(part_at(125, 5));
+    s.flight.parts.push_back(part_at(90, 5));
+    std::vector<double> all = throttles(s);
+    REQUIRE(all.size() == 23);
+    CHECK(all[20] == 110);
+    CHECK(all[21] == 120);
+    CHECK(all[22] == 125);
+    s.flight.parts[1].throttle_pct = 120;
+    CHECK(throttles(s).size() == 22);
+    CHECK(throttles(s).back() == 120);
+    s.flight.parts[1].throttle_pct = 104;
+    CHECK(throttles(s).size() == 21);
+    CHECK(throttles(s).back() == 104);
+}
+
+TEST_CASE("advise: the series is the flight, thinned to some seventy moments") {
+    Setup s = cruise_and_climb();
+    s.flight.parts = {part_at(60, 8), part_at(100, 2)};
+    s.motor.count = 2;
+    s.load.full_throttle_A = 180;
+    const Report r = nominal(s);
+    const Plant p = median_plant(s);
+    const March m = run_flight(p, s.flight).march;
+    const std::vector<SeriesRow>& rows = r.flight.series;
+    REQUIRE(m.moments.size() > 150);
+    CHECK(rows.size() <= 74);
+    CHECK(rows.size() > 36);
+    CHECK(rows.front().t_s == 0);
+    CHECK(rows.back().t_s == m.seconds);
+    CHECK(r.flight.seconds == m.seconds);
+    const size_t stride = (m.moments.size() + 71) / 72;
+    for (size_t i = 0; i + 1 < rows.size(); ++i) {
+        const Moment& now = m.moments[i * stride];
+        CHECK(rows[i].t_s == now.t);
+        CHECK(rows[i].board_C.p50 == now.heat.board);
+        CHECK(rows[i].junction_C == now.heat.junction);
+        CHECK(rows[i].motor_C == now.heat.winding);
+        CHECK(rows[i].motor_A == now.i_motor);
+        // the pack's: both motors, six cells
+        CHECK_THAT(rows[i].pack_A, WithinRel(2 * now.i_pack, 1e-12));
+        CHECK_THAT(rows[i].pack_V, WithinRel(6 * now.cell_V, 1e-12));
+        CHECK_THAT(rows[i].charge_pct, WithinAbs(100 * now.charge, 1e-9));
+        CHECK((rows[i].throttle_pct == 60 || rows[i].throttle_pct == 100));
+    }
+    CHECK_THAT(rows.back().charge_pct, WithinAbs(20, 0.01));
+    CHECK(r.esc.peak_C.p50 == m.peak_board);
+    CHECK(r.esc.junction_peak_C == m.peak_junction);
+    CHECK(r.esc.limit_C == 100);
+    CHECK_THAT(r.esc.margin_K, WithinAbs(100 - m.peak_board, 1e-12));
+    // A short flight keeps every moment.
+    s = cruise_and_climb();
+    s.flight.parts = {part_at(100, 600)};
+    const March brief = run_flight(median_plant(s), s.flight).march;
+    REQUIRE(brief.moments.size() < 73);
+    CHECK(nominal(s).flight.series.size() == brief.moments.size());
+    // Until within 5 K of the air again.
+    CHECK(nominal(s).flight.cool_down_s ==
+          cool_down_seconds(median_plant(s), brief.moments.back().heat, 5));
+}
+
+TEST_CASE("advise: each share flown in one go") {
+    Setup s = cruise_and_climb();
+    s.flight.kind = FlightKind::shares;
+    s.flight.parts = {part_at(60, 0, 80), part_at(100, 0, 20)};
+    const Report r = nominal(s);
+    REQUIRE(r.flight.longest_holds.size() == 2);
+    const Plant p = median_plant(s);
+    for (size_t i = 0; i < 2; ++i) {
+        const LongestHold& h = r.flight.longest_holds[i];
+        const double share = i == 0 ? 0.8 : 0.2;
+        CHECK(h.throttle_pct == s.flight.parts[i].throttle_pct);
+        CHECK_THAT(h.seconds, WithinRel(share * r.flight.seconds, 1e-12));
+        const March m = fly_hold(p, {{.throttle = h.throttle_pct / 100}, h.seconds, 25});
+        CHECK_THAT(h.peak_C, WithinAbs(m.peak_board, 1e-9));
+    }
+    CHECK(nominal(cruise_and_climb()).flight.longest_holds.empty());
+}
+
+TEST_CASE("advise: a hold that is asked for is run as it is asked") {
+    Setup s = cruise_and_climb();
+    AskedHold plain;
+    plain.throttle_pct = 70;
+    AskedHold told;
+    told.throttle_pct = 85;
+    told.pack_A = 80;
+    told.hold_s = 100;
+    told.start_C = 40;
+    told.flight_speed_mps = 20;
+    s.ask_holds = {plain, told};
+    const Report r = nominal(s);
+    REQUIRE(r.asked_holds.size() == 2);
+    const HoldReport& a = r.asked_holds[0];
+    CHECK(a.throttle_pct == 70);
+    const auto same = std::find_if(r.holds.begin(), r.holds.end(),
+                                   [](const HoldReport& h) { return h.throttle_pct == 70; });
+    CHECK_THAT(a.hold_peak_C.p50, WithinAbs(same->hold_peak_C.p50, 1e-9));
+    CHECK_THAT(a.why.rise_over_full_K, WithinAbs(same->why.rise_over_full_K, 1e-9));
+    const HoldReport& b = r.asked_holds[1];
+    CHECK(b.throttle_pct == 85);
+    CHECK_THAT(b.hold_s, WithinRel(100, 1e-9));
+    CHECK(b.ended_by == EndedBy::time);
+    CHECK_THAT(b.pack_A, WithinRel(80, 0.02));  // half way through it
+    const Plant p = median_plant(s);
+    const BenchCase bench = bench_case(
+        p, {.throttle = 0.85, .pack_A = 80, .seconds = 100, .start_C = 40, .speed_mps = 20});
+    CHECK_THAT(b.hold_peak_C.p50, WithinAbs(fly_hold(bench.plant, bench.ask).peak_board, 1e-9));
+    CHECK_THAT(b.air_speed_mps,
+               WithinRel(air_speed_at_esc(p, b.motor_efficiency * b.pack_A * 20, 20),
+                         0.05));  // about 20 V at the motor
+    // Its rise is over the same full-throttle hold as the others'.
+    CHECK_THAT(b.why.rise_over_full_K,
+               WithinAbs(b.hold_peak_C.p50 - r.holds.back().hold_peak_C.p50, 1e-9));
+}
+
+TEST_CASE("advise: why is told of the hottest hold, over full throttle and over the air") {
+    Setup s = cruise_and_climb();
+    const Report r = nominal(s);
+    const auto hottest = std::max_element(r.holds.begin(), r.holds.end(),
+                                          [](const HoldReport& a, const HoldReport& b) {
+                                              return a.hold_peak_C.p50 < b.hold_peak_C.p50;
+                                          });
+    REQUIRE(hottest->throttle_pct < 100);
+    CHECK(r.why.throttle_pct == hottest->throttle_pct);
+    CHECK(r.why_over_air.throttle_pct == hottest->throttle_pct);
+    CHECK_THAT(r.why.rise_over_full_K,
+               WithinAbs(hottest->hold_peak_C.p50 - r.holds.back().hold_peak_C.p50, 1e-9));
+    CHECK_THAT(r.why_over_air.rise_K, WithinAbs(hottest->hold_peak_C.p50 - 25, 1e-9));
+    for (const HoldReport& h : r.holds) {
+        CHECK(h.why.throttle_pct == h.throttle_pct);
+        CHECK_THAT(h.why.rise_over_full_K,
+                   WithinAbs(h.hold_peak_C.p50 - r.holds.back().hold_peak_C.p50, 1e-9));
+    }
+}
+
+TEST_CASE("advise: nothing is hotter than a hold that runs away, and the first of those counts") {
+    Setup s = at_rating(60, 6);
+    s.load.full_throttle_A = 85;
+    s.esc.pwm_Hz = 32000;
+    s.air.cooling = Cooling::closed;
+    s.air.temperature_C = 40;
+    s.pack.capacity_mAh = 22000;
+    s.flight.parts = {part_at(85, 60)};
+    const Report r = nominal(s);
+    REQUIRE(r.esc.runaway);
+    CHECK(std::isnan(r.esc.peak_C.p50));
+    CHECK(std::isnan(r.esc.junction_peak_C));
+    CHECK(r.flight.ended_by == EndedBy::runaway);
+    REQUIRE(r.flight.limit_after_s);
+    CHECK(*r.flight.limit_after_s <= r.flight.seconds);
+    const auto first =
+        std::find_if(r.holds.begin(), r.holds.end(), [](const HoldReport& h) { return h.runaway; });
+    REQUIRE(first != r.holds.end());
+    CHECK(r.why.throttle_pct == first->throttle_pct);
+    CHECK(r.why_over_air.throttle_pct == first->throttle_pct);
+    CHECK(has(r.why_over_air.text, "until the limit"));
+}
+
+TEST_CASE("advise: where half of the draws run away a draw stands for them, not the middle plant") {
+    // Air just as warm as makes about half of 32 draws run away, the middle plant near the edge:
+    // on either side of it figures and flight are of the kind that most draws are.
+    Setup s = at_rating(60, 6);
+    s.load.full_throttle_A = 85;
+    s.esc.pwm_Hz = 32000;
+    s.air.cooling = Cooling::closed;
+    s.pack.capacity_mAh = 22000;
+    s.flight.parts = {part_at(85, 60)};
+    int against_middle = 0;
+    for (const double air_C : {-4.0, 0.0, 4.0, 8.0, 12.0}) {
+        s.air.temperature_C = air_C;
+        const Report middle = nominal(s);
+        const Report r = advise(s, {.samples = 16});
+        CHECK((r.flight.ended_by == EndedBy::runaway) == r.esc.runaway);
+        CHECK(std::isfinite(r.esc.peak_C.p50) == !r.esc.runaway);
+        for (size_t i = 0; i < r.holds.size(); ++i) {
+            const HoldReport& h = r.holds[i];
+            against_middle += h.runaway != middle.holds[i].runaway ? 1 : 0;
+            INFO(air_C << " deg C, " << h.throttle_pct << " %");
+            CHECK((h.ended_by == EndedBy::runaway) == h.runaway);
+            CHECK(std::isfinite(h.hold_peak_C.p50) == !h.runaway);
+            CHECK(std::isnan(h.why.rise_over_full_K) == (h.runaway || r.holds.back().runaway));
+        }
+    }
+    CHECK(against_middle > 0);
+}
+
+TEST_CASE("advise: a current by size is listed among what was assumed, with its range") {
+    Setup s = cruise_and_climb();
+    const auto listed = [](const Report& r) {
+        return std::find_if(r.assumptions.begin(), r.assumptions.end(), [](const Assumption& a) {
+            return a.key == "load.full_throttle_A" && has(a.basis, "operating point");
+        });
+    };
+    Report r = nominal(s);
+    CHECK_FALSE(r.untold_current);
+    CHECK(listed(r) == r.assumptions.end());
+    s.load.full_throttle_A.reset();
+    r = nominal(s);
+    REQUIRE(r.untold_current);
+    CHECK(listed(r) == r.assumptions.end());  // its prior row is listed already
+    s.motor.kv_rpm_per_V = 300;
+    s.load.diameter_cm = 50;
+    r = nominal(s);
+    REQUIRE(listed(r) != r.assumptions.end());
+    CHECK(listed(r)->value == r.untold_current->pack_A.p50);
+    CHECK(listed(r)->low == *r.untold_current->pack_A.p10);
+    CHECK(listed(r)->high == *r.untold_current->pack_A.p90);
+    CHECK_FALSE(listed(r)->told);
+}

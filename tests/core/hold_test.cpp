@@ -1,0 +1,245 @@
+// Holds and flights round the march: days, benches, plans, and where turns become a mixture.
+#include "flight/hold.hpp"
+
+#include <cmath>
+#include <limits>
+
+#include "drives.hpp"
+#include "near.hpp"
+
+using namespace hotband;
+using namespace hotband::test;
+
+namespace {
+
+constexpr double by_hand = 1e-12;
+
+Moment moment_at(double t, double board, double charge) {
+    Moment m;
+    m.t = t;
+    m.heat.board = board;
+    m.charge = charge;
+    return m;
+}
+
+March made_march() {
+    March m;
+    m.moments = {moment_at(0, 30, 1), moment_at(10, 50, 0.8), moment_at(30, 60, 0.5),
+                 moment_at(40, 40, 0.4)};
+    return m;
+}
+
+FlightPart part_at(double throttle_pct, double seconds, double share_pct = 0) {
+    FlightPart part;
+    part.throttle_pct = throttle_pct;
+    part.seconds = seconds;
+    part.share_pct = share_pct;
+    return part;
+}
+
+Plant drawn_plant() {
+    Plant p = median_plant(six_cell_drive());
+    p.u.bench_air = 0.7;
+    p.u.bench_offset = 2;
+    p.u.flown_air = 1.2;
+    p.u.flown_offset = -3;
+    p.u.coming_air = 0.9;
+    p.u.coming_offset = 0.5;
+    p.air_factor = 0.9;
+    p.flight_speed = 12;
+    return p;
+}
+
+}  // namespace
+
+TEST_CASE("hold: when the board first passes a temperature, by a straight line (D)") {
+    const March m = made_march();
+    CHECK(*seconds_to(m, 25) == 0);
+    CHECK(*seconds_to(m, 30) == 0);
+    CHECK_THAT(*seconds_to(m, 40), WithinAbs(5, by_hand));
+    CHECK_THAT(*seconds_to(m, 50), WithinAbs(10, by_hand));
+    CHECK_THAT(*seconds_to(m, 52.5), WithinAbs(15, by_hand));
+    CHECK_THAT(*seconds_to(m, 60), WithinAbs(30, by_hand));
+    CHECK_FALSE(seconds_to(m, 60.001));
+}
+
+TEST_CASE("hold: the moment at a charge, and half way") {
+    const March m = made_march();
+    CHECK(at_charge(m, 1).t == 0);
+    CHECK(at_charge(m, 0.9).t == 10);
+    CHECK(at_charge(m, 0.8).t == 10);
+    CHECK(at_charge(m, 0.45).t == 40);
+    CHECK(at_charge(m, 0.1).t == 40);  // never so low: its end
+    Plant p = median_plant(six_cell_drive());
+    CHECK(half_way_moment(p, m).t == 30);  // 0.7
+    p.pack.start = 0.58;
+    CHECK(half_way_moment(p, m).t == 40);  // 0.49
+}
+
+TEST_CASE("hold: each day has its own air, speed and frequency") {
+    const Plant p = drawn_plant();
+    const Plant coming = on_the_day(p, {});
+    CHECK(coming.air.celsius == 25.5);
+    CHECK(coming.air_factor == 0.9);
+    CHECK(coming.flight_speed == 12);
+    CHECK(coming.pwm == 8000);
+    const Plant bench = on_the_day(p, {.day = Day::bench, .air_C = 20});
+    CHECK(bench.air.celsius == 22);
+    CHECK(bench.air_factor == 0.7);
+    CHECK(bench.flight_speed == 0);
+    CHECK_THAT(bench.air_density, WithinRel(101325 / (287.05287 * 295.15), 1e-9));
+    const Plant flown = on_the_day(p, {.day = Day::flown, .pwm_Hz = 16000});
+    CHECK(flown.air.celsius == 22);
+    CHECK(flown.air_factor == 1.2);
+    CHECK(flown.flight_speed == 12);
+    CHECK(flown.pwm == 16000);
+}
+
+TEST_CASE("hold: a bench run of a told length is flown out, one without ends with the pack") {
+    const Plant p = drawn_plant();
+    const BenchCase free = bench_case(p, {.throttle = 0.8});
+    CHECK(free.ask.start_C == 25.5);  // the day's air
+    CHECK_FALSE(free.ask.seconds);
+    CHECK(free.ask.demand.throttle == 0.8);
+    CHECK_FALSE(free.ask.demand.duty);
+    CHECK_FALSE(free.ask.demand.speed_mps);
+    CHECK(free.plant.pack.reserve == 0.2);
+    CHECK(free.plant.pack.sag_floor_V == p.pack.sag_floor_V);
+    const BenchCase told = bench_case(
+        p, {.throttle = 0.8, .pack_A = 50, .seconds = 250, .start_C = 33, .speed_mps = 6});
+    CHECK(told.ask.start_C == 33);
+    CHECK(*told.ask.seconds == 250);
+    CHECK(*told.ask.demand.speed_mps == 6);
+    CHECK(told.plant.pack.reserve == 0.01);
+    CHECK(told.plant.pack.sag_floor_V == 0);
+    // it draws what was told, on the mean of the hold
+    const March m = fly_hold(told.plant, told.ask);
+    CHECK(m.ended_by == EndedBy::time);
+    CHECK_THAT(m.seconds, WithinRel(250, 1e-9));
+    CHECK_THAT(mean_current(m), WithinRel(50, 0.01));
+    // beyond the reserve, where nobody told an end: 80 % of 5 Ah
+    CHECK_THAT(
+        mean_current(fly_hold(free.plant, free.ask)) * fly_hold(free.plant, free.ask).seconds,
+        WithinRel(0.8 * 18000, 0.01));
+    const March longer =
+        fly_hold(told.plant, {told.ask.demand, 18000 / 50.0 * 0.9, told.ask.start_C});
+    CHECK(longer.ended_by == EndedBy::time);
+    CHECK(longer.moments.back().charge < 0.15);
+}
+
+TEST_CASE("hold: what is reported of it is half way through it") {
+    const Plant p = median_plant(six_cell_drive());
+    const HoldRun run = run_hold(p, {{.throttle = 0.7}, {}, 25});
+    CHECK(run.ok);
+    CHECK(run.march.ended_by == EndedBy::reserve);
+    CHECK_THAT(run.mid_charge, WithinAbs(0.6, 1e-3));
+    const Moment& half = half_way_moment(p, run.march);
+    CHECK_THAT(run.middle.i_pack, WithinRel(half.i_pack, 0.01));
+    CHECK_THAT(run.middle.i_motor, WithinRel(half.i_motor, 0.01));
+    CHECK(run.middle.cycle.i_m_max > run.middle.cycle.i_m_min);  // its extremes are known
+    // The board settles where the march is going, beyond its end.
+    CHECK(run.steady.heat.board > run.march.moments.back().heat.board);
+    const HoldRun whole = run_hold(p, {{.throttle = 0.7}, 100, 25});
+    CHECK_THAT(whole.march.seconds, WithinRel(100, 1e-9));
+    CHECK(whole.mid_charge > 0.85);
+    // Coarse steps are within 0.3 K (mission.hpp).
+    CHECK_THAT(fly_hold(p, {{.throttle = 0.7}, {}, 25}, true).peak_board,
+               WithinAbs(run.march.peak_board, 0.3));
+    CHECK(3 * fly_hold(p, {{.throttle = 0.7}, {}, 25}, true).moments.size() <
+          2 * run.march.moments.size());
+    CHECK(fly_hold(p, {{.throttle = 0.7}, {}, 25}).peak_board == run.march.peak_board);
+    // A map that failed makes no answer of it.
+    Plant broken = p;
+    broken.u.motor_resistance = std::numeric_limits<double>::quiet_NaN();
+    CHECK_FALSE(run_hold(broken, {{.throttle = 0.7}, 1, 25}).ok);
+}
+
+TEST_CASE("hold: a plan has a map for each part, a throttle that comes again the same one") {
+    const Plant p = median_plant(six_cell_drive());
+    FlightSetup flight;
+    flight.parts = {part_at(60, 40), part_at(100, 5), part_at(60, 20)};
+    flight.parts.push_back(part_at(60, 10));
+    flight.parts.back().flight_speed_mps = 9;
+    const FlightPlan plan = plan_flight(p, flight);
+    REQUIRE(plan.maps.size() == 4);
+    CHECK(plan.seconds == std::vector<double>{40, 5, 20, 10});
+    CHECK(plan.demands[0].throttle == 0.6);
+    CHECK(plan.demands[1].throttle == 1);
+    CHECK(*plan.demands[3].speed_mps == 9);
+    const auto watts = [&](size_t i) { return plan.maps[i].at(22).junction_W; };
+    CHECK(watts(0) == watts(2));
+    CHECK(watts(0) != watts(1));
+    CHECK(plan.maps[2].throttle == 0.6);
+    CHECK(plan.maps[0].flight_speed == 0);
+    CHECK(plan.maps[3].flight_speed == 9);
+    // Shares are of a minute, flown again and again.
+    flight.kind = FlightKind::shares;
+    flight.parts = {part_at(60, 0, 75), part_at(100, 0, 25)};
+    CHECK(plan_flight(p, flight).seconds == std::vector<double>{45, 15});
+}
+
+TEST_CASE("hold: turns that would take more than twelve hundred legs are flown as their mixture") {
+    const Plant p = median_plant(six_cell_drive());
+    FlightSetup flight;
+    flight.parts = {part_at(50, 1), part_at(80, 1)};
+    FlightPlan plan = plan_flight(p, flight);
+    // As the pack's nominal voltage has it, the flight's length.
+    const double drain = 0.5 * (plan.maps[0].pack_current(p.pack.nominal_V) +
+                                plan.maps[1].pack_current(p.pack.nominal_V));
+    const double flight_s = 0.8 * 18000 / drain;
+    const auto flown_in = [&](double legs) {
+        plan.seconds = {flight_s / legs, flight_s / legs};
+        return fly(p, plan, true);
+    };
+    const auto is_mixture = [](const March& m) {
+        for (const Moment& now : m.moments) {
+            if (std::abs(now.throttle - 0.65) > 1e-9) {
+                return false;
+            }
+        }
+        return true;
+    };
+    const March legs = flown_in(1190);
+    const March mixed = flown_in(1210);
+    CHECK_FALSE(is_mixture(legs));
+    CHECK(is_mixture(mixed));
+    // It is the same flight, but that a hard part's deeper sag, which takes off some of its own
+    // current, is here the mean one: half a percent of its length.
+    CHECK_THAT(mixed.peak_board, WithinAbs(legs.peak_board, 0.25));
+    CHECK_THAT(mixed.seconds, WithinRel(legs.seconds, 1e-2));
+}
+
+TEST_CASE("hold: a mixture weighs its parts by their time") {
+    const Plant p = median_plant(six_cell_drive());
+    FlightSetup flight;
+    flight.parts = {part_at(40, 0.03), part_at(90, 0.01)};
+    const March m = fly(p, plan_flight(p, flight));
+    CHECK_THAT(m.moments.front().throttle, WithinAbs(0.525, 1e-9));
+    const DemandMap low = map_demand(p, {.throttle = 0.4});
+    const DemandMap high = map_demand(p, {.throttle = 0.9});
+    const double v = m.moments.front().v_link;
+    CHECK_THAT(
+        m.moments.front().i_motor,
+        WithinRel(0.75 * low.at(v, 25, 25).i_motor + 0.25 * high.at(v, 25, 25).i_motor, 0.01));
+    // Its sag is that of the hardest part, wherever that stands in the turn.
+    Setup weak = six_cell_drive();
+    weak.pack.cell_resistance_mOhm = 4;
+    weak.pack.sag_floor_V = 3.5;
+    const Plant q = median_plant(weak);
+    const DemandMap hard = map_demand(q, {.throttle = 0.9});
+    for (const bool first : {true, false}) {
+        flight.parts = first ? std::vector<FlightPart>{part_at(90, 0.01), part_at(40, 0.03)}
+                             : std::vector<FlightPart>{part_at(40, 0.03), part_at(90, 0.01)};
+        const March sagging = fly(q, plan_flight(q, flight));
+        CHECK(sagging.ended_by == EndedBy::sag);
+        const Moment& end = sagging.moments.back();
+        const double pulled = hard.pack_current(link_voltage(q, hard, end.charge, end.pack_C,
+                                                             end.heat.junction, end.heat.winding),
+                                                end.heat.junction, end.heat.winding)
+                                  .amperes;
+        const double cell = 4e-3 * cell_resistance_factor(end.pack_C, end.charge);
+        CHECK_THAT(q.pack.cells->open_circuit_V.at(end.charge) - cell * pulled,
+                   WithinAbs(3.5, 5e-3));
+        CHECK(pulled > 1.5 * end.i_pack);
+    }
+}

@@ -1,0 +1,449 @@
+// The march's parts, each against the exact operating point, a balance, or plain small steps.
+#include <cmath>
+#include <limits>
+
+#include "drives.hpp"
+#include "flight/hold.hpp"
+#include "near.hpp"
+#include "physics/cooling.hpp"
+#include "physics/motor.hpp"
+
+using namespace hotband;
+using namespace hotband::test;
+
+namespace {
+
+using Node = DemandMap::Node;
+
+Plant usual() { return median_plant(six_cell_drive()); }
+
+Setup closed_bay() {
+    Setup s = six_cell_drive();
+    s.air.cooling = Cooling::closed;
+    s.air.sun = true;
+    s.load.full_throttle_A = 60;
+    return s;
+}
+
+double conductance_of_case(const Plant& p, double air_speed, double body_C, double near_C) {
+    return surface_conductance(p.heat.surface, {near_C, p.air.pressure, air_speed}, body_C);
+}
+
+// Board after a constant heat, by Euler's small steps on the three or four nodes, conductances
+// held where `board_response` holds them.
+double board_by_euler(const Plant& p, double air_speed, double flight_speed, double body_C,
+                      double seconds, double start_C, double junction_W, double board_W) {
+    const HeatPlant& h = p.heat;
+    const double air_C = p.air.celsius;
+    const double G_body = conductance_of_case(p, air_speed, body_C, air_C);
+    const double G_bay =
+        h.closed_bay ? surface_conductance(h.bay, {air_C, p.air.pressure, flight_speed}, air_C) : 0;
+    double J = start_C;
+    double B = start_C;
+    double S = start_C;
+    double bay = air_C;
+    const double dt = 2e-3;
+    for (double t = 0; t < seconds - 0.5 * dt; t += dt) {
+        const double near = h.closed_bay ? bay : air_C;
+        const double to_board = h.G_junction * (J - B);
+        const double to_case = h.G_case * (B - S);
+        const double off = G_body * (S - near);
+        J += dt / h.C_junction * (junction_W - to_board);
+        B += dt / h.C_board * (board_W + to_board - to_case);
+        S += dt / h.C_case * (to_case - off + (h.closed_bay ? 0 : h.sun_W));
+        if (h.closed_bay) {
+            bay += dt / h.C_bay * (off + h.sun_W - G_bay * (bay - air_C));
+        }
+    }
+    return B;
+}
+
+}  // namespace
+
+TEST_CASE("march: what takes more moments than it may is unfinished, and says so") {
+    const Plant p = usual();
+    const DemandMap map = map_demand(p, {.throttle = 0.6});
+    std::vector<Leg> legs = for_ever(map);
+    legs[0].seconds = 1;
+    MarchStart start{25, 1, 25};
+    start.most_moments = 50;
+    const March m = march(p, legs, start);
+    CHECK(m.ended_by == EndedBy::steps);
+    CHECK(m.moments.size() == 50);
+    CHECK_THAT(m.seconds, WithinAbs(49, 1e-9));
+    CHECK(march(p, legs, start, 20).ended_by == EndedBy::time);
+    CHECK(hold(p, 0.6).ended_by == EndedBy::reserve);
+}
+
+TEST_CASE("march: the map is the exact operating point, at other volts and temperatures") {
+    // Parabolas through three points of the pack's range: what they leave out.
+    constexpr double current = 4e-3;
+    constexpr double heat = 0.02;
+    for (const double throttle : {0.5, 0.8, 1.0}) {
+        const Plant p = usual();
+        const Demand d{.throttle = throttle};
+        const DemandMap map = map_demand(p, d);
+        REQUIRE(map.ok);
+        CHECK(map.throttle == throttle);
+        const double R = source_at(p, 0.47, 30, 0, 0).R_src;
+        for (const double Voc : {21.5, 23.0, 24.8}) {
+            for (const double junction_C : {30.0, 60.0, 120.0}) {
+                for (const double winding_C : {25.0, 65.0, 110.0}) {
+                    const Operating o = operate(p, d, {Voc, R, junction_C, 50, winding_C});
+                    const Node n = map.at(o.v_link, junction_C, winding_C);
+                    INFO(throttle << " at " << Voc << " V, " << junction_C << ", " << winding_C);
+                    CHECK(n.v_link == o.v_link);
+                    CHECK_THAT(n.i_pack, WithinRel(o.i_pack, current));
+                    CHECK_THAT(n.i_motor, WithinRel(o.i_motor, current));
+                    CHECK_THAT(n.omega, WithinRel(o.omega, current));
+                    CHECK_THAT(n.shaft_W, WithinRel(o.shaft_W, 3 * current));
+                    CHECK_THAT(n.winding_W, WithinRel(o.winding_W, heat));
+                    CHECK_THAT(n.air_speed, WithinRel(o.air_speed, current));
+                    CHECK_THAT(n.board_W, WithinRel(o.losses.board + o.losses.supply, heat));
+                    CHECK_THAT(n.junction_W * map.growth(junction_C)[0],
+                               WithinRel(o.losses.at_junction(), heat));
+                    CHECK_THAT(n.capacitor_W,
+                               WithinAbs(o.losses.capacitor, 0.06 * o.losses.capacitor + 1e-6));
+                }
+            }
+        }
+    }
+}
+
+TEST_CASE("march: the map's slopes are those of its values") {
+    const Plant p = usual();
+    const DemandMap map = map_demand(p, {.throttle = 0.7});
+    for (const double v : {20.5, 22.0, 24.5}) {
+        const auto [amperes, slope] = map.pack_current(v, 90, 80);
+        CHECK_THAT(amperes, WithinRel(map.at(v, 90, 80).i_pack, 1e-12));
+        const double d = 1e-5;
+        CHECK_THAT(slope, WithinRel((map.pack_current(v + d, 90, 80).amperes -
+                                     map.pack_current(v - d, 90, 80).amperes) /
+                                        (2 * d),
+                                    1e-6));
+        CHECK_THAT(map.winding_heat(v, 90, 80), WithinRel(map.at(v, 90, 80).winding_W, 1e-12));
+    }
+    const auto [factor, per_K] = map.growth(90);
+    CHECK_THAT(per_K, WithinRel((map.growth(90.01)[0] - map.growth(89.99)[0]) / 0.02, 1e-3));
+    CHECK(factor > 1);
+    CHECK_THAT(map.growth(map_junction_C)[0], WithinRel(1, 1e-12));
+}
+
+TEST_CASE("march: where the current begins to stop, or a rotor is lost, the nodes stand close") {
+    CHECK(map_demand(usual(), {.throttle = 0.8}).nodes.size() == 3);
+    // A ripple of some amperes: the current stops in the low pack and flows on in the full one.
+    Setup thin = small_drive();
+    thin.motor.inductance_uH = 60;
+    const Plant small = median_plant(thin);
+    size_t close = 0;
+    for (int pct = 4; pct < 60; pct += 1) {
+        const DemandMap map = map_demand(small, {.throttle = pct / 100.0});
+        CHECK((map.nodes.size() == 3 || map.nodes.size() == 17));
+        close += map.nodes.size() == 17 ? 1 : 0;
+    }
+    CHECK(between(1, static_cast<double>(close), 20));
+    Setup s = six_cell_drive();
+    s.load = {};
+    s.load.kind = LoadKind::governed;
+    s.load.hover_A = 40;
+    s.load.rotor_rpm = 2000;
+    s.load.gear_ratio = 8;
+    s.motor.kv_rpm_per_V = 1100;
+    const Plant rotor = median_plant(s);
+    const DemandMap held = map_demand(rotor, {.throttle = 1});
+    CHECK_FALSE(held.saturated);
+    bool kink = false;
+    for (double share = 1; share < 6; share += 0.25) {
+        const DemandMap map = map_demand(rotor, {.throttle = share});
+        kink = kink || (map.nodes.size() == 17 && map.saturated);
+    }
+    CHECK(kink);
+    const DemandMap lost = map_demand(rotor, {.throttle = 30});
+    CHECK(lost.saturated);
+    CHECK(lost.nodes.size() == 3);
+    CHECK(map_demand(usual(), {.throttle = 0.8, .speed_mps = 7}).flight_speed == 7);
+}
+
+TEST_CASE("march: pack and demand agree on the link's voltage") {
+    const Plant p = usual();
+    const DemandMap map = map_demand(p, {.throttle = 0.9});
+    for (const double charge : {1.0, 0.5, 0.25}) {
+        const Source s = source_at(p, charge, 35, 0, 0);
+        const double v = link_voltage(p, map, charge, 35, 80, 70);
+        CHECK_THAT(v, WithinRel(s.Voc - s.R_src * map.at(v, 80, 70).i_pack, 1e-7));
+    }
+}
+
+TEST_CASE("march: a mixture is the mean of its parts, at any winding temperature") {
+    const Plant p = usual();
+    const std::vector<DemandMap> maps = {map_demand(p, {.throttle = 0.5}),
+                                         map_demand(p, {.throttle = 0.9, .speed_mps = 8})};
+    const DemandMap mixed = mix_demands(maps, {0.7, 0.3});
+    CHECK(mixed.ok);
+    CHECK_FALSE(mixed.saturated);
+    CHECK_THAT(mixed.throttle, WithinAbs(0.62, 1e-12));
+    CHECK_THAT(mixed.flight_speed, WithinAbs(2.4, 1e-12));
+    for (const double winding_C : {25.0, 65.0, 125.0}) {
+        for (const Node& node : mixed.nodes) {
+            const Node a = maps[0].at(node.v_link, map_junction_C, winding_C);
+            const Node b = maps[1].at(node.v_link, map_junction_C, winding_C);
+            const Node m = mixed.at(node.v_link, map_junction_C, winding_C);
+            for (double Node::*value :
+                 {&Node::i_pack, &Node::i_motor, &Node::omega, &Node::shaft_W, &Node::junction_W,
+                  &Node::board_W, &Node::capacitor_W, &Node::air_speed, &Node::winding_W}) {
+                CHECK_THAT(m.*value, WithinRel(0.7 * a.*value + 0.3 * b.*value, 1e-9));
+            }
+        }
+    }
+    // What grows as the switches warm is weighed by the heat.
+    const double hot = 0.7 * maps[0].nodes[1].junction_W;
+    const double hotter = 0.3 * maps[1].nodes[1].junction_W;
+    CHECK_THAT(
+        mixed.growing_share,
+        WithinRel((hot * maps[0].growing_share + hotter * maps[1].growing_share) / (hot + hotter),
+                  1e-12));
+    CHECK_THAT(
+        mixed.current_fall,
+        WithinRel((hot * maps[0].current_fall + hotter * maps[1].current_fall) / (hot + hotter),
+                  1e-12));
+    const double a = 0.7 * maps[0].nodes[1].capacitor_W;
+    const double b = 0.3 * maps[1].nodes[1].capacitor_W;
+    CHECK_THAT(
+        mixed.capacitor_power,
+        WithinRel((a * maps[0].capacitor_power + b * maps[1].capacitor_power) / (a + b), 1e-12));
+    std::vector<DemandMap> flawed = maps;
+    flawed[1].ok = false;
+    flawed[0].saturated = true;
+    CHECK_FALSE(mix_demands(flawed, {0.7, 0.3}).ok);
+    CHECK(mix_demands(flawed, {0.7, 0.3}).saturated);
+}
+
+TEST_CASE("march: its pack and windings warm as small steps of their own balances say") {
+    constexpr double near_K = 0.5;  // steps of up to a sixteenth of the hold
+    Setup s = six_cell_drive();
+    s.pack.temperature_C = 12;
+    s.motor.count = 2;
+    s.load.full_throttle_A = 180;
+    const Plant p = median_plant(s);
+    const DemandMap map = map_demand(p, {.throttle = 1});
+    const March m = march(p, for_ever(map), {25, 1, 12});
+    REQUIRE(m.ended_by == EndedBy::reserve);
+    double charge = 1;
+    double pack_C = 12;
+    double winding_C = 25;
+    double junction_C = 25;
+    size_t next = 0;
+    const double dt = 0.25;
+    double mean_omega = 0;
+    for (double t = 0; charge > 0.2; t += dt) {
+        while (next + 1 < m.moments.size() && m.moments[next].t < t) {
+            ++next;
+        }
+        junction_C = m.moments[next].heat.junction;
+        const double v = link_voltage(p, map, charge, pack_C, junction_C, winding_C);
+        const Node n = map.at(v, junction_C, winding_C);
+        const double total_A = 2 * n.i_pack;
+        const double cell = p.u.cell_resistance * cell_resistance_factor(pack_C, charge);
+        pack_C += dt / p.pack.heat_capacity *
+                  (6 * cell * total_A * total_A - p.pack.cooling * (pack_C - 25));
+        charge -= dt * total_A / 18000;
+        // three tenths of the conductance stay with the shaft at rest (P)
+        const double G = p.winding.conductance * (0.3 + 0.7 * n.omega / p.winding.omega);
+        CHECK(std::abs(winding_conductance(p, n.omega) / G - 1) < 1e-12);
+        winding_C += dt / p.winding.capacity * (n.winding_W - G * (winding_C - 25));
+        mean_omega += dt * n.omega;
+    }
+    CHECK_THAT(m.moments.back().pack_C, WithinAbs(pack_C, near_K));
+    CHECK_THAT(m.moments.back().heat.winding, WithinAbs(winding_C, 2 * near_K));
+    CHECK(m.peak_winding >= m.moments.back().heat.winding);
+    CHECK(pack_C > 20);
+    CHECK(winding_C > 50);
+    CHECK_THAT(m.mean_omega, WithinRel(mean_omega / m.seconds, 2e-3));
+}
+
+TEST_CASE("march: means are those of its moments, the share drawn that of what was usable") {
+    Setup s = six_cell_drive();
+    s.pack.reserve_pct = 30;
+    const Plant p = median_plant(s);
+    const DemandMap map = map_demand(p, {.throttle = 0.8});
+    for (const double most_s : {60.0, 200.0, 1e9}) {
+        const March m = march(p, for_ever(map), {25, 1, 25}, most_s);
+        double board = 0;
+        double junction = 0;
+        for (size_t i = 1; i < m.moments.size(); ++i) {
+            const Moment& a = m.moments[i - 1];
+            const Moment& b = m.moments[i];
+            board += 0.5 * (b.t - a.t) * (a.heat.board + b.heat.board) / m.seconds;
+            junction = std::max(junction, b.heat.junction);
+        }
+        CHECK_THAT(m.mean_board, WithinAbs(board, 0.25));
+        CHECK_THAT(m.peak_junction, WithinAbs(junction, 0.2));
+        CHECK_THAT(m.charge_share, WithinAbs((1 - m.moments.back().charge) / 0.7, 1e-9));
+        CHECK(m.ended_by == (most_s < 1e6 ? EndedBy::time : EndedBy::reserve));
+        if (most_s < 1e6) {
+            CHECK_THAT(m.seconds, WithinRel(most_s, 1e-9));
+        } else {
+            CHECK_THAT(m.charge_share, WithinAbs(1, 1e-4));
+        }
+    }
+}
+
+TEST_CASE("march: the capacitors' heat goes with their resistance as the board warms") {
+    // Two marches that differ in the board's start alone: the warmer one's capacitors lose less.
+    Setup s = six_cell_drive();
+    s.esc.capacitor_esr_mOhm = 60;
+    const Plant p = median_plant(s);
+    const DemandMap map = map_demand(p, {.throttle = 0.75});
+    INFO(map.capacitor_power << " " << map.nodes[1].capacitor_W);
+    CHECK(map.nodes[1].capacitor_W > 3);
+    const Steady steady = settle(p, map, 22);
+    const Node n = map.at(22, steady.heat.junction, steady.heat.winding);
+    const double esr_now = capacitor_esr(0.06, p.u.capacitance, p.pwm, steady.heat.board);
+    const double esr_map = capacitor_esr(0.06, p.u.capacitance, p.pwm, 50);
+    const double W = n.junction_W * map.growth(steady.heat.junction)[0] + n.board_W +
+                     n.capacitor_W * std::pow(esr_now / esr_map, map.capacitor_power);
+    CHECK_THAT(p.heat.G_case * (steady.heat.board - steady.heat.body), WithinRel(W, 1e-6));
+    // The exact point at that board temperature says the same.
+    const double R = source_at(p, 0.47, 30, 0, 0).R_src;
+    const auto exact = [&](double board_C) {
+        return operate(p, {.throttle = 0.75}, {23, R, 60, board_C, 65}).losses.capacitor;
+    };
+    const double power = std::log(exact(90) / exact(50)) /
+                         std::log(capacitor_esr(0.06, p.u.capacitance, p.pwm, 90) / esr_map);
+    CHECK_THAT(map.capacitor_power, WithinAbs(power, 0.05));
+}
+
+TEST_CASE(
+    "march: a settled bay gives off what ESC and sun bring, an open ESC in the sun likewise") {
+    const Plant bay = median_plant(closed_bay());
+    DemandMap map = map_demand(bay, {.throttle = 0.7, .speed_mps = 6});
+    Steady steady = settle(bay, map, 21);
+    REQUIRE_FALSE(steady.runaway);
+    const auto off = [&](const Plant& p, double near_C, double air_speed) {
+        return conductance_of_case(p, air_speed, steady.heat.body, near_C) *
+               (steady.heat.body - near_C);
+    };
+    const double air_speed = map.at(21, map_junction_C, steady.heat.winding).air_speed;
+    const double from_esc = off(bay, steady.heat.bay, air_speed);
+    const double skin =
+        surface_conductance(bay.heat.bay, {25, bay.air.pressure, 6}, steady.heat.bay) *
+        (steady.heat.bay - 25);
+    CHECK_THAT(skin, WithinRel(from_esc + bay.heat.sun_W, 1e-6));
+    CHECK_THAT(bay.heat.G_case * (steady.heat.board - steady.heat.body), WithinRel(from_esc, 1e-6));
+    Setup s = six_cell_drive();
+    s.air.sun = true;
+    const Plant open = median_plant(s);
+    map = map_demand(open, {.throttle = 0.7});
+    steady = settle(open, map, 21);
+    const double speed = map.at(21, map_junction_C, steady.heat.winding).air_speed;
+    CHECK_THAT(
+        off(open, 25, speed),
+        WithinRel(open.heat.G_case * (steady.heat.board - steady.heat.body) + open.heat.sun_W,
+                  1e-6));
+    // Nothing drawn: the sun alone, junction as board.
+    map = map_demand(open, {.throttle = 0});
+    steady = settle(open, map, 23);
+    CHECK(steady.heat.body > 25);
+}
+
+TEST_CASE(
+    "march: windings settle where they give off what they lose, at most where they are lost") {
+    Plant p = usual();
+    const DemandMap map = map_demand(p, {.throttle = 1});
+    const Steady steady = settle(p, map, 21.5, 80);
+    const Node n = map.at(21.5, 80, steady.heat.winding);
+    CHECK_THAT(winding_conductance(p, n.omega) * (steady.heat.winding - 25),
+               WithinRel(n.winding_W, 1e-5));
+    CHECK_THAT(steady.heat.winding - 25, WithinAbs(75, 15));  // its prior at mid pack
+    p.winding.conductance *= 0.1;
+    CHECK(settle(p, map, 21.5).heat.winding == lost_winding_C);
+    const March m = march(p, for_ever(map), {25, 1, 25});
+    CHECK(m.peak_winding <= lost_winding_C);
+}
+
+TEST_CASE("march: the board's answer to a constant heat, at once, soon, and settled (D)") {
+    constexpr double settled_s = 1e6;
+    Setup s = six_cell_drive();
+    s.air.sun = true;
+    const Plant open = median_plant(s);
+    const double G = conductance_of_case(open, 9, 48, 25);
+    const Response end = board_response(open, 9, 0, 48, settled_s, 40);
+    CHECK_THAT(end.rest_C, WithinAbs(25 + open.heat.sun_W / G, 1e-6));
+    CHECK_THAT(end.per_junction_W, WithinRel(1 / G + 1 / open.heat.G_case, 1e-9));
+    CHECK_THAT(end.per_board_W, WithinRel(1 / G + 1 / open.heat.G_case, 1e-9));
+    const Plant bay = median_plant(closed_bay());
+    const double G_body = conductance_of_case(bay, 0.5, 60, 25);
+    const double G_bay = surface_conductance(bay.heat.bay, {25, bay.air.pressure, 12}, 25);
+    const Response closed = board_response(bay, 0.5, 12, 60, settled_s, 40);
+    CHECK_THAT(closed.rest_C, WithinAbs(25 + bay.heat.sun_W / G_bay, 1e-6));
+    CHECK_THAT(closed.per_junction_W,
+               WithinRel(1 / G_body + 1 / G_bay + 1 / bay.heat.G_case, 1e-9));
+    // On the way there: plain small steps.
+    for (const Plant& p : {open, bay}) {
+        const Response r = board_response(p, 3, 5, 50, 40, 30);
+        CHECK_THAT(r.rest_C, WithinAbs(board_by_euler(p, 3, 5, 50, 40, 30, 0, 0), 2e-3));
+        CHECK_THAT(r.rest_C + 20 * r.per_junction_W,
+                   WithinAbs(board_by_euler(p, 3, 5, 50, 40, 30, 20, 0), 2e-3));
+        CHECK_THAT(r.rest_C + 20 * r.per_board_W,
+                   WithinAbs(board_by_euler(p, 3, 5, 50, 40, 30, 0, 20), 2e-3));
+    }
+    CHECK_THAT(board_response(open, 9, 0, 48, 1e-9, 40).rest_C, WithinAbs(40, 1e-6));
+}
+
+TEST_CASE("march: cooling down in still air takes what small steps say, or more than it may") {
+    for (const bool in_bay : {false, true}) {
+        Setup s = closed_bay();
+        s.air.sun = false;
+        s.air.cooling = in_bay ? Cooling::closed : Cooling::open;
+        const Plant p = median_plant(s);
+        const HeatPlant& h = p.heat;
+        HeatState T{82, 80, 76, 40, 25};
+        const std::optional<double> told = cool_down_seconds(p, T, 5);
+        REQUIRE(told);
+        double t = 0;
+        const double dt = 0.05;
+        for (; T.board > 30; t += dt) {
+            const double near = in_bay ? T.bay : 25;
+            const double off = conductance_of_case(p, 0, T.body, near) * (T.body - near);
+            const double to_board = h.G_junction * (T.junction - T.board);
+            const double to_case = h.G_case * (T.board - T.body);
+            T.junction -= dt / h.C_junction * to_board;
+            T.board += dt / h.C_board * (to_board - to_case);
+            T.body += dt / h.C_case * (to_case - off);
+            if (in_bay) {
+                const double skin = surface_conductance(h.bay, {25, p.air.pressure, 0}, T.bay);
+                T.bay += dt / h.C_bay * (off - skin * (T.bay - 25));
+            }
+        }
+        CHECK_THAT(*told, WithinAbs(t, 25));  // steps of ten seconds
+    }
+    // Six hours and no longer: a board as heavy as an anvil.
+    Plant heavy = usual();
+    CHECK(cool_down_seconds(heavy, {45, 45, 45, 25, 25}, 5));
+    heavy.heat.C_board *= 100;
+    heavy.heat.C_case *= 100;
+    CHECK_FALSE(cool_down_seconds(heavy, {45, 45, 45, 25, 25}, 5));
+    CHECK(*cool_down_seconds(usual(), {30.02, 30.02, 30.02, 25, 25}, 5) == 10);
+}
+
+TEST_CASE("march: a runaway ends where the junction is lost, within the step") {
+    Setup s = at_rating(60, 6);
+    s.load.full_throttle_A = 85;
+    s.esc.pwm_Hz = 32000;
+    s.air.cooling = Cooling::closed;
+    s.air.temperature_C = 40;
+    s.pack.capacity_mAh = 22000;
+    const Plant p = median_plant(s);
+    const March m = hold(p, 0.85, 40);
+    REQUIRE(m.ended_by == EndedBy::runaway);
+    const Moment& before = m.moments[m.moments.size() - 2];
+    CHECK(before.heat.junction < runaway_junction_C);
+    CHECK(m.moments.back().heat.junction >= runaway_junction_C);
+    CHECK(before.t < m.seconds);
+    CHECK(m.seconds == m.moments.back().t);
+    // A march in legs of a hundredth of the time says the same.
+    const DemandMap map = map_demand(p, {.throttle = 0.85});
+    const March fine = march(p, {{&map, 0.01 * m.seconds, nullptr}}, {40, 1, 40});
+    CHECK(fine.ended_by == EndedBy::runaway);
+    CHECK_THAT(m.seconds, WithinRel(fine.seconds, 0.05));
+}

@@ -1,0 +1,272 @@
+// Which frequency is chosen, by its rules alone: resonance, the margin, what is worth a change and
+// what hardly matters, both sides of each bound. Without draws, on the middle plant.
+#include <algorithm>
+#include <cmath>
+
+#include "advice.hpp"
+#include "advise/advise.hpp"
+#include "advise/resonance.hpp"
+#include "drives.hpp"
+#include "physics/constants.hpp"
+
+using namespace hotband;
+using namespace hotband::test;
+
+namespace {
+
+constexpr Scale in = Scale::celsius;
+
+Setup cruising(double inductance_uH, double throttle_pct = 60) {
+    Setup s = six_cell_drive();
+    s.motor.inductance_uH = inductance_uH;
+    FlightPart part;
+    part.throttle_pct = throttle_pct;
+    part.seconds = 60;
+    s.flight.parts = {part};
+    return s;
+}
+
+PwmReport chosen(const Setup& s, Scale scale = in) {
+    return compare_pwm(s, calibrate(s), {}, 0, scale).report;
+}
+
+const PwmChoice& choice(const PwmReport& r, double pwm_Hz) {
+    return *std::find_if(r.choices.begin(), r.choices.end(),
+                         [&](const PwmChoice& c) { return c.pwm_Hz == pwm_Hz; });
+}
+
+// x between two ends where `falling` passes zero.
+template <class F>
+double where_zero(F&& falling, double low, double high) {
+    for (int i = 0; i < 40; ++i) {
+        const double x = 0.5 * (low + high);
+        (falling(x) > 0 ? low : high) = x;
+    }
+    return 0.5 * (low + high);
+}
+
+// Long leads and small capacitors: little damping, and a resonance among the frequencies.
+Setup ringing() {
+    Setup s = cruising(200);
+    s.pack.lead_length_cm = 60;
+    s.pack.cell_resistance_mOhm = 1;
+    s.esc.capacitor_uF = 150;
+    s.esc.capacitor_esr_mOhm = 3;
+    return s;
+}
+
+double resonance_Hz(const Setup& s) {
+    const Plant p = median_plant(s);
+    return 1 / (2 * pi * std::sqrt(p.u.lead_inductance * p.u.capacitance));
+}
+
+}  // namespace
+
+TEST_CASE("pwm: a frequency at which leads and capacitors resonate is left for one that does not") {
+    Setup s = ringing();
+    const double f = std::round(resonance_Hz(s));
+    REQUIRE(between(8000, f, 30000));
+    s.esc.pwm_Hz = f;
+    s.esc.pwm_choices_Hz = {3 * f};
+    REQUIRE(resonates(median_plant(s)));
+    // The higher one loses more, and is chosen all the same.
+    PwmReport r = chosen(s);
+    REQUIRE(choice(r, 3 * f).total_loss_W > choice(r, f).total_loss_W);
+    CHECK(r.recommended_Hz == 3 * f);
+    CHECK(has(r.text, say("At %.0f kHz leads and capacitors resonate.", f * 1e-3)));
+    CHECK_FALSE(has(r.text, "close to it"));
+    CHECK_THAT(choice(r, f).resonance_ratio, WithinAbs(1, 1e-3));
+    CHECK_THAT(choice(r, 3 * f).resonance_ratio, WithinAbs(3, 3e-3));
+    // Where every choice rings the one that loses least is, and it is said.
+    s.esc.pwm_choices_Hz = {std::round(1.02 * f)};
+    r = chosen(s);
+    CHECK(has(r.text, "resonate close to it"));
+    CHECK_FALSE(has(r.text, "At "));
+    // Where the present one does not ring nothing is said of it.
+    s.esc.pwm_Hz = 3 * f;
+    s.esc.pwm_choices_Hz = {f};
+    r = chosen(s);
+    CHECK(r.recommended_Hz == 3 * f);
+    CHECK_FALSE(has(r.text, "resonate"));
+    // One that keeps the margin goes before one that does not ring.
+    s.esc.pwm_Hz = f;
+    s.esc.pwm_choices_Hz = {3 * f};
+    s.esc.limit_C =
+        0.5 * (choice(chosen(s), f).esc_peak_C + choice(chosen(s), 3 * f).esc_peak_C) + margin_K;
+    r = chosen(s);
+    CHECK(r.recommended_Hz == f);
+    CHECK(has(r.text, "close to it"));
+}
+
+TEST_CASE("pwm: three tenths of a watt, or 2 % of the loss, are worth another frequency") {
+    // From a low frequency with much ripple upwards: the loss falls with the frequency at first.
+    for (const bool large : {false, true}) {
+        Setup s = large ? cruising(4, 85) : small_drive();
+        if (!large) {
+            s.motor.inductance_uH = 40;
+            s.flight = cruising(1, 50).flight;
+        }
+        s.esc.pwm_Hz = 8000;
+        const auto at = [&](double f) {
+            s.esc.pwm_choices_Hz = {8000, f};
+            return chosen(s);
+        };
+        const PwmReport far = at(11000);
+        const double present_W = choice(far, 8000).total_loss_W;
+        const double worth_W = std::max(0.3, 0.02 * present_W);
+        CHECK((worth_W > 0.31) == large);
+        const auto less_by = [&](double f) {
+            const PwmReport r = at(f);
+            return choice(r, 8000).total_loss_W - choice(r, f).total_loss_W;
+        };
+        REQUIRE(less_by(11000) > 1.05 * worth_W);
+        const double little =
+            where_zero([&](double f) { return 0.97 * worth_W - less_by(f); }, 8001, 11000);
+        const double enough =
+            where_zero([&](double f) { return 1.03 * worth_W - less_by(f); }, 8001, 11000);
+        CHECK(at(little).recommended_Hz == 8000);
+        CHECK(has(at(little).text, "8 kHz is as good as any choice"));
+        CHECK(at(enough).recommended_Hz == enough);
+        // and the sentence says what it changes
+        const PwmReport r = at(enough);
+        CHECK(has(r.text, say("ESC and motor together %+.1f W",
+                              choice(r, enough).total_loss_W - choice(r, 8000).total_loss_W)));
+        CHECK(
+            has(r.text, say("motor ripple %.0f %% instead of %.0f %%",
+                            choice(r, enough).motor_ripple_pct, choice(r, 8000).motor_ripple_pct)));
+        CHECK(has(r.text,
+                  change_text(choice(r, enough).esc_peak_C - choice(r, 8000).esc_peak_C, in)));
+    }
+}
+
+TEST_CASE("pwm: it hardly matters within two kelvin and what is worth a change, not beyond") {
+    const auto says = [](const PwmReport& r) { return has(r.text, "hardly matters"); };
+    Setup s = cruising(40);
+    s.esc.pwm_Hz = 8000;
+    const auto at = [&](double f) {
+        s.esc.pwm_choices_Hz = {8000, f};
+        return chosen(s);
+    };
+    const auto warmer_by = [&](double f) {
+        const PwmReport r = at(f);
+        return choice(r, f).esc_peak_C - choice(r, 8000).esc_peak_C;
+    };
+    // Of total loss little, of ESC heat more: where the ripple falls as the switching grows.
+    Setup even = cruising(9);
+    even.esc.pwm_Hz = 8000;
+    int by_heat = 0;
+    for (const double uH : {5.0, 6.0, 7.0, 8.0, 9.0, 10.0, 12.0, 15.0, 20.0, 40.0}) {
+        s = cruising(uH);
+        s.esc.pwm_Hz = 8000;
+        for (const double kelvin : {1.93, 2.07}) {
+            if (warmer_by(24000) < 2.1) {
+                continue;
+            }
+            const double f =
+                where_zero([&](double x) { return kelvin - warmer_by(x); }, 8001, 24000);
+            const PwmReport r = at(f);
+            const PwmChoice& a = choice(r, 8000);
+            const PwmChoice& b = choice(r, f);
+            const double W = std::abs(a.total_loss_W - b.total_loss_W);
+            const double worth = std::max(0.3, 0.02 * a.total_loss_W);
+            INFO(uH << " uH, " << f << " Hz: " << W << " of " << worth << " W");
+            CHECK(says(r) == (kelvin < 2 && W < worth));
+            by_heat += kelvin > 2 && W < worth ? 1 : 0;
+            if (says(r)) {
+                CHECK(has(r.text, say("differ by %.1f W and %.1f K", W, kelvin)));
+                CHECK(has(chosen(s, Scale::fahrenheit).text, "deg F"));
+                // not where one of them comes too near the limit
+                s.esc.limit_C = std::max(a.esc_peak_C, b.esc_peak_C) + margin_K - 0.1;
+                CHECK_FALSE(says(chosen(s)));
+                s.esc.limit_C += 0.2;
+                CHECK(says(chosen(s)));
+                s.esc.limit_C = 100;
+            }
+        }
+    }
+    CHECK(by_heat > 0);
+    // Nor where there is no choice.
+    s = cruising(40);
+    s.esc.pwm_choices_Hz = {8000};
+    CHECK_FALSE(says(chosen(s)));
+}
+
+TEST_CASE("pwm: each choice's figures are its own flight's, by time") {
+    Setup s = cruising(20);
+    FlightPart glide;
+    glide.throttle_pct = 0;
+    glide.seconds = 60;
+    const PwmReport flat_out = chosen(s);
+    s.flight.parts.push_back(glide);
+    const PwmReport half = chosen(s);
+    for (size_t i = 0; i < half.choices.size(); ++i) {
+        const PwmChoice& a = flat_out.choices[i];
+        const PwmChoice& b = half.choices[i];
+        // half of the time nothing but the electronics: half of the loss
+        CHECK_THAT(b.motor_ripple_loss_W, WithinRel(0.5 * a.motor_ripple_loss_W, 0.05));
+        CHECK_THAT(b.total_loss_W, WithinRel(b.esc_loss_W + b.motor_ripple_loss_W, 1e-12));
+        CHECK(between(0.45, b.esc_loss_W / a.esc_loss_W, 0.65));
+        // the ripple is that of the part that matters, the capacitors' current the highest
+        CHECK_THAT(b.motor_ripple_pct, WithinRel(a.motor_ripple_pct, 0.05));
+        CHECK_THAT(b.capacitor_rms_A, WithinRel(a.capacitor_rms_A, 0.05));
+        CHECK(b.flight_s > 1.8 * a.flight_s);
+    }
+    // Of two parts that chop it is that of the more powerful, whichever comes first.
+    s = cruising(20, 80);
+    const double strong = chosen(s).choices[0].motor_ripple_pct;
+    FlightPart slow;
+    slow.throttle_pct = 30;
+    slow.seconds = 5;
+    s.flight.parts.push_back(slow);
+    CHECK_THAT(chosen(s).choices[0].motor_ripple_pct, WithinRel(strong, 0.05));
+    std::swap(s.flight.parts[0], s.flight.parts[1]);
+    CHECK_THAT(chosen(s).choices[0].motor_ripple_pct, WithinRel(strong, 0.05));
+}
+
+TEST_CASE("pwm: the choices are in order, each once, the present one among them") {
+    Setup s = cruising(20);
+    s.esc.pwm_Hz = 12000;
+    s.esc.pwm_choices_Hz = {24000, 8000, 24000};
+    const PwmReport r = chosen(s);
+    REQUIRE(r.choices.size() == 3);
+    CHECK(r.choices[0].pwm_Hz == 8000);
+    CHECK(r.choices[1].pwm_Hz == 12000);
+    CHECK(r.choices[2].pwm_Hz == 24000);
+    // Full throttle alone never chops: whatever it is set to stays.
+    s.flight.parts[0].throttle_pct = 100;
+    CHECK(chosen(s).recommended_Hz == 12000);
+    CHECK(has(chosen(s).text, "never chops"));
+}
+
+TEST_CASE("pwm: where the heat runs away it says so, of the present choice or of all") {
+    Setup s = at_rating(60, 6);
+    s.flight = cruising(1, 85).flight;
+    s.load.full_throttle_A = 85;
+    s.air.cooling = Cooling::closed;
+    s.air.temperature_C = 40;
+    s.pack.capacity_mAh = 22000;
+    s.esc.pwm_Hz = 32000;
+    s.esc.pwm_choices_Hz = {24000};
+    PwmReport r = chosen(s);
+    REQUIRE(choice(r, 24000).runaway);
+    REQUIRE(choice(r, 32000).runaway);
+    CHECK(has(r.text, "runs away at every choice"));
+    CHECK(std::isnan(choice(r, 32000).esc_peak_C));
+    // Air in which the low one keeps its margin, and the high one still is lost.
+    s.esc.pwm_choices_Hz = {8000};
+    s.esc.transition_ns = 2000;
+    s.esc.pwm_Hz = 64000;
+    s.air.cooling = Cooling::vented;
+    s.air.temperature_C = 20;
+    s.load.full_throttle_A = 50;
+    r = chosen(s);
+    REQUIRE(choice(r, 64000).runaway);
+    REQUIRE_FALSE(choice(r, 8000).runaway);
+    CHECK(r.recommended_Hz == 8000);
+    if (choice(r, 8000).esc_peak_C <= s.esc.limit_C - margin_K) {
+        CHECK(has(r.text, "8 kHz instead of 64, where the ESC's heat runs away."));
+    } else {
+        CHECK(has(r.text, "No choice keeps"));
+    }
+    CHECK_FALSE(has(r.text, "hardly"));
+}

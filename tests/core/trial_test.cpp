@@ -1,0 +1,266 @@
+// A change on the draws by hand: how many are flown, what the others are taken to do, and which z
+// stays.
+#include "advise/trial.hpp"
+
+#include <cmath>
+#include <limits>
+
+#include "drives.hpp"
+#include "learn/calibrate.hpp"
+#include "near.hpp"
+
+using namespace hotband;
+using namespace hotband::test;
+
+namespace {
+
+Setup of_parts(size_t parts) {
+    Setup s = six_cell_drive();
+    FlightPart part;
+    part.throttle_pct = 60;
+    part.seconds = 1;
+    s.flight.parts.assign(parts, part);
+    return s;
+}
+
+// Draws of `rows` unknowns; z as told, every flight 60 deg C and 300 s.
+Draws draws_at(const std::vector<double>& z, size_t rows) {
+    Draws d;
+    d.z = z;
+    d.plants.resize(z.size() / rows);
+    Outcome o;
+    o.peak_C = 60;
+    o.seconds = 300;
+    d.flight.assign(d.plants.size(), o);
+    return d;
+}
+
+// x of A x = b by Gauss and Jordan, no pivots: A is far from singular here.
+std::vector<double> solve(std::vector<std::vector<double>> A, std::vector<double> b) {
+    for (size_t i = 0; i < b.size(); ++i) {
+        for (size_t r = 0; r < b.size(); ++r) {
+            const double by = A[r][i] / A[i][i];
+            for (size_t c = 0; c < b.size() && r != i; ++c) {
+                A[r][c] -= by * A[i][c];
+            }
+            b[r] -= r == i ? 0 : by * b[i];
+        }
+    }
+    for (size_t i = 0; i < b.size(); ++i) {
+        b[i] /= A[i][i];
+    }
+    return b;
+}
+
+}  // namespace
+
+TEST_CASE("trial: 64 draws are flown, of a flight of very many parts fewer, never under eight") {
+    Draws draws;
+    draws.plants.resize(256);
+    CHECK(trial_draws(of_parts(1), draws) == 64);
+    CHECK(trial_draws(of_parts(25), draws) == 64);  // 1600 parts flown in all
+    CHECK(trial_draws(of_parts(26), draws) == 61);
+    CHECK(trial_draws(of_parts(100), draws) == 16);
+    CHECK(trial_draws(of_parts(200), draws) == 8);
+    CHECK(trial_draws(of_parts(201), draws) == 8);
+    CHECK(trial_draws(of_parts(1600), draws) == 8);
+    CHECK(trial_draws(of_parts(0), draws) == 64);
+    draws.plants.resize(5);
+    CHECK(trial_draws(of_parts(1600), draws) == 5);
+    CHECK(trial_draws(of_parts(1), draws) == 5);
+}
+
+TEST_CASE("trial: draws that are all alike follow their mean, but for the ridge of 0.01 (D)") {
+    // Eight alike: likeness 1 between any two, so (11' + 0.01) a = y has a' 1 = 8 y / 8.01.
+    const Setup s = of_parts(200);
+    Draws draws = draws_at(std::vector<double>(2 * 10, 0), 2);
+    draws.flight[8].peak_C = 70;
+    draws.flight[8].seconds = 200;
+    const double hotter = 1.1;
+    const double longer = 0.9;
+    std::vector<Outcome> flown(draws.flight.begin(), draws.flight.begin() + 8);
+    for (Outcome& o : flown) {
+        o.peak_C = 25 - 20 + hotter * (60 - 25 + 20);  // rises over 20 K below the air
+        o.seconds = 300 * longer;
+    }
+    const std::vector<Outcome> all = Trial(s, draws).all(flown);
+    REQUIRE(all.size() == 10);
+    constexpr double by_hand = 1e-10;
+    const double kept = 8 / 8.01;
+    CHECK_THAT(all[8].peak_C, WithinRel(5 + 65 * std::pow(hotter, kept), by_hand));
+    CHECK_THAT(all[9].peak_C, WithinRel(5 + 55 * std::pow(hotter, kept), by_hand));
+    CHECK_THAT(all[8].seconds, WithinRel(200 * std::pow(longer, kept), by_hand));
+    CHECK(all[3].peak_C == flown[3].peak_C);
+}
+
+TEST_CASE("trial: the others follow by the quadratic kernel (D, solved here once more)") {
+    const Setup s = of_parts(200);
+    std::vector<double> z;
+    for (int i = 0; i < 11 * 3; ++i) {
+        z.push_back(1.7 * std::sin(1.0 + 2.3 * i));  // made up, spread like normals
+    }
+    const Draws draws = draws_at(z, 3);
+    std::vector<Outcome> flown(draws.flight.begin(), draws.flight.begin() + 8);
+    std::vector<double> log_hotter;
+    for (size_t i = 0; i < 8; ++i) {
+        flown[i].peak_C = 60 + 3 * z[3 * i] - z[3 * i + 2];
+        log_hotter.push_back(std::log((flown[i].peak_C - 5) / 55));
+    }
+    const auto likeness = [&](size_t a, size_t b) {
+        double mean = 0;
+        for (size_t i = 0; i < 3; ++i) {
+            mean += z[3 * a + i] * z[3 * b + i] / 3;
+        }
+        return (1 + mean) * (1 + mean);
+    };
+    std::vector<std::vector<double>> K(8, std::vector<double>(8));
+    for (size_t a = 0; a < 8; ++a) {
+        for (size_t b = 0; b < 8; ++b) {
+            K[a][b] = likeness(a, b) + (a == b ? 0.01 : 0);
+        }
+    }
+    const std::vector<double> weights = solve(K, log_hotter);
+    const std::vector<Outcome> all = Trial(s, draws).all(flown);
+    REQUIRE(all.size() == 11);
+    for (size_t j = 8; j < 11; ++j) {
+        double log_ratio = 0;
+        for (size_t i = 0; i < 8; ++i) {
+            log_ratio += likeness(i, j) * weights[i];
+        }
+        constexpr double by_hand = 1e-8;  // two ways of solving
+        CHECK_THAT(all[j].peak_C, WithinRel(5 + 55 * std::exp(log_ratio), by_hand));
+        CHECK_THAT(all[j].seconds, WithinRel(300, by_hand));
+    }
+}
+
+TEST_CASE("trial: where a draw runs away, with the change or without, those flown stand alone") {
+    constexpr double never = std::numeric_limits<double>::infinity();
+    const Setup s = of_parts(200);
+    const Draws calm = draws_at(std::vector<double>(2 * 10, 0), 2);
+    const std::vector<Outcome> flown(calm.flight.begin(), calm.flight.begin() + 8);
+    CHECK(Trial(s, calm).all(flown).size() == 10);
+    std::vector<Outcome> lost = flown;
+    lost[2].peak_C = never;
+    CHECK(Trial(s, calm).all(lost).size() == 8);
+    Draws before = calm;
+    before.flight[2].peak_C = never;
+    CHECK(Trial(s, before).all(flown).size() == 8);
+    Draws other = calm;
+    other.flight[9].peak_C = never;  // one that is not flown
+    CHECK(Trial(s, other).all(flown).size() == 8);
+    lost = flown;
+    lost[2].seconds = 0;  // no ratio of flight times
+    CHECK(Trial(s, calm).all(lost).size() == 8);
+}
+
+TEST_CASE("trial: without readings each draw keeps its z, whatever the change tells anew") {
+    const Setup s = of_parts(200);
+    const Calibration c = calibrate(s);
+    const std::vector<Prior>& priors = c.belief.priors;
+    const size_t rows = priors.size();
+    Draws draws;
+    draws.plants.resize(8);
+    for (size_t i = 0; i < 8 * rows; ++i) {
+        draws.z.push_back(0.3 * std::sin(2.0 * static_cast<double>(i)));
+    }
+    Setup changed = s;
+    changed.motor.kv_rpm_per_V = 500;
+    const ChangedDraws there(s, c, draws, changed);
+    CHECK_FALSE(there.own());
+    REQUIRE(there.z().size() == draws.z.size());
+    for (size_t k = 0; k < 8; ++k) {
+        const Plant p = there.plant(k);
+        for (size_t i = 0; i < rows; ++i) {
+            const double z = draws.z[k * rows + i];
+            if (priors[i].slot == &Unknowns::kv) {
+                const double kv = p.u.kv * 60 / (2 * 3.14159265358979);
+                CHECK_THAT(kv, WithinRel(500 * std::exp(0.03 * z), 1e-9));
+            }
+            if (priors[i].slot == &Unknowns::dead_time) {
+                CHECK_THAT(p.u.dead_time, WithinRel(550e-9 * std::exp(0.6 * z), 1e-9));
+            }
+        }
+    }
+}
+
+TEST_CASE("trial: a change leaves the readings behind when it has none and the setup has") {
+    Setup s = of_parts(1);
+    Setup changed = s;
+    CHECK_FALSE(leaves_readings(s, changed));
+    MeasuredRow row;
+    row.pack_A = 50;
+    s.measured = {row};
+    CHECK_FALSE(leaves_readings(s, changed));  // a current alone teaches no draw
+    s.measured[0].esc_peak_C = 60;
+    CHECK(leaves_readings(s, changed));
+    changed.measured = {row};
+    CHECK(leaves_readings(s, changed));
+    changed.measured = s.measured;
+    CHECK_FALSE(leaves_readings(s, changed));
+    changed.measured.clear();
+    CHECK_FALSE(leaves_readings(changed, s));
+}
+
+TEST_CASE("trial: draws of their own follow the mean of those flown, not what was without it (D)") {
+    const Setup s = of_parts(200);
+    const Draws draws = draws_at(std::vector<double>(2 * 10, 0), 2);
+    std::vector<Outcome> flown(draws.flight.begin(), draws.flight.begin() + 8);
+    for (size_t i = 0; i < 8; ++i) {
+        flown[i].peak_C = i < 4 ? 45 : 95;  // 40 and 90 K over 20 K below the air
+        flown[i].seconds = i < 4 ? 200 : 450;
+    }
+    const std::vector<Outcome> all = Trial(s, draws, draws.z).all(flown);
+    REQUIRE(all.size() == 10);
+    constexpr double by_hand = 1e-10;
+    CHECK_THAT(all[8].peak_C, WithinRel(5 + 60, by_hand));
+    CHECK_THAT(all[9].seconds, WithinRel(300, by_hand));
+    // Along an unknown that they follow, the others do as well.
+    std::vector<double> z(2 * 10, 0);
+    for (size_t i = 0; i < 10; ++i) {
+        z[2 * i] = i < 4 || i == 8 ? -1 : 1;
+    }
+    const std::vector<Outcome> told = Trial(s, draws, z).all(flown);
+    CHECK_THAT(told[8].peak_C, WithinAbs(45, 0.5));
+    CHECK_THAT(told[9].peak_C, WithinAbs(95, 0.5));
+}
+
+TEST_CASE("trial: near the middle half as many more are flown, none far from it") {
+    Setup s = of_parts(1);
+    const Calibration c = calibrate(s);
+    const Draws draws = draw_plants(s, c, 32);
+    const ChangedDraws changed(s, c, draws, s);
+    // Estimates far from what a flight would say, apart by a kelvin: what was flown shows.
+    const auto settled = [&](size_t flown) {
+        std::vector<Outcome> all;
+        for (size_t k = 0; k < 32; ++k) {
+            Outcome o;
+            o.peak_C = 500 + static_cast<double>(k < flown ? k : 5 * k);
+            all.push_back(o);
+        }
+        const std::vector<Outcome> before = all;
+        settle_middle(all, flown, changed);
+        size_t more = 0;
+        for (size_t k = 0; k < 32; ++k) {
+            if (all[k].peak_C != before[k].peak_C) {
+                CHECK(k >= flown);
+                CHECK(all[k].peak_C == changed.fly(k).peak_C);
+                ++more;
+            }
+        }
+        return more;
+    };
+    CHECK(settled(9) == 4);
+    CHECK(settled(8) == 4);
+    CHECK(settled(2) == 1);
+    CHECK(settled(32) == 0);
+    // More than eight places off on either side there is nothing to settle.
+    std::vector<Outcome> all(32);
+    for (size_t k = 0; k < 32; ++k) {
+        all[k].peak_C = k < 21 ? 60 + 0.1 * static_cast<double>(k) : 900;
+    }
+    const std::vector<Outcome> before = all;
+    settle_middle(all, 21, changed);
+    for (size_t k = 0; k < 32; ++k) {
+        CHECK(all[k].peak_C == before[k].peak_C);
+    }
+}
