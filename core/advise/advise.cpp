@@ -103,6 +103,9 @@ HoldReport with_spread_of(HoldReport figures, const HoldReport& spread) {
     figures.pack_A_band = spread.pack_A_band;
     figures.rpm_band = spread.rpm_band;
     figures.seconds_to_limit = spread.seconds_to_limit;
+    if (figures.seconds_to_limit) {
+        figures.seconds_to_limit = std::min(*figures.seconds_to_limit, figures.hold_s);
+    }
     figures.runaway = spread.runaway;
     return figures;
 }

@@ -117,7 +117,7 @@ double between(const Neighbours& n, double below, double above, const std::vecto
                            std::abs(rise(n.above)) > least_rise_K;
     const auto like = [&](double celsius, size_t hold) {
         const double own = celsius - start_C;
-        return has_ratio ? own / rise(hold) * rise(i) : own;
+        return has_ratio && own / rise(hold) > 0 ? own / rise(hold) * rise(i) : own;
     };
     return start_C + (1 - n.share) * like(below, n.below) + n.share * like(above, n.above);
 }

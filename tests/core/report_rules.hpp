@@ -6,6 +6,7 @@
 #include <array>
 #include <cmath>
 #include <cstdio>
+#include <limits>
 #include <map>
 #include <numeric>
 #include <string>
@@ -246,12 +247,19 @@ class ReportRules {
         const double air = coldest(s_.air.temperature_C);
         temperatures(r_.esc.peak_C, esc, "esc.peak_C");
         temperature(r_.esc.junction_peak_C, esc, "esc.junction_peak_C");
+        double coldest_board = std::numeric_limits<double>::infinity();
         for (size_t i = 0; i < r_.flight.series.size(); ++i) {
             const SeriesRow& row = r_.flight.series[i];
+            // A junction gives its heat to the board alone: a board with heat of its own may be
+            // ahead of it, but never was so cold.
+            constexpr double rounding_K = 0.1;
+            coldest_board = std::min(coldest_board, row.board_C.p50);
+            require(!(row.junction_C < coldest_board - rounding_K),
+                    "junctions are no colder than the board ever was", at("flight.series", i),
+                    {row.junction_C, coldest_board});
             temperatures(row.board_C, esc, at("flight.series", i) + ".board_C");
             temperature(row.junction_C, esc, at("flight.series", i) + ".junction_C");
             temperature(row.motor_C, air, at("flight.series", i) + ".motor_C");
-            no_colder(row.junction_C, row.board_C.p50, esc, at("flight.series", i));
         }
         no_colder(r_.esc.junction_peak_C, r_.esc.peak_C.p50, esc, "esc");
         for (size_t i = 0; i < r_.flight.longest_holds.size(); ++i) {
