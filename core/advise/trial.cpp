@@ -163,7 +163,8 @@ std::vector<Outcome> Trial::before(const std::vector<Outcome>& flown) const {
     }
     mean.peak_C = air_C_ + std::exp(log_rise) - over_air(air_C_);
     mean.seconds = std::exp(log_seconds);
-    return std::vector<Outcome>(draws_.flight.size(), mean);
+    std::vector<Outcome> alike(draws_.flight.size(), mean);
+    return alike;
 }
 
 std::vector<Outcome> Trial::all(const std::vector<Outcome>& flown) const {
