@@ -450,10 +450,8 @@ export const scenarios = [
         name: "the one file opens from a memory card",
         async run(browser) {
             await browser.open(pathToFileURL(ONE_FILE.pathname).href);
-            await until(browser, "the form", () => !!document.querySelector(".questions"));
-            if (!(await browser.run(() => document.querySelector(".figures-level") !== null))) {
-                await browser.run(() => document.querySelector(".examples button").click());
-            }
+            await formOf(browser);
+            await chooseExample(browser);
             await settled(browser);
             await drawn(browser);
             assert.match(await text(browser, "#keep"), /no link leads to it/);
