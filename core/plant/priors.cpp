@@ -22,7 +22,7 @@ constexpr double usual_reactance = 0.25;
 constexpr double untold_air_factor = 0.45;
 constexpr double told_air_factor = 0.10;
 constexpr double coming_air_factor = 0.25;
-constexpr double untold_air_K = 5;
+constexpr double untold_air_K = 4;
 constexpr double told_air_K = 0.7;
 constexpr double sensor_gain = 0.04;
 // What the loss model may be wrong about at one throttle, whatever it is right about at another.
@@ -406,11 +406,10 @@ std::vector<Prior> make_priors(const Setup& s) {
                   row("bench.air_factor", 1, &U::bench_air, {}, 1,
                       bench.read && bench.speed_told ? told_air_factor : untold_air_factor,
                       "the bench's own air over the ESC; common practice")),
-        listed_if(
-            bench.read,
-            additive("bench.air_offset_K", &U::bench_offset, 0,
-                     bench.read && bench.air_told ? told_air_K : untold_air_K,
-                     "a workshop at 18-24 deg C against a field told at 10-30; common practice")),
+        listed_if(bench.read,
+                  additive("bench.air_offset_K", &U::bench_offset, 0,
+                           bench.read && bench.air_told ? told_air_K : untold_air_K,
+                           "the bench's air, 4 K off where it is not told; common practice")),
         listed_if(bench.read, row("bench.sensor_gain", 1, &U::bench_gain, {}, 1, sensor_gain,
                                   "a sensor's rise over the air; common practice")),
         row_if(flown.read, row("flown.air_factor", 1, &U::flown_air, {}, 1,
@@ -419,7 +418,7 @@ std::vector<Prior> make_priors(const Setup& s) {
         row_if(flown.read,
                additive("flown.air_offset_K", &U::flown_offset, 0,
                         flown.air_told ? told_air_K : untold_air_K,
-                        "another day's air, 5 K off where it is not told; common practice")),
+                        "that flight's air, 4 K off where it is not told; common practice")),
         row_if(flown.read, row("flown.sensor_gain", 1, &U::flown_gain, {}, 1, sensor_gain,
                                "a thermometer's rise over the air; common practice")),
         row("coming.air_factor", 1, &U::coming_air, {}, 1, coming_air_factor,
