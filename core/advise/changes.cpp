@@ -16,8 +16,7 @@ constexpr double noticed_K = 0.5;
 constexpr double noticed_s = 5;
 
 // What it does on the middle plant: the flight time is the one that the page shows.
-void fly_middle(const Setup& s, const Calibration& taught, const March& before, Change& change) {
-    const Plant p = middle_plant(change.changed, belief_of(s, taught, change.changed));
+void fly_middle(const Plant& p, const March& before, Change& change) {
     const March m = run_flight(p, change.changed.flight).march;
     change.flight_change_s = m.seconds - before.seconds;
     change.runs_away = m.ended_by == EndedBy::runaway;
@@ -25,17 +24,6 @@ void fly_middle(const Setup& s, const Calibration& taught, const March& before, 
         change.esc_peak_change_K = m.peak_board - before.peak_board;
     }
     change.peak_C = m.peak_board;
-}
-
-// The flights of the draws with a change; another frequency's have been flown.
-std::vector<Outcome> trial_of(const Setup& s, const Calibration& taught, const Draws& draws,
-                              const Trial& trial, const PwmTrial& pwm, const Change& change) {
-    for (size_t i = 0; i < pwm.flights.size(); ++i) {
-        if (change.id == pwm_id(pwm.report.choices[i].pwm_Hz)) {
-            return pwm.flights[i];
-        }
-    }
-    return fly_changed(s, draws, trial, ChangedDraws(s, taught, draws, change.changed));
 }
 
 // Share of flights that keep the limit.
@@ -110,11 +98,36 @@ struct Base {
     bool runs_away = false;
 };
 
-void try_out(const Base& base, Change& change) {
-    fly_middle(base.s, base.taught, base.march, change);
+// A change in the trying, and what is believed of the setup it makes.
+struct Attempt {
+    Candidate candidate;
+    Carried carried;
+
+    Plant middle() const { return middle_plant(candidate.change.changed, carried.belief); }
+};
+
+Attempt attempt(const Base& base, Candidate candidate) {
+    Attempt out{std::move(candidate), {}};
+    out.carried = carry(base.s, base.taught, out.candidate.change.changed);
+    fly_middle(out.middle(), base.march, out.candidate.change);
+    return out;
+}
+
+// The flights of the draws with a change; another frequency's have been flown.
+std::vector<Outcome> trial_of(const Base& base, const Attempt& one) {
+    const Change& change = one.candidate.change;
+    for (size_t i = 0; i < base.pwm.flights.size(); ++i) {
+        if (change.id == pwm_id(base.pwm.report.choices[i].pwm_Hz)) {
+            return base.pwm.flights[i];
+        }
+    }
+    return fly_changed(base.s, base.draws, *base.trial,
+                       ChangedDraws(base.s, base.taught, base.draws, change.changed, one.carried));
+}
+
+void try_on_draws(const Base& base, Attempt& one) {
     if (base.trial) {
-        tell_trial(trial_of(base.s, base.taught, base.draws, *base.trial, base.pwm, change),
-                   base.draws, change);
+        tell_trial(trial_of(base, one), base.draws, one.candidate.change);
     }
 }
 
@@ -127,61 +140,64 @@ std::string lower_first(std::string text) {
     return text;
 }
 
-Change joined(const Change& a, const Change& b) {
-    Change pair;
-    pair.id = a.id + "+" + b.id;
-    pair.ids = {a.id, b.id};
-    pair.text = a.text + ", and " + lower_first(b.text);
-    pair.cost = a.cost + (a.cost.empty() || b.cost.empty() ? "" : "; ") + b.cost;
-    pair.changed = b.changed;
-    return pair;
+Candidate joined(const Change& a, Candidate second) {
+    Change& pair = second.change;
+    const std::string ids = a.id + "+" + pair.id;
+    pair.ids = {a.id, pair.id};
+    pair.id = ids;
+    pair.text = a.text + ", and " + lower_first(pair.text);
+    pair.cost = a.cost + (a.cost.empty() || pair.cost.empty() ? "" : "; ") + pair.cost;
+    return second;
+}
+
+bool cooler_attempt(const Attempt& a, const Attempt& b) {
+    return cooler(a.candidate.change, b.candidate.change);
 }
 
 // The best pair of changes: of those that help most by themselves, each made on top of another,
 // tried on the middle plant and the best of them on the draws.
-std::optional<Change> best_pair(const Base& base, std::vector<Candidate> singles) {
+std::optional<Attempt> best_pair(const Base& base, std::vector<Attempt> singles) {
     constexpr size_t most_singles = 5;
     constexpr size_t most_flown = 2;
-    std::stable_sort(singles.begin(), singles.end(), [](const Candidate& a, const Candidate& b) {
-        return cooler(a.change, b.change);
-    });
+    std::stable_sort(singles.begin(), singles.end(), cooler_attempt);
     singles.resize(std::min(singles.size(), most_singles));
-    std::vector<Change> pairs;
+    std::vector<Attempt> pairs;
     for (size_t i = 0; i < singles.size(); ++i) {
-        const Setup& first = singles[i].change.changed;
-        const Plant p = middle_plant(first, belief_of(base.s, base.taught, first));
-        const std::vector<Candidate> then =
-            find_candidates(first, p, base.checks, base.pwm.report.choices);
+        const Candidate& first = singles[i].candidate;
+        const std::vector<Candidate> then = find_candidates(
+            first.change.changed, singles[i].middle(), base.checks, base.pwm.report.choices);
         for (size_t j = i + 1; j < singles.size(); ++j) {
             const auto second = std::find_if(then.begin(), then.end(), [&](const Candidate& c) {
-                return c.change.id == singles[j].change.id && c.altered != singles[i].altered;
+                return c.change.id == singles[j].candidate.change.id && c.altered != first.altered;
             });
             if (second != then.end()) {
-                pairs.push_back(joined(singles[i].change, second->change));
-                fly_middle(base.s, base.taught, base.march, pairs.back());
+                pairs.push_back(attempt(base, joined(first.change, *second)));
             }
         }
     }
-    std::stable_sort(pairs.begin(), pairs.end(), cooler);
+    std::stable_sort(pairs.begin(), pairs.end(), cooler_attempt);
     pairs.resize(std::min(pairs.size(), most_flown));
-    for (Change& pair : pairs) {
-        try_out(base, pair);
+    for (Attempt& pair : pairs) {
+        try_on_draws(base, pair);
     }
-    const auto best = std::min_element(pairs.begin(), pairs.end(), cooler);
+    const auto best = std::min_element(pairs.begin(), pairs.end(), cooler_attempt);
     return best == pairs.end() ? std::nullopt : std::optional(*best);
 }
 
-void finish(const Base& base, Change& change, Scale in) {
+// The change with what it costs beside kelvin.
+Change finished(const Base& base, Attempt one, Scale in) {
+    Change& change = one.candidate.change;
+    std::string readings;
     if (leaves_readings(base.s, change.changed)) {
-        change.cost += change.cost.empty() ? "" : "; ";
-        change.cost += "your readings were taken without it and no longer count";
-    } else if (reread(base.taught, change.changed).most_K > noticed_K) {
-        change.cost += change.cost.empty() ? "" : "; ";
-        change.cost += "your readings then count as taken with it: read again";
+        readings = "your readings were taken without it and no longer count";
+    } else if (one.carried.moved.most_K > noticed_K) {
+        readings = "your readings then count as taken with it: read again";
     }
+    change.cost += (change.cost.empty() || readings.empty() ? "" : "; ") + readings;
     if (base.runs_away) {
         change.text += " (ends the runaway: near " + degrees(change.peak_C, in) + ")";
     }
+    return std::move(change);
 }
 
 }  // namespace
@@ -196,28 +212,36 @@ std::vector<Change> find_changes(const Setup& s, const Calibration& taught, cons
     }
     const double peak_C = spread ? peak_band(draws.flight).p50 : peak_of(flight.march);
     base.runs_away = !std::isfinite(peak_C);
-    std::vector<Candidate> candidates =
-        find_candidates(s, middle_plant(s, taught.belief), checks, pwm.report.choices);
-    std::vector<Change> out;
-    for (Candidate& candidate : candidates) {
-        try_out(base, candidate.change);
-        if (worth_saying(candidate.change, base.runs_away, pwm.report.recommended_Hz)) {
-            out.push_back(candidate.change);
+    const auto worth = [&](Attempt& one) {
+        return worth_saying(one.candidate.change, base.runs_away, pwm.report.recommended_Hz);
+    };
+    std::vector<Attempt> tried;
+    std::vector<Attempt> told;
+    for (Candidate& candidate :
+         find_candidates(s, middle_plant(s, taught.belief), checks, pwm.report.choices)) {
+        tried.push_back(attempt(base, std::move(candidate)));
+        try_on_draws(base, tried.back());
+        if (worth(tried.back())) {
+            told.push_back(tried.back());
         }
     }
+    const auto kept_by = [](const Attempt& one) { return keeps(one.candidate.change); };
     const bool kept =
         spread ? share_kept(draws.flight, s.esc.limit_C) >= sure : peak_C <= s.esc.limit_C;
-    if (!kept && std::none_of(out.begin(), out.end(), keeps)) {
-        std::optional<Change> pair = best_pair(base, std::move(candidates));
-        const bool helps = pair && worth_saying(*pair, base.runs_away, pwm.report.recommended_Hz);
-        if (helps && std::all_of(out.begin(), out.end(), [&](const Change& single) {
-                return keeps(*pair) || pair->peak_C <= single.peak_C - noticed_K;
+    if (!kept && std::none_of(told.begin(), told.end(), kept_by)) {
+        std::optional<Attempt> pair = best_pair(base, std::move(tried));
+        if (pair && worth(*pair) &&
+            std::all_of(told.begin(), told.end(), [&](const Attempt& single) {
+                return kept_by(*pair) ||
+                       pair->candidate.change.peak_C <= single.candidate.change.peak_C - noticed_K;
             })) {
-            out.push_back(std::move(*pair));
+            told.push_back(std::move(*pair));
         }
     }
-    for (Change& change : out) {
-        finish(base, change, in);
+    std::vector<Change> out;
+    out.reserve(told.size());
+    for (Attempt& one : told) {
+        out.push_back(finished(base, std::move(one), in));
     }
     std::stable_sort(out.begin(), out.end(), cooler);
     return out;

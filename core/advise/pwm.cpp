@@ -198,7 +198,7 @@ void spread_choices(const Setup& s, const Calibration& taught, const Draws& draw
     std::vector<std::vector<Merit>> merits;  // for each draw
     for (PwmChoice& c : report.choices) {
         const Setup there = at_frequency(s, c.pwm_Hz);
-        const ChangedDraws changed(s, taught, draws, there);
+        const ChangedDraws changed(s, taught, draws, there, carry(s, taught, there));
         merits.resize(trial_draws(s, draws));
         std::vector<Outcome> flights;
         for (std::vector<Merit>& of_draw : merits) {

@@ -28,38 +28,36 @@ size_t trial_draws(const Setup& s, const Draws& draws) {
     return std::min(std::clamp(affordable, fewest, most_trial_draws), draws.count());
 }
 
-Belief belief_of(const Setup& s, const Calibration& calibration, const Setup& changed) {
-    const Reread moved = reread(calibration, changed);
-    if (leaves_readings(s, changed) || moved.another) {
-        return calibrate(changed).belief;
+Carried carry(const Setup& s, const Calibration& calibration, const Setup& changed) {
+    Carried out;
+    out.moved = reread(calibration, changed);
+    if (leaves_readings(s, changed) || out.moved.another) {
+        out.anew = calibrate(changed);
+        out.belief = out.anew->belief;
+        return out;
     }
-    Belief out = carried_to(changed, calibration.belief);
-    for (size_t i = 0; i < moved.by.size(); ++i) {
-        out.middle[i] += moved.by[i];
+    out.belief = carried_to(changed, calibration.belief);
+    for (size_t i = 0; i < out.moved.by.size(); ++i) {
+        out.belief.middle[i] += out.moved.by[i];
     }
     return out;
 }
 
 ChangedDraws::ChangedDraws(const Setup& s, const Calibration& calibration, const Draws& draws,
-                           const Setup& changed)
-    : changed_(&changed) {
-    const Reread likelier = reread(calibration, changed);
-    own_ = leaves_readings(s, changed) || likelier.another;
+                           const Setup& changed, const Carried& carried)
+    : changed_(&changed), priors_(carried.belief.priors), own_(carried.anew.has_value()) {
     if (own_) {
-        const Calibration anew = calibrate(changed);
-        priors_ = anew.belief.priors;
-        z_ = posterior_draws(changed, anew, static_cast<int>(draws.count()));
+        z_ = posterior_draws(changed, *carried.anew, static_cast<int>(draws.count()));
         return;
     }
     const std::vector<Prior>& before = calibration.belief.priors;
     const size_t rows = before.size();
-    priors_ = make_priors(changed);
     z_ = draws.z;
     const Reread other =
-        calibration.other.empty() ? likelier : reread(calibration.other.front(), changed);
+        calibration.other.empty() ? Reread{} : reread(calibration.other.front(), changed);
     for (size_t k = 0; k < draws.count(); ++k) {
         const std::span<double> z = std::span(z_).subspan(k * rows, rows);
-        const std::vector<double>& by = (of_likelier(calibration, z) ? likelier : other).by;
+        const std::vector<double>& by = (of_likelier(calibration, z) ? carried.moved : other).by;
         for (size_t i = 0; i < rows; ++i) {
             if (!s.measured.empty() && told_anew(before[i], priors_[i])) {
                 z[i] = 0;

@@ -2,6 +2,7 @@
 // staying as it is.
 #pragma once
 
+#include <optional>
 #include <vector>
 
 #include "advise/spread.hpp"
@@ -20,19 +21,24 @@ Setup at_frequency(Setup s, double pwm_Hz);
 /// Whether the change leaves behind the readings that taught the draws.
 bool leaves_readings(const Setup& s, const Setup& changed);
 
-/// What is believed of the changed setup: what is carried to it from the readings as they are read
-/// there or, where they are left behind, its own priors.
-Belief belief_of(const Setup& s, const Calibration& calibration, const Setup& changed);
+/// What is believed of a changed setup: what is carried to it from the readings as they are read
+/// there. Where they are left behind, or then tell of another ESC, all is learned anew.
+struct Carried {
+    Belief belief;
+    std::optional<Calibration> anew;
+    Reread moved;
+};
+Carried carry(const Setup& s, const Calibration& calibration, const Setup& changed);
 
 /// The draws with a change: each row's z as it was, but for what the change itself tells anew, and
-/// what the readings say where they count as taken with it. Where it leaves the readings behind,
-/// or they then tell of another ESC, they are drawn anew for the changed setup.
+/// what the readings say where they count as taken with it; of what is learned anew, draws of its
+/// own.
 class ChangedDraws {
  public:
     ChangedDraws(const Setup& s, const Calibration& calibration, const Draws& draws,
-                 const Setup& changed);
+                 const Setup& changed, const Carried& carried);
 
-    /// Whether they are the changed setup's own: of readings left behind or read as of another ESC.
+    /// Whether they are the changed setup's own.
     bool own() const { return own_; }
     const std::vector<double>& z() const { return z_; }
     Plant plant(size_t k) const;
@@ -42,7 +48,7 @@ class ChangedDraws {
     const Setup* changed_;
     std::vector<Prior> priors_;
     std::vector<double> z_;  // draw-major
-    bool own_ = false;
+    bool own_;
 };
 
 /// What a change does to every draw, from what it does to those it was flown on: the logarithm of

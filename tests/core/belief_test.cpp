@@ -274,13 +274,13 @@ TEST_CASE("reread: readings of a changed setup move the middle as a fit of it do
         return run_flight(middle_plant(of, b), of.flight).march.peak_board;
     };
     const double fitted = peak(shorter, anew.belief);
-    CHECK_THAT(peak(shorter, belief_of(s, before, shorter)), WithinAbs(fitted, 0.2));
+    CHECK_THAT(peak(shorter, carry(s, before, shorter).belief), WithinAbs(fitted, 0.2));
     CHECK(std::abs(peak(shorter, carried_to(shorter, before.belief)) - fitted) >
-          std::abs(peak(shorter, belief_of(s, before, shorter)) - fitted));
+          std::abs(peak(shorter, carry(s, before, shorter).belief) - fitted));
     // Out of a closed bay the same readings tell of another ESC: they are fitted anew.
     Setup closed = s;
     closed.air.cooling = Cooling::closed;
     const Calibration in_bay = calibrate(closed);
     CHECK(reread(in_bay, s).most_K > 2);
-    CHECK_THAT(peak(s, belief_of(closed, in_bay, s)), WithinAbs(peak(s, before.belief), 1e-9));
+    CHECK_THAT(peak(s, carry(closed, in_bay, s).belief), WithinAbs(peak(s, before.belief), 1e-9));
 }

@@ -165,7 +165,7 @@ TEST_CASE("trial: without readings each draw keeps its z, whatever the change te
     }
     Setup changed = s;
     changed.motor.kv_rpm_per_V = 500;
-    const ChangedDraws there(s, c, draws, changed);
+    const ChangedDraws there(s, c, draws, changed, carry(s, c, changed));
     CHECK_FALSE(there.own());
     REQUIRE(there.z().size() == draws.z.size());
     for (size_t k = 0; k < 8; ++k) {
@@ -228,7 +228,7 @@ TEST_CASE("trial: near the middle half as many more are flown, none far from it"
     Setup s = of_parts(1);
     const Calibration c = calibrate(s);
     const Draws draws = draw_plants(s, c, 32);
-    const ChangedDraws changed(s, c, draws, s);
+    const ChangedDraws changed(s, c, draws, s, carry(s, c, s));
     // Estimates far from what a flight would say, apart by a kelvin: what was flown shows.
     const auto settled = [&](size_t flown) {
         std::vector<Outcome> all;
