@@ -1,6 +1,7 @@
 // Hand-made rooms of a report, for the rules that read them: every figure is the test's own.
 #pragma once
 
+#include <algorithm>
 #include <cctype>
 #include <string>
 #include <vector>
@@ -30,6 +31,19 @@ inline Report fine_report() {
     r.esc.chance_over_limit = 0;
     r.flight.seconds = 400;
     return r;
+}
+
+/// The change of that name; none where it is not offered.
+inline const Change* find_change(const std::vector<Change>& changes, const std::string& id) {
+    const auto there =
+        std::find_if(changes.begin(), changes.end(), [&](const Change& c) { return c.id == id; });
+    return there == changes.end() ? nullptr : &*there;
+}
+
+/// The choice of that frequency, which must be among them.
+inline const PwmChoice& choice_of(const std::vector<PwmChoice>& choices, double pwm_Hz) {
+    return *std::find_if(choices.begin(), choices.end(),
+                         [&](const PwmChoice& c) { return c.pwm_Hz == pwm_Hz; });
 }
 
 inline CheckItem failed_item(const char* key, double value, double bound) {

@@ -13,17 +13,9 @@ using namespace hotband::test;
 
 namespace {
 
-FlightPart part_at(double throttle_pct, double seconds, double share_pct = 0) {
-    FlightPart part;
-    part.throttle_pct = throttle_pct;
-    part.seconds = seconds;
-    part.share_pct = share_pct;
-    return part;
-}
-
 Setup cruise_and_climb() {
     Setup s = six_cell_drive();
-    s.flight.parts = {part_at(60, 40), part_at(100, 6)};
+    s.flight.parts = {part_of(60, 40), part_of(100, 6)};
     return s;
 }
 
@@ -35,7 +27,7 @@ Setup helicopter() {
     s.load.hover_A = 22;
     s.load.rotor_rpm = 2100;
     s.load.gear_ratio = 8.5;
-    s.flight.parts = {part_at(100, 60)};
+    s.flight.parts = {part_of(100, 60)};
     return s;
 }
 
@@ -77,8 +69,8 @@ TEST_CASE("advise: a rotor's holds go on to its hardest part, in tens of hover p
     Setup s = helicopter();
     CHECK(throttles(s).back() == 100);
     CHECK(throttles(s).size() == 20);
-    s.flight.parts.push_back(part_at(125, 5));
-    s.flight.parts.push_back(part_at(90, 5));
+    s.flight.parts.push_back(part_of(125, 5));
+    s.flight.parts.push_back(part_of(90, 5));
     std::vector<double> all = throttles(s);
     REQUIRE(all.size() == 23);
     CHECK(all[20] == 110);
@@ -94,7 +86,7 @@ TEST_CASE("advise: a rotor's holds go on to its hardest part, in tens of hover p
 
 TEST_CASE("advise: the series is the flight, thinned to some seventy moments") {
     Setup s = cruise_and_climb();
-    s.flight.parts = {part_at(60, 8), part_at(100, 2)};
+    s.flight.parts = {part_of(60, 8), part_of(100, 2)};
     s.motor.count = 2;
     s.load.full_throttle_A = 180;
     const Report r = nominal(s);
@@ -128,7 +120,7 @@ TEST_CASE("advise: the series is the flight, thinned to some seventy moments") {
     CHECK_THAT(r.esc.margin_K, WithinAbs(100 - m.peak_board, 1e-12));
     // A short flight keeps every moment.
     s = cruise_and_climb();
-    s.flight.parts = {part_at(100, 600)};
+    s.flight.parts = {part_of(100, 600)};
     const March brief = run_flight(median_plant(s), s.flight).march;
     REQUIRE(brief.moments.size() < 73);
     CHECK(nominal(s).flight.series.size() == brief.moments.size());
@@ -140,7 +132,7 @@ TEST_CASE("advise: the series is the flight, thinned to some seventy moments") {
 TEST_CASE("advise: each share flown in one go") {
     Setup s = cruise_and_climb();
     s.flight.kind = FlightKind::shares;
-    s.flight.parts = {part_at(60, 0, 80), part_at(100, 0, 20)};
+    s.flight.parts = {share_of(60, 80), share_of(100, 20)};
     const Report r = nominal(s);
     REQUIRE(r.flight.longest_holds.size() == 2);
     const Plant p = median_plant(s);
@@ -212,14 +204,7 @@ TEST_CASE("advise: why is told of the hottest hold, over full throttle and over 
 }
 
 TEST_CASE("advise: nothing is hotter than a hold that runs away, and the first of those counts") {
-    Setup s = at_rating(60, 6);
-    s.load.full_throttle_A = 85;
-    s.esc.pwm_Hz = 32000;
-    s.air.cooling = Cooling::closed;
-    s.air.temperature_C = 40;
-    s.pack.capacity_mAh = 22000;
-    s.flight.parts = {part_at(85, 60)};
-    const Report r = nominal(s);
+    const Report r = nominal(overloaded_in_a_bay(40));
     REQUIRE(r.esc.runaway);
     CHECK(std::isnan(r.esc.peak_C.p50));
     CHECK(std::isnan(r.esc.junction_peak_C));
@@ -237,12 +222,7 @@ TEST_CASE("advise: nothing is hotter than a hold that runs away, and the first o
 TEST_CASE("advise: where half of the draws run away a draw stands for them, not the middle plant") {
     // Air just as warm as makes about half of 32 draws run away, the middle plant near the edge:
     // on either side of it figures and flight are of the kind that most draws are.
-    Setup s = at_rating(60, 6);
-    s.load.full_throttle_A = 85;
-    s.esc.pwm_Hz = 32000;
-    s.air.cooling = Cooling::closed;
-    s.pack.capacity_mAh = 22000;
-    s.flight.parts = {part_at(85, 60)};
+    Setup s = overloaded_in_a_bay(25);
     int against_middle = 0;
     for (const double air_C : {-4.0, 0.0, 4.0, 8.0, 12.0}) {
         s.air.temperature_C = air_C;

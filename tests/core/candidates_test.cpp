@@ -13,14 +13,6 @@ using namespace hotband::test;
 
 namespace {
 
-Setup flying(Setup s, double throttle_pct) {
-    FlightPart part;
-    part.throttle_pct = throttle_pct;
-    part.seconds = 60;
-    s.flight.parts = {part};
-    return s;
-}
-
 Setup rotor() {
     Setup s;
     s.pack.cells = 6;
@@ -32,7 +24,7 @@ Setup rotor() {
     s.load.hover_A = 13.5;
     s.load.rotor_rpm = 2000;
     s.load.gear_ratio = 8.5;
-    return flying(s, 100);
+    return holding(s, 100);
 }
 
 std::vector<Candidate> candidates_of(const Setup& s) {
@@ -51,7 +43,7 @@ const Change* find(const std::vector<Candidate>& list, const std::string& id) {
 
 TEST_CASE("candidates: the ESC offered is the next class, or the first that carries the current") {
     // Classes as sold: ... 60, 80, 100, 120, 150 A (common practice, no source).
-    Setup s = flying(at_rating(60, 6), 100);
+    Setup s = holding(at_rating(60, 6), 100);
     s.pack.capacity_mAh = 12000;
     for (const auto& [drawn_A, offered_A] :
          {std::pair{50.0, 80.0}, {79.0, 80.0}, {81.0, 100.0}, {99.0, 100.0}, {101.0, 120.0}}) {
@@ -66,7 +58,7 @@ TEST_CASE("candidates: the ESC offered is the next class, or the first that carr
 }
 
 TEST_CASE("candidates: a pack is offered where the present one is asked too much, and gives more") {
-    Setup s = flying(six_cell_drive(), 100);
+    Setup s = holding(six_cell_drive(), 100);
     s.pack.capacity_mAh = 8000;
     CHECK(find(candidates_of(s), "second_pack") == nullptr);
     s.pack.capacity_mAh = 1800;
@@ -121,11 +113,11 @@ TEST_CASE("candidates: a rotor is geared or slowed, a propeller is not") {
     Setup fixed_pitch = s;
     fixed_pitch.load.rotor_rpm.reset();
     CHECK(find(candidates_of(fixed_pitch), "shorter_gearing") == nullptr);
-    CHECK(find(candidates_of(flying(six_cell_drive(), 75)), "shorter_gearing") == nullptr);
+    CHECK(find(candidates_of(holding(six_cell_drive(), 75)), "shorter_gearing") == nullptr);
 }
 
 TEST_CASE("candidates: the wait between flights is told, longer after a hotter landing") {
-    Setup s = flying(six_cell_drive(), 75);
+    Setup s = holding(six_cell_drive(), 75);
     const auto minutes = [&](double start_C) {
         s.flight.start_C = start_C;
         const std::vector<Candidate> list = candidates_of(s);
@@ -147,7 +139,7 @@ TEST_CASE("candidates: the wait between flights is told, longer after a hotter l
 }
 
 TEST_CASE("changes: a pair is offered where no single change keeps the limit, and only there") {
-    Setup s = flying(six_cell_drive(), 85);
+    Setup s = holding(six_cell_drive(), 85);
     s.air.cooling = Cooling::closed;
     const auto report = [&](double limit_C) {
         s.esc.limit_C = limit_C;

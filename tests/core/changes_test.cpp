@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 
+#include "advice.hpp"
 #include "advise/advise.hpp"
 #include "advise/trial.hpp"
 #include "drives.hpp"
@@ -24,30 +25,11 @@ Setup in_a_closed_bay() {
     s.esc.freewheel = Freewheel::unknown;
     s.air.cooling = Cooling::closed;
     s.load.full_throttle_A = 20;
-    FlightPart cruise;
-    cruise.throttle_pct = 65;
-    cruise.seconds = 60;
-    FlightPart climb;
-    climb.throttle_pct = 100;
-    climb.seconds = 10;
-    s.flight.parts = {cruise, climb};
+    s.flight.parts = {part_of(65, 60), part_of(100, 10)};
     return s;
 }
 
-// A drive that holds one throttle.
-Setup holding(Setup s, double throttle_pct) {
-    FlightPart part;
-    part.throttle_pct = throttle_pct;
-    part.seconds = 60;
-    s.flight.parts = {part};
-    return s;
-}
-
-const Change* find(const Report& r, const std::string& id) {
-    const auto there = std::find_if(r.changes.begin(), r.changes.end(),
-                                    [&](const Change& c) { return c.id == id; });
-    return there == r.changes.end() ? nullptr : &*there;
-}
+const Change* find(const Report& r, const std::string& id) { return find_change(r.changes, id); }
 
 MeasuredRow read_row(double throttle_pct, double pack_A, double peak_C) {
     MeasuredRow row;
@@ -178,13 +160,7 @@ TEST_CASE("changes: a value beyond its field is not offered") {
 }
 
 TEST_CASE("changes: where the heat runs away each change ends it, and says near what") {
-    Setup s = holding(at_rating(60, 6), 85);
-    s.esc.pwm_Hz = 32000;
-    s.load.full_throttle_A = 85;
-    s.air.cooling = Cooling::closed;
-    s.air.temperature_C = 40;
-    s.pack.capacity_mAh = 22000;
-    const Report r = advise(s, {.samples = 64});
+    const Report r = advise(overloaded_in_a_bay(40), {.samples = 64});
     REQUIRE(r.esc.runaway);
     CHECK_FALSE(r.changes.empty());
     for (const Change& c : r.changes) {

@@ -51,6 +51,38 @@ inline Setup at_rating(double rating_A, double cells) {
     return s;
 }
 
+/// Parts of a flight.
+inline FlightPart part_of(double throttle_pct, double seconds) {
+    FlightPart p;
+    p.throttle_pct = throttle_pct;
+    p.seconds = seconds;
+    return p;
+}
+inline FlightPart share_of(double throttle_pct, double share_pct) {
+    FlightPart p;
+    p.throttle_pct = throttle_pct;
+    p.share_pct = share_pct;
+    return p;
+}
+
+/// The setup with a flight of one throttle, a minute at a time.
+inline Setup holding(Setup s, double throttle_pct) {
+    s.flight.parts = {part_of(throttle_pct, 60)};
+    return s;
+}
+
+/// An ESC of 60 A that is asked for 85 at 32 kHz in a closed bay, on a pack that outlasts it: at 85
+/// % throttle its heat runs away where the air is warm.
+inline Setup overloaded_in_a_bay(double air_C) {
+    Setup s = holding(at_rating(60, 6), 85);
+    s.esc.pwm_Hz = 32000;
+    s.load.full_throttle_A = 85;
+    s.air.cooling = Cooling::closed;
+    s.air.temperature_C = air_C;
+    s.pack.capacity_mAh = 22000;
+    return s;
+}
+
 /// The plant of a setup with all priors at their medians and its load fitted.
 inline Plant median_plant(const Setup& s) { return fitted_plant(s, make_priors(s)); }
 

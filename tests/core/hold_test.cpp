@@ -29,14 +29,6 @@ March made_march() {
     return m;
 }
 
-FlightPart part_at(double throttle_pct, double seconds, double share_pct = 0) {
-    FlightPart part;
-    part.throttle_pct = throttle_pct;
-    part.seconds = seconds;
-    part.share_pct = share_pct;
-    return part;
-}
-
 Plant drawn_plant() {
     Plant p = median_plant(six_cell_drive());
     p.u.bench_air = 0.7;
@@ -157,8 +149,8 @@ TEST_CASE("hold: what is reported of it is half way through it") {
 TEST_CASE("hold: a plan has a map for each part, a throttle that comes again the same one") {
     const Plant p = median_plant(six_cell_drive());
     FlightSetup flight;
-    flight.parts = {part_at(60, 40), part_at(100, 5), part_at(60, 20)};
-    flight.parts.push_back(part_at(60, 10));
+    flight.parts = {part_of(60, 40), part_of(100, 5), part_of(60, 20)};
+    flight.parts.push_back(part_of(60, 10));
     flight.parts.back().flight_speed_mps = 9;
     const FlightPlan plan = plan_flight(p, flight);
     REQUIRE(plan.maps.size() == 4);
@@ -174,14 +166,14 @@ TEST_CASE("hold: a plan has a map for each part, a throttle that comes again the
     CHECK(plan.maps[3].flight_speed == 9);
     // Shares are of a minute, flown again and again.
     flight.kind = FlightKind::shares;
-    flight.parts = {part_at(60, 0, 75), part_at(100, 0, 25)};
+    flight.parts = {share_of(60, 75), share_of(100, 25)};
     CHECK(plan_flight(p, flight).seconds == std::vector<double>{45, 15});
 }
 
 TEST_CASE("hold: turns that would take more than twelve hundred legs are flown as their mixture") {
     const Plant p = median_plant(six_cell_drive());
     FlightSetup flight;
-    flight.parts = {part_at(50, 1), part_at(80, 1)};
+    flight.parts = {part_of(50, 1), part_of(80, 1)};
     FlightPlan plan = plan_flight(p, flight);
     // As the pack's nominal voltage has it, the flight's length.
     const double drain = 0.5 * (plan.maps[0].pack_current(p.pack.nominal_V) +
@@ -212,7 +204,7 @@ TEST_CASE("hold: turns that would take more than twelve hundred legs are flown a
 TEST_CASE("hold: a mixture weighs its parts by their time") {
     const Plant p = median_plant(six_cell_drive());
     FlightSetup flight;
-    flight.parts = {part_at(40, 0.03), part_at(90, 0.01)};
+    flight.parts = {part_of(40, 0.03), part_of(90, 0.01)};
     const March m = fly(p, plan_flight(p, flight));
     CHECK_THAT(m.moments.front().throttle, WithinAbs(0.525, 1e-9));
     const DemandMap low = map_demand(p, {.throttle = 0.4});
@@ -228,8 +220,8 @@ TEST_CASE("hold: a mixture weighs its parts by their time") {
     const Plant q = median_plant(weak);
     const DemandMap hard = map_demand(q, {.throttle = 0.9});
     for (const bool first : {true, false}) {
-        flight.parts = first ? std::vector<FlightPart>{part_at(90, 0.01), part_at(40, 0.03)}
-                             : std::vector<FlightPart>{part_at(40, 0.03), part_at(90, 0.01)};
+        flight.parts = first ? std::vector<FlightPart>{part_of(90, 0.01), part_of(40, 0.03)}
+                             : std::vector<FlightPart>{part_of(40, 0.03), part_of(90, 0.01)};
         const March sagging = fly(q, plan_flight(q, flight));
         CHECK(sagging.ended_by == EndedBy::sag);
         const Moment& end = sagging.moments.back();

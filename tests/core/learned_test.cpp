@@ -29,11 +29,7 @@ MeasuredRow bench_row(double throttle_pct) {
 
 // A bench row, a flight that was read, and a told point.
 Setup measured_drive() {
-    Setup s = six_cell_drive();
-    FlightPart part;
-    part.throttle_pct = 60;
-    part.seconds = 60;
-    s.flight.parts = {part};
+    Setup s = holding(six_cell_drive(), 60);
     MeasuredRow flown;
     flown.kind = RowKind::flight;
     flown.esc_after_C = 48;

@@ -427,13 +427,7 @@ TEST_CASE("march: cooling down in still air takes what small steps say, or more 
 }
 
 TEST_CASE("march: a runaway ends where the junction is lost, within the step") {
-    Setup s = at_rating(60, 6);
-    s.load.full_throttle_A = 85;
-    s.esc.pwm_Hz = 32000;
-    s.air.cooling = Cooling::closed;
-    s.air.temperature_C = 40;
-    s.pack.capacity_mAh = 22000;
-    const Plant p = median_plant(s);
+    const Plant p = median_plant(overloaded_in_a_bay(40));
     const March m = hold(p, 0.85, 40);
     REQUIRE(m.ended_by == EndedBy::runaway);
     const Moment& before = m.moments[m.moments.size() - 2];

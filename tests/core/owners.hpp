@@ -9,23 +9,20 @@
 #include <vector>
 
 #include "advise/rooms.hpp"
+#include "drives.hpp"
 #include "learn/calibrate.hpp"
 #include "learn/sampling.hpp"
+#include "random.hpp"
 
 namespace hotband::test {
 
-/// Random numbers of their own, unrelated to the Sobol points of the draws: splitmix64 (Steele, Lea
-/// and Flood 2014; constants from memory), normals by the inverse distribution function.
+/// Random numbers of their own, unrelated to the Sobol points of the draws; normals by the inverse
+/// distribution function.
 class Chance {
  public:
-    explicit Chance(std::uint64_t seed) : state_(seed) {}
+    explicit Chance(std::uint64_t seed) : random_(seed) {}
     /// 0 < u < 1
-    double unit() {
-        std::uint64_t z = (state_ += 0x9E3779B97F4A7C15);
-        z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9;
-        z = (z ^ (z >> 27)) * 0x94D049BB133111EB;
-        return (static_cast<double>((z ^ (z >> 31)) >> 11) + 0.5) * 0x1p-53;
-    }
+    double unit() { return (static_cast<double>(random_.next() >> 11) + 0.5) * 0x1p-53; }
     double between(double low, double high) { return low + (high - low) * unit(); }
     bool happens(double p) { return unit() < p; }
     double normal() { return normal_quantile(unit()); }
@@ -35,22 +32,8 @@ class Chance {
     }
 
  private:
-    std::uint64_t state_;
+    Random random_;
 };
-
-/// Parts of a flight.
-inline FlightPart part_of(double throttle_pct, double seconds) {
-    FlightPart p;
-    p.throttle_pct = throttle_pct;
-    p.seconds = seconds;
-    return p;
-}
-inline FlightPart share_of(double throttle_pct, double share_pct) {
-    FlightPart p;
-    p.throttle_pct = throttle_pct;
-    p.share_pct = share_pct;
-    return p;
-}
 
 /// A drive as its pilot tells it, without readings: ESC classes from 20 to 160 A, loads from a
 /// third of the rating to all of it, every cooling and freewheel, propellers, fans and rotors.

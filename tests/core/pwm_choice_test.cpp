@@ -17,12 +17,8 @@ namespace {
 constexpr Scale in = Scale::celsius;
 
 Setup cruising(double inductance_uH, double throttle_pct = 60) {
-    Setup s = six_cell_drive();
+    Setup s = holding(six_cell_drive(), throttle_pct);
     s.motor.inductance_uH = inductance_uH;
-    FlightPart part;
-    part.throttle_pct = throttle_pct;
-    part.seconds = 60;
-    s.flight.parts = {part};
     return s;
 }
 
@@ -30,10 +26,7 @@ PwmReport chosen(const Setup& s, Scale scale = in) {
     return compare_pwm(s, calibrate(s), {}, 0, scale).report;
 }
 
-const PwmChoice& choice(const PwmReport& r, double pwm_Hz) {
-    return *std::find_if(r.choices.begin(), r.choices.end(),
-                         [&](const PwmChoice& c) { return c.pwm_Hz == pwm_Hz; });
-}
+const PwmChoice& choice(const PwmReport& r, double pwm_Hz) { return choice_of(r.choices, pwm_Hz); }
 
 // x between two ends where `falling` passes zero.
 template <class F>
@@ -239,13 +232,7 @@ TEST_CASE("pwm: the choices are in order, each once, the present one among them"
 }
 
 TEST_CASE("pwm: where the heat runs away it says so, of the present choice or of all") {
-    Setup s = at_rating(60, 6);
-    s.flight = cruising(1, 85).flight;
-    s.load.full_throttle_A = 85;
-    s.air.cooling = Cooling::closed;
-    s.air.temperature_C = 40;
-    s.pack.capacity_mAh = 22000;
-    s.esc.pwm_Hz = 32000;
+    Setup s = overloaded_in_a_bay(40);
     s.esc.pwm_choices_Hz = {24000};
     PwmReport r = chosen(s);
     REQUIRE(choice(r, 24000).runaway);

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "advice.hpp"
 #include "advise/advise.hpp"
 #include "advise/rooms.hpp"
 #include "drives.hpp"
@@ -14,23 +15,16 @@ using namespace hotband::test;
 namespace {
 
 Setup cruising(double inductance_uH) {
-    Setup s = six_cell_drive();
+    Setup s = holding(six_cell_drive(), 60);
     s.esc.pwm_Hz = 16000;
     s.esc.pwm_choices_Hz = {8000, 16000, 32000};
-    FlightPart part;
-    part.throttle_pct = 60;
-    part.seconds = 60;
-    s.flight.parts = {part};
     if (inductance_uH > 0) {
         s.motor.inductance_uH = inductance_uH;
     }
     return s;
 }
 
-const PwmChoice& choice(const Report& r, double pwm_Hz) {
-    return *std::find_if(r.pwm.choices.begin(), r.pwm.choices.end(),
-                         [&](const PwmChoice& c) { return c.pwm_Hz == pwm_Hz; });
-}
+const PwmChoice& choice(const Report& r, double pwm_Hz) { return choice_of(r.pwm.choices, pwm_Hz); }
 
 bool says(const Report& r, const std::string& words) {
     return r.pwm.text.find(words) != std::string::npos;

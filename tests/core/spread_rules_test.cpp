@@ -18,13 +18,7 @@ constexpr double never = std::numeric_limits<double>::infinity();
 
 Setup cruise_and_climb() {
     Setup s = six_cell_drive();
-    FlightPart cruise;
-    cruise.throttle_pct = 70;
-    cruise.seconds = 60;
-    FlightPart climb;
-    climb.throttle_pct = 100;
-    climb.seconds = 10;
-    s.flight.parts = {cruise, climb};
+    s.flight.parts = {part_of(70, 60), part_of(100, 10)};
     return s;
 }
 
@@ -153,13 +147,8 @@ TEST_CASE("spread: a hold between two is passed at the mean of their rates") {
 }
 
 TEST_CASE("spread: where a runaway begins between two holds, the ones between are flown as well") {
-    Setup s = at_rating(60, 6);
+    Setup s = overloaded_in_a_bay(15);
     s.flight = cruise_and_climb().flight;
-    s.load.full_throttle_A = 85;
-    s.esc.pwm_Hz = 32000;
-    s.air.cooling = Cooling::closed;
-    s.air.temperature_C = 15;
-    s.pack.capacity_mAh = 22000;
     Flown f(s, 8);
     hold_draws(s, f.draws, f.report);
     int flown_more = 0;

@@ -16,10 +16,7 @@ namespace {
 
 Setup of_parts(size_t parts) {
     Setup s = six_cell_drive();
-    FlightPart part;
-    part.throttle_pct = 60;
-    part.seconds = 1;
-    s.flight.parts.assign(parts, part);
+    s.flight.parts.assign(parts, part_of(60, 1));
     return s;
 }
 

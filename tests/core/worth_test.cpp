@@ -14,24 +14,13 @@ namespace {
 
 constexpr Scale in = Scale::celsius;
 
-Setup cruising(double throttle_pct = 70) {
-    Setup s = six_cell_drive();
-    FlightPart part;
-    part.throttle_pct = throttle_pct;
-    part.seconds = 60;
-    s.flight.parts = {part};
-    return s;
-}
+Setup cruising(double throttle_pct = 70) { return holding(six_cell_drive(), throttle_pct); }
 
 // What the report offers without draws, and which frequency it recommends.
 struct Offered {
     std::vector<Change> changes;
     double recommended_Hz = 0;
-    const Change* find(const std::string& id) const {
-        const auto there = std::find_if(changes.begin(), changes.end(),
-                                        [&](const Change& c) { return c.id == id; });
-        return there == changes.end() ? nullptr : &*there;
-    }
+    const Change* find(const std::string& id) const { return find_change(changes, id); }
 };
 
 Offered offered(const Setup& s) {
