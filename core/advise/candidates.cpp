@@ -9,7 +9,6 @@
 #include "advise/text.hpp"
 #include "advise/trial.hpp"
 #include "learn/readings.hpp"
-#include "learn/sampling.hpp"
 #include "physics/constants.hpp"
 #include "physics/root.hpp"
 #include "setup/parse.hpp"

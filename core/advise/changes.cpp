@@ -82,10 +82,6 @@ bool worth_saying(Change& change, bool base_runs_away, double recommended_Hz) {
 // Whether the limit is kept for all that is known of it.
 bool keeps(const Change& c) { return c.keeps_limit.value_or(c.peak_C <= c.changed.esc.limit_C); }
 
-bool cooler(const Change& a, const Change& b) {
-    return keeps(a) != keeps(b) ? keeps(a) : a.peak_C < b.peak_C;
-}
-
 // What the changes are tried against.
 struct Base {
     const Setup& s;
@@ -140,6 +136,22 @@ std::string lower_first(std::string text) {
     return text;
 }
 
+// Those that keep the limit first, then the coolest.
+void sort_by_heat(std::vector<const Attempt*>& all) {
+    std::stable_sort(all.begin(), all.end(), [](const Attempt* a, const Attempt* b) {
+        const Change& x = a->candidate.change;
+        const Change& y = b->candidate.change;
+        return keeps(x) != keeps(y) ? keeps(x) : x.peak_C < y.peak_C;
+    });
+}
+
+std::vector<const Attempt*> by_heat(const std::vector<Attempt>& all) {
+    std::vector<const Attempt*> out(all.size());
+    std::transform(all.begin(), all.end(), out.begin(), [](const Attempt& one) { return &one; });
+    sort_by_heat(out);
+    return out;
+}
+
 Candidate joined(const Change& a, Candidate second) {
     Change& pair = second.change;
     const std::string ids = a.id + "+" + pair.id;
@@ -150,43 +162,41 @@ Candidate joined(const Change& a, Candidate second) {
     return second;
 }
 
-bool cooler_attempt(const Attempt& a, const Attempt& b) {
-    return cooler(a.candidate.change, b.candidate.change);
-}
-
 // The best pair of changes: of those that help most by themselves, each made on top of another,
 // tried on the middle plant and the best of them on the draws.
-std::optional<Attempt> best_pair(const Base& base, std::vector<Attempt> singles) {
+std::optional<Attempt> best_pair(const Base& base, const std::vector<Attempt>& tried) {
     constexpr size_t most_singles = 5;
     constexpr size_t most_flown = 2;
-    std::stable_sort(singles.begin(), singles.end(), cooler_attempt);
+    std::vector<const Attempt*> singles = by_heat(tried);
     singles.resize(std::min(singles.size(), most_singles));
     std::vector<Attempt> pairs;
     for (size_t i = 0; i < singles.size(); ++i) {
-        const Candidate& first = singles[i].candidate;
+        const Candidate& first = singles[i]->candidate;
         const std::vector<Candidate> then = find_candidates(
-            first.change.changed, singles[i].middle(), base.checks, base.pwm.report.choices);
+            first.change.changed, singles[i]->middle(), base.checks, base.pwm.report.choices);
         for (size_t j = i + 1; j < singles.size(); ++j) {
+            const std::string& id = singles[j]->candidate.change.id;
             const auto second = std::find_if(then.begin(), then.end(), [&](const Candidate& c) {
-                return c.change.id == singles[j].candidate.change.id && c.altered != first.altered;
+                return c.change.id == id && c.altered != first.altered;
             });
             if (second != then.end()) {
                 pairs.push_back(attempt(base, joined(first.change, *second)));
             }
         }
     }
-    std::stable_sort(pairs.begin(), pairs.end(), cooler_attempt);
-    pairs.resize(std::min(pairs.size(), most_flown));
-    for (Attempt& pair : pairs) {
-        try_on_draws(base, pair);
+    std::vector<Attempt> flown;
+    for (const Attempt* pair : by_heat(pairs)) {
+        if (flown.size() < most_flown) {
+            flown.push_back(*pair);
+            try_on_draws(base, flown.back());
+        }
     }
-    const auto best = std::min_element(pairs.begin(), pairs.end(), cooler_attempt);
-    return best == pairs.end() ? std::nullopt : std::optional(*best);
+    return flown.empty() ? std::nullopt : std::optional(*by_heat(flown).front());
 }
 
 // The change with what it costs beside kelvin.
-Change finished(const Base& base, Attempt one, Scale in) {
-    Change& change = one.candidate.change;
+Change finished(const Base& base, const Attempt& one, Scale in) {
+    Change change = one.candidate.change;
     std::string readings;
     if (leaves_readings(base.s, change.changed)) {
         readings = "your readings were taken without it and no longer count";
@@ -197,7 +207,7 @@ Change finished(const Base& base, Attempt one, Scale in) {
     if (base.runs_away) {
         change.text += " (ends the runaway: near " + degrees(change.peak_C, in) + ")";
     }
-    return std::move(change);
+    return change;
 }
 
 }  // namespace
@@ -212,38 +222,36 @@ std::vector<Change> find_changes(const Setup& s, const Calibration& taught, cons
     }
     const double peak_C = spread ? peak_band(draws.flight).p50 : peak_of(flight.march);
     base.runs_away = !std::isfinite(peak_C);
-    const auto worth = [&](Attempt& one) {
-        return worth_saying(one.candidate.change, base.runs_away, pwm.report.recommended_Hz);
-    };
     std::vector<Attempt> tried;
-    std::vector<Attempt> told;
     for (Candidate& candidate :
          find_candidates(s, middle_plant(s, taught.belief), checks, pwm.report.choices)) {
         tried.push_back(attempt(base, std::move(candidate)));
         try_on_draws(base, tried.back());
-        if (worth(tried.back())) {
-            told.push_back(tried.back());
-        }
     }
-    const auto kept_by = [](const Attempt& one) { return keeps(one.candidate.change); };
+    std::vector<const Attempt*> told;
+    const auto tell_if_worth = [&](Attempt& one) {
+        if (worth_saying(one.candidate.change, base.runs_away, pwm.report.recommended_Hz)) {
+            told.push_back(&one);
+        }
+    };
+    std::for_each(tried.begin(), tried.end(), tell_if_worth);
     const bool kept =
         spread ? share_kept(draws.flight, s.esc.limit_C) >= sure : peak_C <= s.esc.limit_C;
-    if (!kept && std::none_of(told.begin(), told.end(), kept_by)) {
-        std::optional<Attempt> pair = best_pair(base, std::move(tried));
-        if (pair && worth(*pair) &&
-            std::all_of(told.begin(), told.end(), [&](const Attempt& single) {
-                return kept_by(*pair) ||
-                       pair->candidate.change.peak_C <= single.candidate.change.peak_C - noticed_K;
+    const auto keeps_it = [](const Attempt* one) { return keeps(one->candidate.change); };
+    std::optional<Attempt> pair;
+    if (!kept && std::none_of(told.begin(), told.end(), keeps_it)) {
+        pair = best_pair(base, tried);
+        if (pair && std::all_of(told.begin(), told.end(), [&](const Attempt* single) {
+                return keeps_it(&*pair) ||
+                       pair->candidate.change.peak_C <= single->candidate.change.peak_C - noticed_K;
             })) {
-            told.push_back(std::move(*pair));
+            tell_if_worth(*pair);
         }
     }
-    std::vector<Change> out;
-    out.reserve(told.size());
-    for (Attempt& one : told) {
-        out.push_back(finished(base, std::move(one), in));
-    }
-    std::stable_sort(out.begin(), out.end(), cooler);
+    sort_by_heat(told);
+    std::vector<Change> out(told.size());
+    std::transform(told.begin(), told.end(), out.begin(),
+                   [&](const Attempt* one) { return finished(base, *one, in); });
     return out;
 }
 

@@ -13,7 +13,6 @@ import { memo } from "./memo";
 import {
     dot,
     drawLimit,
-    hatch,
     hatchRunaway,
     nameRunaway,
     Plot,
@@ -22,6 +21,7 @@ import {
     readingLine,
     rule,
     sayOut,
+    spreadLines,
     throttleAxis,
     valueAxis,
     withRunaway,
@@ -63,16 +63,9 @@ function Drawn({ made }: { made: Surveyed<AirPeak[]> }) {
     const limit = (): number => now.current.words.toShown(now.current.esc.limit_C);
 
     function options(look: Look): PlotOptions {
-        const spread = hatch(look.soft, undefined, 5);
         return {
             scales: { x: { time: false }, y: { range: rangeWith(limit) } },
-            series: [
-                {},
-                { stroke: look.soft, width: 1, points: { show: false } },
-                { stroke: look.soft, width: 1, points: { show: false } },
-                { stroke: look.ink, width: 2.5, points: { show: false } },
-            ],
-            bands: [{ series: [2, 1], fill: () => spread as unknown as string }],
+            ...spreadLines(look),
             axes: [throttleAxis(look, `Air, ${words.degree}`), valueAxis(look)],
             hooks: {
                 drawClear: [(u) => hatchRunaway(u, 3, look)],

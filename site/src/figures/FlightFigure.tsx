@@ -11,11 +11,11 @@ import { memo } from "./memo";
 import { Figure, NumbersBelow, Pick, Readings, Table } from "./Figure";
 import {
     drawLimit,
-    hatch,
     Plot,
     rangeWith,
     readingLine,
     sayOut,
+    spreadLines,
     timeAxis,
     valueAxis,
     withRunaway,
@@ -63,20 +63,17 @@ export const FlightFigure = memo(function FlightFigure({ report }: { report: Rep
     const limit = (): number => now.current.words.toShown(now.current.report.esc.limit_C);
 
     function heatOptions(look: Look): PlotOptions {
-        const spread = hatch(look.soft, undefined, 5);
+        const spread = spreadLines(look);
         return {
             scales: {
                 x: { time: false },
                 y: { range: rangeWith(limit) },
             },
             series: [
-                {},
-                { stroke: look.soft, width: 1, points: { show: false } },
-                { stroke: look.soft, width: 1, points: { show: false } },
-                { stroke: look.ink, width: 2.5, points: { show: false } },
+                ...spread.series,
                 { stroke: look.ink, width: 1.5, dash: [2, 3], points: { show: false } },
             ],
-            bands: [{ series: [2, 1], fill: () => spread as unknown as string }],
+            bands: spread.bands,
             axes: [timeAxis(look), valueAxis(look)],
             padding: [0.5 * look.rem, AXIS_REM * look.rem, 0, 0],
             hooks: {

@@ -13,7 +13,6 @@ import { Figure, nearest, NumbersBelow, Pick, Readings, Table } from "./Figure";
 import {
     dot,
     drawLimit,
-    hatch,
     hatchRunaway,
     nameRunaway,
     Plot,
@@ -21,6 +20,7 @@ import {
     rangeWith,
     readingLine,
     sayOut,
+    spreadLines,
     throttleAxis,
     valueAxis,
     withRunaway,
@@ -58,19 +58,12 @@ export const HoldFigure = memo(function HoldFigure({ report, wish, onWish }: Pro
     const limit = (): number => now.current.words.toShown(now.current.report.esc.limit_C);
 
     function options(look: Look): PlotOptions {
-        const spread = hatch(look.soft, undefined, 5);
         return {
             scales: {
                 x: { time: false, range: [0, most] },
                 y: { range: rangeWith(limit) },
             },
-            series: [
-                {},
-                { stroke: look.soft, width: 1, points: { show: false } },
-                { stroke: look.soft, width: 1, points: { show: false } },
-                { stroke: look.ink, width: 2.5, points: { show: false } },
-            ],
-            bands: [{ series: [2, 1], fill: () => spread as unknown as string }],
+            ...spreadLines(look),
             axes: [throttleAxis(look, axis.title), valueAxis(look)],
             hooks: {
                 drawClear: [

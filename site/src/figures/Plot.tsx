@@ -298,3 +298,17 @@ export function hatch(colour: string, ground: string | undefined, gap: number): 
     ctx.stroke();
     return ctx.createPattern(tile, "repeat") as CanvasPattern;
 }
+
+/** A spread as two thin lines with hatching between them, and its middle as a thick one: series 1 to 3. */
+export function spreadLines(look: Look): { series: uPlot.Series[]; bands: uPlot.Band[] } {
+    const line = (stroke: string, width: number): uPlot.Series => ({
+        stroke,
+        width,
+        points: { show: false },
+    });
+    const between = hatch(look.soft, undefined, 5);
+    return {
+        series: [{}, line(look.soft, 1), line(look.soft, 1), line(look.ink, 2.5)],
+        bands: [{ series: [2, 1], fill: () => between as unknown as string }],
+    };
+}
