@@ -17,12 +17,9 @@ std::vector<Assumption> list_assumptions(const Setup& s, const Calibration& c) {
             continue;
         }
         if (prior.slot == &Unknowns::active_freewheel) {
-            out.push_back(
-                {std::string(prior.key), c.chance_active.value_or(0.5), 0, 1,
-                 "chance of an active freewheel: nobody told which; " +
-                     std::string(s.measured.empty() ? "common practice"
-                                                    : "common practice and your readings"),
-                 false});
+            out.push_back({std::string(prior.key), c.chance_active.value_or(0.5), 0, 1,
+                           prior.basis + (s.measured.empty() ? "" : " and your readings"),
+                           prior.told});
             continue;
         }
         const double spread = b.spread(i);

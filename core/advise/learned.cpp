@@ -309,10 +309,25 @@ std::string session_text(const Setup& s, const Calibration& c, Scale in) {
                              "The flight you read", in);
 }
 
-std::string freewheel_text(const Calibration& c) {
-    return c.chance_active ? say(" Diode or active freewheel: %.0f to %.0f.",
-                                 100 * (1 - *c.chance_active), 100 * *c.chance_active)
-                           : std::string();
+// Where a kind was told: only what speaks against it.
+std::string freewheel_text(const Setup& s, const Calibration& c) {
+    if (!c.chance_active) {
+        return {};
+    }
+    const double active = *c.chance_active;
+    const bool told_active = s.esc.freewheel == Freewheel::active;
+    if (s.esc.freewheel == Freewheel::unknown) {
+        return say(" Diode or active freewheel: %.0f to %.0f.", 100 * (1 - active), 100 * active);
+    }
+    const double as_told = told_active ? active : 1 - active;
+    if (as_told >= sure) {
+        return {};
+    }
+    return say(
+        " You told %s freewheel; your readings leave it %.0f to %.0f against %s: look at the "
+        "ESC's setting.",
+        told_active ? "active" : "diode", 100 * as_told, 100 * (1 - as_told),
+        told_active ? "diode" : "active");
 }
 
 }  // namespace
@@ -361,7 +376,7 @@ Learned report_learning(const Setup& s, const Calibration& c, const Plant& p, co
                 c.widened);
     }
     out.text += session_text(s, c, in);
-    out.text += freewheel_text(c);
+    out.text += freewheel_text(s, c);
     out.text += entangled(c.belief);
     return out;
 }

@@ -31,7 +31,8 @@ size_t trial_draws(const Setup& s, const Draws& draws) {
 Carried carry(const Setup& s, const Calibration& calibration, const Setup& changed) {
     Carried out;
     out.moved = reread(calibration, changed);
-    if (leaves_readings(s, changed) || out.moved.another) {
+    if (leaves_readings(s, changed) || out.moved.another ||
+        chance_of_active(s) != chance_of_active(changed)) {
         out.anew = calibrate(changed);
         out.belief = out.anew->belief;
         return out;

@@ -325,6 +325,7 @@ Calibration calibrate_settled(const Setup& setup) {
 
 Setup with_freewheel(Setup s, Freewheel freewheel) {
     s.esc.freewheel = freewheel;
+    s.esc.freewheel_sure = true;
     return s;
 }
 

@@ -47,9 +47,9 @@ struct Calibration {
     std::vector<Calibration> other;       // there, the less likely kind's own fit
 };
 
-/// Learns from the setup's measured rows; without readings it is the prior belief. Where nobody
-/// knows the freewheel both kinds are fitted, each by itself; the likelier one's fit is given, with
-/// the chance of either and the other fit beside it.
+/// Learns from the setup's measured rows; without readings it is the prior belief. In a six-step
+/// drive both kinds of freewheel are fitted, each by itself, for what is told of it may be wrong;
+/// the likelier one's fit is given, with the chance of either and the other fit beside it.
 Calibration calibrate(const Setup& setup);
 
 /// `count` draws of z of what is believed, draw-major. Standard normals (Sobol, fixed seed) go

@@ -132,9 +132,9 @@ void size_for_current(Unknowns& u, std::span<const Prior> priors) {
     scale(&Unknowns::winding_capacity, ratio);
 }
 
-// Where nobody knows, the draw says; a draw that says neither is as the likelier kind.
+// The draw says; one that says neither is as the likelier kind.
 Freewheel settled_freewheel(const Setup& s, const Unknowns& u) {
-    if (s.esc.freewheel != Freewheel::unknown) {
+    if (!freewheel_open(s) && s.esc.freewheel != Freewheel::unknown) {
         return s.esc.freewheel;
     }
     const bool active =

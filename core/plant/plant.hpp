@@ -89,10 +89,10 @@ bool has_current_points(const Setup& setup);
 /// suggests.
 double full_current(const Setup& setup);
 
-/// Chance that an ESC whose freewheel nobody knows switches it actively (0..1).
+/// Chance that the ESC switches its freewheel actively (0..1), by what is told of it.
 double chance_of_active(const Setup& setup);
 
-/// Is the freewheel open: not told, in a six-step drive?
+/// May the freewheel be either kind: in a six-step drive, told or not?
 bool freewheel_open(const Setup& setup);
 
 /// Where a row was measured.

@@ -200,6 +200,19 @@ double usual_cell_mOhm(const Setup& s, double full_A) {
     return 1e3 * std::min(by_law, 0.5 * most);
 }
 
+// Its value says which kind: below nought diode, above active.
+Prior freewheel_row(const Setup& s) {
+    const bool told = s.esc.freewheel != Freewheel::unknown;
+    Prior kind = row_if(freewheel_open(s),
+                        additive("esc.freewheel", &Unknowns::active_freewheel, 0, 1,
+                                 told ? "chance of an active freewheel: one in twenty is set "
+                                        "otherwise than told; common practice"
+                                      : "chance of an active freewheel: nobody told which; common "
+                                        "practice"));
+    kind.told = told;
+    return kind;
+}
+
 double default_wash_share(const AirSetup& air) {
     switch (air.cooling) {
         case Cooling::open:
@@ -238,10 +251,16 @@ bool has_current_points(const Setup& s) {
 }
 
 bool freewheel_open(const Setup& s) {
-    return s.esc.freewheel == Freewheel::unknown && s.esc.drive == Drive::six_step;
+    return !s.esc.freewheel_sure && s.esc.drive == Drive::six_step;
 }
 
 double chance_of_active(const Setup& s) {
+    // A setting of the ESC, as often read off a box as seen in its menu; common practice, no
+    // source.
+    constexpr double told_wrongly = 0.05;
+    if (s.esc.freewheel != Freewheel::unknown) {
+        return s.esc.freewheel == Freewheel::active ? 1 - told_wrongly : told_wrongly;
+    }
     if (s.load.kind == LoadKind::governed && s.motor.count > 2) {
         return 0.85;
     }
@@ -399,9 +418,7 @@ std::vector<Prior> make_priors(const Setup& s) {
                    governed ? 0.30 : 0.20,
                    governed ? "a quarter to half of the ESC's rating in hover; common practice"
                             : "55-90 % of the ESC's rating at full throttle; common practice")),
-        row_if(freewheel_open(s),
-               additive("esc.freewheel", &U::active_freewheel, 0, 1,
-                        "which freewheel the ESC has is not known; common practice")),
+        freewheel_row(s),
         listed_if(bench.read,
                   row("bench.air_factor", 1, &U::bench_air, {}, 1,
                       bench.read && bench.speed_told ? told_air_factor : untold_air_factor,

@@ -43,6 +43,7 @@ struct EscSetup {
     double pwm_Hz = 0;
     std::vector<double> pwm_choices_Hz = {8000, 16000, 24000};
     Freewheel freewheel = Freewheel::unknown;
+    bool freewheel_sure = false;  // beyond the doubt of what is told: a fit for one kind; no field
     Drive drive = Drive::six_step;
     double full_on_pct = 97;  // at and above this throttle the bridge stops chopping
     double limit_C = 100;

@@ -331,8 +331,22 @@ TEST_CASE("learned: how the fit went is said") {
     c.budget_reached = false;
     c.converged = true;
     c.chance_active = 0.27;
-    CHECK(has(learned(s, c).text, "Diode or active freewheel: 73 to 27."));
     CHECK(learned(s, c).chance_active == 0.27);
+    s.esc.freewheel = Freewheel::unknown;
+    CHECK(has(learned(s, c).text, "Diode or active freewheel: 73 to 27."));
+    // What was told is spoken of once the readings leave it less than nine in ten.
+    s.esc.freewheel = Freewheel::diode;
+    CHECK(has(learned(s, c).text,
+              "You told diode freewheel; your readings leave it 73 to 27 against active: look at "
+              "the ESC's setting."));
+    c.chance_active = 0.11;
+    CHECK(has(learned(s, c).text, "89 to 11"));
+    c.chance_active = 0.09;
+    CHECK_FALSE(has(learned(s, c).text, "freewheel"));
+    s.esc.freewheel = Freewheel::active;
+    CHECK(has(learned(s, c).text, "You told active freewheel; your readings leave it 9 to 91"));
+    c.chance_active = 0.91;
+    CHECK_FALSE(has(learned(s, c).text, "freewheel"));
     c.failed = true;
     CHECK(has(learned(s, c).text, "Nothing learned from 2 measured rows:"));
     s.measured.pop_back();

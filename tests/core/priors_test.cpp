@@ -132,7 +132,7 @@ TEST_CASE("priors: six cells, 150 A class, 112 A: every row by hand (D)") {
                 {"motor.winding_capacity_J_per_K", 46 * I * 30 / (pi * kv), 0.50},
                 {"load.power_coefficient", 0.0885 * std::pow(0.55, 1.233), 0},
                 {"load.full_throttle_A", 105, 0},
-                {"esc.freewheel", 0, 0},
+                {"esc.freewheel", 0, 1},
                 {"bench.air_factor", 1, 0.45},
                 {"bench.air_offset_K", 0, 4},
                 {"bench.sensor_gain", 1, 0.04},
@@ -253,7 +253,8 @@ TEST_CASE("priors: a told value stands with its meter's spread (P)") {
     fast.motor.poles = 4;
     check_rows(fast, {{"motor.inductance_uH", 0.25 * V / (2 * pi * f * 2 / 7 * 112) * 1e6, 0.50}});
     for (const Prior& row : make_priors(s)) {
-        CHECK((row.basis == "told") == row.told);
+        const bool as_told = row.basis == "told" || row.key == "esc.freewheel";
+        CHECK(as_told == row.told);
     }
 }
 
@@ -444,9 +445,19 @@ TEST_CASE("priors: a helicopter's motor turns its rotor at 72 % of the unloaded 
 
 TEST_CASE("priors: an open freewheel is a row of its own, likelier active where it is sold (P)") {
     Setup s = six_cell_drive();
+    // told: one in twenty is otherwise
+    CHECK(freewheel_open(s));
+    CHECK(prior(make_priors(s), "esc.freewheel").told);
+    CHECK(chance_of_active(s) == 0.05);
+    s.esc.freewheel = Freewheel::active;
+    CHECK(chance_of_active(s) == 0.95);
+    s.esc.freewheel_sure = true;
     CHECK_FALSE(freewheel_open(s));
+    CHECK(spread(s, "esc.freewheel") == 0);
+    s.esc.freewheel_sure = false;
     s.esc.freewheel = Freewheel::unknown;
     CHECK(freewheel_open(s));
+    CHECK_FALSE(prior(make_priors(s), "esc.freewheel").told);
     check_rows(s, {{"esc.freewheel", 0, 1}});
     s.esc.drive = Drive::sinusoidal;
     CHECK_FALSE(freewheel_open(s));
@@ -528,8 +539,8 @@ TEST_CASE("priors: which rows nothing in a setup hangs on") {
     CHECK(used(plane, "load.current_scale"));
     CHECK(used(plane, "load.throttle_curve"));
     for (const char* key : {"load.hover_duty", "air.bay_surface_cm2", "load.power_coefficient",
-                            "load.full_throttle_A", "esc.freewheel", "bench.air_factor",
-                            "flown.air_factor", "flown.air_offset_K", "flown.sensor_gain"}) {
+                            "load.full_throttle_A", "bench.air_factor", "flown.air_factor",
+                            "flown.air_offset_K", "flown.sensor_gain"}) {
         INFO(key);
         CHECK_FALSE(used(plane, key));
     }

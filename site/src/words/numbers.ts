@@ -55,11 +55,11 @@ export const day = (date: number): string =>
 export const reached = (seconds: number | null): string =>
     seconds === null ? "not reached" : clock(seconds);
 
-/** A chance, 0..1, in per cent: never "0" or "100" unless it is. */
+/** A chance, 0..1, in per cent: counted on some hundred draws it is never "0" or "100". */
 export function percent(chance: number | null | undefined): string {
     if (chance === null || chance === undefined) return "–";
-    if (chance > 0 && chance < 0.01) return "under 1\u00a0%";
-    if (chance < 1 && chance > 0.99) return "over 99\u00a0%";
+    if (chance < 0.01) return "under 1\u00a0%";
+    if (chance > 0.99) return "over 99\u00a0%";
     return `${written(Math.round(100 * chance))}\u00a0%`;
 }
 
