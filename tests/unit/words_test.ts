@@ -33,12 +33,14 @@ test("numbers are read with comma or point", () => {
     assert.equal(read("a lot"), undefined);
 });
 
-test("a chance is never written as certain unless it is", () => {
-    assert.equal(percent(0), "0\u00a0%");
+test("a chance is never written as certain", () => {
+    assert.equal(percent(0), "under 1\u00a0%");
+    assert.equal(percent(0.01), "1\u00a0%");
     assert.equal(percent(0.001), "under 1\u00a0%");
     assert.equal(percent(0.42), "42\u00a0%");
     assert.equal(percent(0.999), "over 99\u00a0%");
-    assert.equal(percent(1), "100\u00a0%");
+    assert.equal(percent(1), "over 99\u00a0%");
+    assert.equal(percent(0.99), "99\u00a0%");
     assert.equal(clock(65), "1:05");
 });
 
