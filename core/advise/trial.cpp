@@ -199,8 +199,9 @@ std::vector<Outcome> Trial::all(const std::vector<Outcome>& flown) const {
 
 void settle_middle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& changed) {
     constexpr size_t within_places = 8;  // of the middle, on either side
-    constexpr double well_estimated_K = 1;
+    constexpr double well_estimated_K = 0.5;
     const size_t most = flown / 2;
+    const size_t count = all.size() - flown;
     std::vector<size_t> estimated;
     for (size_t k = flown; k < all.size(); ++k) {
         estimated.push_back(k);
@@ -220,14 +221,14 @@ void settle_middle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& 
             return std::abs(o.peak_C - middle_C) < off_K(*next);
         });
         if (static_cast<size_t>(nearer) > 2 * within_places) {
-            return;
+            break;
         }
         fly(*next);
         estimated.erase(next);
     }
     // Estimates that are off by more may stand on the wrong side of the middle.
-    if (flown == most_trial_draws &&
-        !(off_K2 < static_cast<double>(most) * well_estimated_K * well_estimated_K)) {
+    if (flown == most_trial_draws && !(off_K2 <= static_cast<double>(count - estimated.size()) *
+                                                     well_estimated_K * well_estimated_K)) {
         std::for_each(estimated.begin(), estimated.end(), fly);
     }
 }
@@ -235,18 +236,24 @@ void settle_middle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& 
 std::vector<Outcome> fly_changed(const Setup& s, const Draws& draws, const Trial& trial,
                                  const ChangedDraws& changed) {
     const size_t first = trial_draws(s, draws);
-    // Draws of its own have nothing to be measured against: all are flown, where that is cheap.
-    const size_t count = changed.own() && first == most_trial_draws ? draws.count() : first;
+    const bool cheap = first == most_trial_draws;
     std::vector<Outcome> flown;
-    for (size_t k = 0; k < count; ++k) {
-        flown.push_back(changed.fly(k));
+    const auto fly_to = [&](size_t count) {
+        while (flown.size() < count) {
+            flown.push_back(changed.fly(flown.size()));
+        }
+    };
+    fly_to(first);
+    // Draws of its own have nothing to be measured against, and a runaway is no number.
+    std::vector<Outcome> all;
+    if (!(changed.own() && cheap)) {
+        all = changed.own() ? Trial(s, draws, changed.z()).all(flown) : trial.all(flown);
     }
-    if (count == draws.count()) {
+    if (all.size() < draws.count() && cheap) {
+        fly_to(draws.count());
         return flown;
     }
-    std::vector<Outcome> all =
-        changed.own() ? Trial(s, draws, changed.z()).all(flown) : trial.all(flown);
-    settle_middle(all, count, changed);
+    settle_middle(all, first, changed);
     return all;
 }
 

@@ -79,7 +79,8 @@ class Trial {
 /// what stands there is then no estimate.
 void settle_middle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& changed);
 
-/// Flights of all draws with the change, the first ones and those next to the middle flown.
+/// Flights of all draws with the change: the first ones and those next to the middle flown, or all
+/// where they cannot be estimated. Of a flight of very many parts then the first ones alone.
 std::vector<Outcome> fly_changed(const Setup& s, const Draws& draws, const Trial& trial,
                                  const ChangedDraws& changed);
 

@@ -476,18 +476,9 @@ Reread reread(const Calibration& c, const Setup& changed) {
     if (out.most_K < nothing_K) {
         return out;
     }
-    constexpr double far_K = 0.5;
-    constexpr double another_K = 3;
-    const bool affordable = work_of(changed) < most_reread_work;
-    out.another = affordable && out.most_K > another_K;
+    constexpr double another_K = 0.5;
+    out.another = out.most_K > another_K && work_of(changed) < most_reread_work;
     if (out.another) {
-        return out;
-    }
-    if (affordable && out.most_K > far_K) {
-        const Calibration anew = calibrate_settled(settled_setup);
-        z = to_vector(anew.belief.middle);
-        const VectorXd by = z - start;
-        out.by.assign(by.begin(), by.end());
         return out;
     }
     constexpr int most_steps = 4;

@@ -65,12 +65,12 @@ bool of_likelier(const Calibration& calibration, std::span<const double> z);
 struct Reread {
     std::vector<double> by;  // from the belief's middle (z)
     double most_K = 0;       // that a row would have read otherwise, by what was believed
-    bool another = false;    // so much that they tell of another drive: all is to be learned anew
+    bool another = false;    // so much that all is to be learned anew
 };
 
-/// Where the rows read otherwise by half a kelvin, and it is not too much work, they are fitted
-/// anew; else the minimum is followed to the changed setup by Newton's steps with the fit's own
-/// curvature. Empty `by`: nothing moves. For the freewheel of this fit alone.
+/// The minimum is followed to the changed setup by Newton's steps with the fit's own curvature;
+/// where the rows read otherwise by more than half a kelvin, and it is not too much work, nothing
+/// is carried. Empty `by`: nothing moves. For the freewheel of this fit alone.
 Reread reread(const Calibration& calibration, const Setup& changed);
 
 }  // namespace hotband

@@ -282,12 +282,13 @@ TEST_CASE("reread: readings of a changed setup move the middle as a fit of it do
     const Reread same = reread(before, at_frequency(s, 16000));
     CHECK(same.by.empty());
     CHECK(same.most_K < 0.02);
-    // Leads half as long: a little less ripple, so that the same heat is more of the ESC's own.
+    // Shorter leads: a little less ripple, so that the same heat is more of the ESC's own.
     Setup shorter = s;
-    shorter.pack.lead_length_cm = 5;
+    shorter.pack.lead_length_cm = 17;
     const Reread moved = reread(before, shorter);
     REQUIRE_FALSE(moved.by.empty());
-    CHECK(moved.most_K > 0.02);
+    CHECK(between(0.3, moved.most_K, 0.5));
+    CHECK_FALSE(moved.another);
     const Calibration anew = calibrate(shorter);
     const auto peak = [](const Setup& of, const Belief& b) {
         return run_flight(middle_plant(of, b), of.flight).march.peak_board;
@@ -300,6 +301,11 @@ TEST_CASE("reread: readings of a changed setup move the middle as a fit of it do
     Setup closed = s;
     closed.air.cooling = Cooling::closed;
     const Calibration in_bay = calibrate(closed);
-    CHECK(reread(in_bay, s).most_K > 2);
+    CHECK(reread(in_bay, s).another);
+    CHECK(carry(closed, in_bay, s).anew.has_value());
+    Setup much_shorter = s;
+    much_shorter.pack.lead_length_cm = 15.5;
+    CHECK(between(0.5, reread(before, much_shorter).most_K, 0.8));
+    CHECK(reread(before, much_shorter).another);
     CHECK_THAT(peak(s, carry(closed, in_bay, s).belief), WithinAbs(peak(s, before.belief), 1e-9));
 }
