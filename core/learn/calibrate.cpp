@@ -85,9 +85,9 @@ double work_of(const Setup& setup) {
     return std::max(1.0, work);
 }
 
-// Work that the fits of one hypothesis may do, and its draws, in holds: some tenths of a second
-// each.
-constexpr double most_fit_work = 10000;
+// Work that the fits of one hypothesis may do, and its draws, in holds of a quarter to half a
+// millisecond.
+constexpr double most_fit_work = 5000;
 constexpr double most_draw_work = 24000;
 // A setup whose residuals cost more is not fitted anew for a change.
 constexpr double most_reread_work = 30;
