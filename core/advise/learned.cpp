@@ -353,6 +353,14 @@ Learned report_learning(const Setup& s, const Calibration& c, const Plant& p, co
         return out;
     }
     out.chance_active = c.chance_active;
+    if (c.failed && c.widened > most_widened) {
+        out.text = say(
+            "Nothing learned from %d measured row%s: they scatter %.0f times more than their "
+            "sensors should, whatever is assumed. Check rows, resistances and currents; the range "
+            "is that of the estimates alone.",
+            out.rows, out.rows == 1 ? "" : "s", c.widened);
+        return out;
+    }
     if (c.failed) {
         out.text = say(
             "Nothing learned from %d measured row%s: with these figures the model has no finite "

@@ -32,8 +32,9 @@ DemandMap::Node node_of(const Operating& o) {
 
 // Conductances of the last links to the outside, W/K.
 struct Outside {
-    double body;  // case to its air
-    double bay;   // bay skin to the open air
+    double body;     // case to its air
+    double bay;      // bay's air through its skin to the open air
+    double bay_sun;  // share of the sun on the skin that gets into the bay
 };
 
 Outside conductances(const Plant& p, double air_speed, double flight_speed, const HeatState& T) {
@@ -41,11 +42,13 @@ Outside conductances(const Plant& p, double air_speed, double flight_speed, cons
     Ambient near = p.air;
     near.speed = air_speed;
     near.celsius = h.closed_bay ? T.bay : p.air.celsius;
-    Outside out{surface_conductance(h.surface, near, T.body), 0};
+    Outside out{surface_conductance(h.surface, near, T.body), 0, 0};
     if (h.closed_bay) {
         Ambient open = p.air;
         open.speed = flight_speed;
-        out.bay = surface_conductance(h.bay, open, T.bay);
+        const double skin = surface_conductance(h.bay, open, T.bay);
+        out.bay_sun = h.G_film / (h.G_film + skin);
+        out.bay = skin * out.bay_sun;
     }
     return out;
 }
@@ -93,7 +96,7 @@ Linear<N> network(const Plant& p, const Heating& q, const Outside& out, const He
         s.A(2, 3) = out.body / h.C_case;
         s.A(3, 2) = out.body / h.C_bay;
         s.A(3, 3) = -(out.body + out.bay) / h.C_bay;
-        s.b(3) = (out.bay * p.air.celsius + h.sun_W) / h.C_bay;
+        s.b(3) = (out.bay * p.air.celsius + out.bay_sun * h.sun_W) / h.C_bay;
     } else {
         s.b(2) = (out.body * p.air.celsius + h.sun_W) / h.C_case;
     }
@@ -144,9 +147,9 @@ HeatState look_ahead(const Plant& p, const Heating& q, const Outside& out, const
         (h.G_case * 0.5 * (T.board + ahead.board) + out.body * near + sun) / (h.G_case + out.body);
     ahead.body = relax(T.body, body_to, (h.G_case + out.body) / h.C_case);
     if (h.closed_bay) {
-        const double bay_to =
-            (out.body * 0.5 * (T.body + ahead.body) + out.bay * p.air.celsius + h.sun_W) /
-            (out.body + out.bay);
+        const double bay_to = (out.body * 0.5 * (T.body + ahead.body) + out.bay * p.air.celsius +
+                               out.bay_sun * h.sun_W) /
+                              (out.body + out.bay);
         ahead.bay = relax(T.bay, bay_to, (out.body + out.bay) / h.C_bay);
     }
     return ahead;
@@ -776,7 +779,7 @@ Steady settle(const Plant& p, const DemandMap& map, double v_link, double juncti
                 T.bay = bay_C;
                 const Outside g = conductances(p, n.air_speed, map.flight_speed, T);
                 Q = g.body * (body_C - bay_C);
-                return Q + h.sun_W - g.bay * (bay_C - p.air.celsius);
+                return Q + g.bay_sun * h.sun_W - g.bay * (bay_C - p.air.celsius);
             };
             const double top = body_C + h.sun_W;
             T.bay =

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "learn/fit.hpp"
 #include "learn/sampling.hpp"
@@ -308,6 +309,10 @@ Calibration calibrate_settled(const Setup& setup) {
         f.noise *= by;
         refit();
     }
+    if (out.widened > most_widened) {
+        out.failed = true;
+        return out;
+    }
     out.budget_reached = f.minimum.ended == Ended::budget;
     // At a kink no step may fall although one side's slope says so: that is a minimum all the same.
     out.converged = f.minimum.converged || f.minimum.ended == Ended::no_lower;
@@ -350,9 +355,12 @@ Calibration calibrate(const Setup& setup) {
     Calibration out = calibrate_settled(with_freewheel(setup, Freewheel::active));
     Calibration other = calibrate_settled(with_freewheel(setup, Freewheel::diode));
     const double prior = chance_of_active(setup);
-    const double log_odds =
-        std::log(prior / (1 - prior)) +
-        (out.failed || other.failed ? 0 : log_evidence(out) - log_evidence(other));
+    // A kind with which the readings make no sense is not the one.
+    const double evidence = out.failed && other.failed ? 0
+                            : out.failed || other.failed
+                                ? std::numeric_limits<double>::infinity() * (out.failed ? -1 : 1)
+                                : log_evidence(out) - log_evidence(other);
+    const double log_odds = std::log(prior / (1 - prior)) + evidence;
     const double chance = 1 / (1 + std::exp(-log_odds));
     if (chance < 0.5) {
         std::swap(out, other);

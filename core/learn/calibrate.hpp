@@ -30,6 +30,9 @@ struct RowCheck {
 /// Doubt from which a row is said to misfit: it is more likely off than not.
 inline constexpr double likely_off = 0.5;
 
+/// Readings that scatter more times than this beyond their sensors teach nothing.
+inline constexpr double most_widened = 10;
+
 struct Fit;
 
 struct Calibration {
@@ -41,7 +44,7 @@ struct Calibration {
     double widened = 1;              // factor on every sigma
     std::shared_ptr<const Fit> fit;  // none without readings
     bool converged = false;
-    bool failed = false;                  // the model has no finite answer there: the priors stand
+    bool failed = false;                  // no finite answer there, or none near: the priors stand
     bool budget_reached = false;          // the fit was ended by its budget of model runs
     std::optional<double> chance_active;  // where the freewheel is open
     std::vector<Calibration> other;       // there, the less likely kind's own fit

@@ -71,7 +71,8 @@ HeatPlant make_heat(const Setup& s, const Unknowns& u) {
              .emissivity = 0.85,
              .factor = 1,
              .horizontal = false};
-    h.C_bay = 2000 * u.bay_surface;  // foam or film skin and the air in it, J/(m2 K), from memory
+    h.G_film = u.bay_surface / 0.13;  // inner surface resistance, ISO 6946
+    h.C_bay = 2000 * u.bay_surface;   // foam or film skin and the air in it, J/(m2 K), from memory
     if (h.closed_bay && s.air.sun) {
         h.sun_W = 0.6 * solar_W_per_m2 * u.bay_surface / 4;
     }

@@ -144,8 +144,9 @@ struct HeatPlant {
     Surface surface;
     double sun_W = 0;
     bool closed_bay = false;
-    Surface bay;       // outer skin
-    double C_bay = 0;  // J/K
+    Surface bay;        // outer skin
+    double G_film = 0;  // W/K, from the bay's air to its skin
+    double C_bay = 0;   // J/K
 };
 
 /// The motor's windings as one node: their heat goes to the air that the motor itself moves.

@@ -95,7 +95,7 @@ TEST_CASE("changes: whether the limit is kept turns where nine in ten keep it") 
     CHECK(not_kept > 0);
 }
 
-TEST_CASE("changes: air in a closed bay helps, surely and most; nothing is offered that is there") {
+TEST_CASE("changes: air in a closed bay helps, surely and most, nothing is offered that is there") {
     const Report r = advise(in_a_closed_bay(), {.samples = 64});
     for (const char* id : {"mount_open", "vent_bay"}) {
         const Change* air = find(r, id);

@@ -165,7 +165,7 @@ TEST_CASE("cycle: capacitor rms with ripple: 100 A, D 0.5, 30 A ripple give 50.3
 
 TEST_CASE(
     "cycle: input capacitor of a 12 to 5 V, 3 A converter: 1.47902 A rms, 0.620567 A ripple"
-    " (inputs ROHM 64AN035E, S2; outputs D)") {
+    " (inputs ROHM 64AN035E, S2, outputs D)") {
     CycleCase k = behind_a_choke();
     k.Voc = 12;
     k.D = 5.0 / 12;
@@ -616,7 +616,7 @@ TEST_CASE("sinusoidal: leads and capacitors share the ripple, and all that is lo
 }
 
 TEST_CASE(
-    "sinusoidal: three legs at phase rms lose 2 R I^2; mean of a rectified sine is 2 / pi (D)") {
+    "sinusoidal: three legs at phase rms lose 2 R I^2, mean of a rectified sine is 2 / pi (D)") {
     CycleCase k = usual();
     k.L_m = 1;
     const Cycle c = solve_sinusoidal(k);

@@ -161,7 +161,7 @@ TEST_CASE("heat: losses that outgrow the cooling run away, as infinities and not
     CHECK(std::isinf(rows[1][2]));
 }
 
-TEST_CASE("heat: junction above board above case while heated; hotter air, hotter everything") {
+TEST_CASE("heat: junction above board above case while heated, hotter air, hotter everything") {
     const auto [Tj, Tb, Ts] = march_heat(usual()).rows[0];
     CHECK((Tj > Tb && Tb > Ts && Ts > 25));
     HeatCase summer = usual();

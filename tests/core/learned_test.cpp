@@ -213,7 +213,7 @@ TEST_CASE("learned: a value that moved by a quarter or narrowed by a tenth is li
                WithinRel(prior.median * std::exp((0.5 + z * 0.8) * prior.spread), table));
 }
 
-TEST_CASE("learned: what is fixed, or which freewheel, is no learned value; nor without readings") {
+TEST_CASE("learned: what is fixed, or which freewheel, is no learned value, nor without readings") {
     Setup s = measured_drive();
     s.esc.freewheel = Freewheel::unknown;
     Calibration c = fit_of(s);
@@ -348,7 +348,11 @@ TEST_CASE("learned: how the fit went is said") {
     c.chance_active = 0.91;
     CHECK_FALSE(has(learned(s, c).text, "freewheel"));
     c.failed = true;
-    CHECK(has(learned(s, c).text, "Nothing learned from 2 measured rows:"));
+    CHECK(has(learned(s, c).text, "Nothing learned from 2 measured rows: with these figures"));
+    c.widened = 10;
+    CHECK(has(learned(s, c).text, "with these figures"));
+    c.widened = 10.4;
+    CHECK(has(learned(s, c).text, "they scatter 10 times more than their sensors should"));
     s.measured.pop_back();
     Calibration one = fit_of(s);
     CHECK(learned(s, one).text == "Learned from 1 measured row.");

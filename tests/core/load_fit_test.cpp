@@ -90,7 +90,7 @@ TEST_CASE("load: told currents are scaled by their meter, the load with them") {
 }
 
 TEST_CASE(
-    "load: of several full-throttle readings the geometric mean; they go before the told one") {
+    "load: of several full-throttle readings the geometric mean, they go before the told one") {
     Setup s = six_cell_drive();
     s.load.points = {{100, 100, {}}};
     const double low = median_plant(s).load.torque_coefficient;

@@ -60,7 +60,7 @@ TEST_CASE("losses: the same converter: dead time 2 x 30 ns, 0.5 V diode: 180 mW"
     CHECK_THAT(bridge_losses(p, chopping, flat(12, 3), 0).dead_time, WithinRel(0.180, printed));
 }
 
-TEST_CASE("losses: the same converter: gate charge 2 x 1 nC at 5 V: 20 mW; supply 1 mA: 12 mW") {
+TEST_CASE("losses: the same converter: gate charge 2 x 1 nC at 5 V: 20 mW, supply 1 mA: 12 mW") {
     // The model drives gates with 10 V; half the charge at twice the voltage is the same energy.
     Plant p = bare_plant();
     p.pwm = 2e6;
@@ -192,7 +192,7 @@ TEST_CASE("losses: output charge by data sheets, not 1/2 C V^2 (S)") {
 }
 
 TEST_CASE(
-    "losses: dead time is the active bridge's alone; the diode bridge has freewheel instead") {
+    "losses: dead time is the active bridge's alone, the diode bridge has freewheel instead") {
     Plant p = bare_plant();
     p.u.dead_time = 500e-9;
     p.diode_threshold = 0.8;

@@ -36,8 +36,9 @@ double board_by_euler(const Plant& p, double air_speed, double flight_speed, dou
     const HeatPlant& h = p.heat;
     const double air_C = p.air.celsius;
     const double G_body = conductance_of_case(p, air_speed, body_C, air_C);
-    const double G_bay =
+    const double G_skin =
         h.closed_bay ? surface_conductance(h.bay, {air_C, p.air.pressure, flight_speed}, air_C) : 0;
+    double skin = air_C;
     double J = start_C;
     double B = start_C;
     double S = start_C;
@@ -52,7 +53,9 @@ double board_by_euler(const Plant& p, double air_speed, double flight_speed, dou
         B += dt / h.C_board * (board_W + to_board - to_case);
         S += dt / h.C_case * (to_case - off + (h.closed_bay ? 0 : h.sun_W));
         if (h.closed_bay) {
-            bay += dt / h.C_bay * (off + h.sun_W - G_bay * (bay - air_C));
+            // a skin without mass: what comes to it goes from it
+            skin = (h.G_film * bay + G_skin * air_C + h.sun_W) / (h.G_film + G_skin);
+            bay += dt / h.C_bay * (off - h.G_film * (bay - skin));
         }
     }
     return B;
@@ -325,10 +328,10 @@ TEST_CASE(
     };
     const double air_speed = map.at(21, map_junction_C, steady.heat.winding).air_speed;
     const double from_esc = off(bay, steady.heat.bay, air_speed);
-    const double skin =
-        surface_conductance(bay.heat.bay, {25, bay.air.pressure, 6}, steady.heat.bay) *
-        (steady.heat.bay - 25);
-    CHECK_THAT(skin, WithinRel(from_esc + bay.heat.sun_W, 1e-6));
+    const double G_skin =
+        surface_conductance(bay.heat.bay, {25, bay.air.pressure, 6}, steady.heat.bay);
+    const double skin_C = steady.heat.bay - from_esc / bay.heat.G_film;
+    CHECK_THAT(G_skin * (skin_C - 25), WithinRel(from_esc + bay.heat.sun_W, 1e-6));
     CHECK_THAT(bay.heat.G_case * (steady.heat.board - steady.heat.body), WithinRel(from_esc, 1e-6));
     Setup s = six_cell_drive();
     s.air.sun = true;
@@ -373,11 +376,11 @@ TEST_CASE("march: the board's answer to a constant heat, at once, soon, and sett
     CHECK_THAT(end.per_board_W, WithinRel(1 / G + 1 / open.heat.G_case, 1e-9));
     const Plant bay = median_plant(closed_bay());
     const double G_body = conductance_of_case(bay, 0.5, 60, 25);
-    const double G_bay = surface_conductance(bay.heat.bay, {25, bay.air.pressure, 12}, 25);
+    const double G_skin = surface_conductance(bay.heat.bay, {25, bay.air.pressure, 12}, 25);
+    const double R_bay = 1 / bay.heat.G_film + 1 / G_skin;
     const Response closed = board_response(bay, 0.5, 12, 60, settled_s, 40);
-    CHECK_THAT(closed.rest_C, WithinAbs(25 + bay.heat.sun_W / G_bay, 1e-6));
-    CHECK_THAT(closed.per_junction_W,
-               WithinRel(1 / G_body + 1 / G_bay + 1 / bay.heat.G_case, 1e-9));
+    CHECK_THAT(closed.rest_C, WithinAbs(25 + bay.heat.sun_W / G_skin, 1e-6));
+    CHECK_THAT(closed.per_junction_W, WithinRel(1 / G_body + R_bay + 1 / bay.heat.G_case, 1e-9));
     // On the way there: plain small steps.
     for (const Plant& p : {open, bay}) {
         const Response r = board_response(p, 3, 5, 50, 40, 30);
@@ -412,7 +415,8 @@ TEST_CASE("march: cooling down in still air takes what small steps say, or more 
             T.body += dt / h.C_case * (to_case - off);
             if (in_bay) {
                 const double skin = surface_conductance(h.bay, {25, p.air.pressure, 0}, T.bay);
-                T.bay += dt / h.C_bay * (off - skin * (T.bay - 25));
+                const double through = 1 / (1 / h.G_film + 1 / skin);
+                T.bay += dt / h.C_bay * (off - through * (T.bay - 25));
             }
         }
         CHECK_THAT(*told, WithinAbs(t, 25));  // steps of ten seconds

@@ -256,7 +256,7 @@ TEST_CASE(
     CHECK(m.seconds > hold(p, 1).seconds);
 }
 
-TEST_CASE("mission: a second flight that starts warm runs warmer; cooling down takes minutes (P)") {
+TEST_CASE("mission: a second flight that starts warm runs warmer, cooling down takes minutes (P)") {
     const Plant p = median_plant(six_cell_drive());
     const March first = hold(p, 0.8);
     const March second = hold(p, 0.8, 45);

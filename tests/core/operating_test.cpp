@@ -86,7 +86,7 @@ Source at_charge(const Plant& p, double charge) {
 
 TEST_CASE(
     "operating: first-order motor, 11.1 V and 20 A: 10,100 rpm, 0.181437 N m, 191.9 W, 86.4414 %"
-    " (M; numbers D)") {
+    " (M, numbers D)") {
     const Operating o = bench_run(20);
     REQUIRE(o.ok);
     CHECK_THAT(o.i_motor, WithinRel(20, six_digits));

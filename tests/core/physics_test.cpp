@@ -324,7 +324,7 @@ TEST_CASE("pack: 4 to 12 mOhm Ah for a LiPo cell of packs sold for 25-65 C (P)")
     CHECK(between(0.004, cell_type(Chemistry::lipo).resistance_capacity, 0.012));
 }
 
-TEST_CASE("propeller: UIUC data, 10 x 4.7 in, static, 6528 rpm (S; watts and newtons D)") {
+TEST_CASE("propeller: UIUC data, 10 x 4.7 in, static, 6528 rpm (S, watts and newtons D)") {
     // C_T 0.1299 and C_P 0.0531: 7.8404 N, 88.570 W, 7.947 m/s through the disc, figure of merit
     // 0.7035
     const double n = 6528 / 60.0;
@@ -389,7 +389,7 @@ TEST_CASE("root: the fixed point of the cosine is 0.739085133 (M)") {
     }
 }
 
-TEST_CASE("root: a bad slope, a step and a far bracket are still found; a NaN is not a root") {
+TEST_CASE("root: a bad slope, a step and a far bracket are still found, a NaN is not a root") {
     const auto cubic = [](double x) { return 8 - x * x * x; };
     CHECK_THAT(falling_root(cubic, 0, 1e6, 1, -1e-9, 1e-12).x, WithinAbs(2, 1e-10));
     const auto step = [](double x) { return x < 0.3 ? 1.0 : -1.0; };

@@ -69,7 +69,7 @@ TEST_CASE("verdict: a likely peak over the limit forbids the flight and says whe
     CHECK(numbers_in(v.headline) == std::vector<double>{112, 12, 200});
 }
 
-TEST_CASE("verdict: a runaway forbids it; one among the hotter draws is watched, with its chance") {
+TEST_CASE("verdict: a runaway forbids it, one among the hotter draws is watched, with its chance") {
     Report r = fine_report();
     r.esc.peak_C = {80, 85, {}};
     r.esc.chance_over_limit = 0.17;

@@ -43,8 +43,10 @@ State slope_of(const Plant& p, const Demand& d, const State& y) {
     if (h.closed_bay) {
         Ambient open = p.air;
         open.speed = flight_speed;
-        const double out = surface_conductance(h.bay, open, y[bay]) * (y[bay] - p.air.celsius);
-        rate[bay] = (to_air + h.sun_W - out) / h.C_bay;
+        const double G_skin = surface_conductance(h.bay, open, y[bay]);
+        const double skin =
+            (h.G_film * y[bay] + G_skin * p.air.celsius + h.sun_W) / (h.G_film + G_skin);
+        rate[bay] = (to_air - h.G_film * (y[bay] - skin)) / h.C_bay;
     }
     rate[winding] = (o.winding_W - winding_conductance(p, o.omega) * (y[winding] - p.air.celsius)) /
                     p.winding.capacity;

@@ -131,10 +131,10 @@ export function sayOut(u: uPlot, line: number, look: Look): void {
     const top = u.scales.y?.max ?? Infinity;
     const values = Array.from(u.data[line] ?? []);
     if (!values.some((value) => typeof value === "number" && value > top)) return;
-    const { left, top: edge, width } = u.bbox;
-    // below what is pointed at from above
+    const { left, top: edge } = u.bbox;
+    // below what is pointed at from above, and on the side where curves are low
     const y = edge + 1.6 * look.rem * devicePixelRatio;
-    write(u, look, "goes on above ↑", look.ink, left + width - 4 * devicePixelRatio, y, "right");
+    write(u, look, "goes on above ↑", look.ink, left + 4 * devicePixelRatio, y, "left");
 }
 
 /** A band and its middle with what runs away led out of the frame. */
