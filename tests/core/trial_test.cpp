@@ -261,3 +261,47 @@ TEST_CASE("trial: near the middle half as many more are flown, none far from it"
         CHECK(all[k].peak_C == before[k].peak_C);
     }
 }
+
+TEST_CASE("trial: estimates that prove half a kelvin off are flown, all of them") {
+    Setup s = of_parts(1);
+    s.flight.parts = {part_of(60, 20)};
+    const Calibration c = calibrate(s);
+    const Draws draws = draw_plants(s, c, 128);
+    const ChangedDraws changed(s, c, draws, s, carry(s, c, s));
+    std::vector<Outcome> true_ones;
+    for (size_t k = 0; k < draws.count(); ++k) {
+        true_ones.push_back(changed.fly(k));
+    }
+    const auto left_as_estimates = [&](double off_K) {
+        std::vector<Outcome> all = true_ones;
+        for (size_t k = most_trial_draws; k < all.size(); ++k) {
+            all[k].peak_C += off_K;
+        }
+        settle_middle(all, most_trial_draws, changed);
+        size_t left = 0;
+        for (size_t k = most_trial_draws; k < all.size(); ++k) {
+            left += all[k].peak_C != true_ones[k].peak_C ? 1 : 0;
+        }
+        return left;
+    };
+    CHECK(left_as_estimates(0.49) > 30);
+    CHECK(left_as_estimates(0.51) == 0);
+    CHECK(left_as_estimates(-0.49) > 30);
+    CHECK(left_as_estimates(-0.51) == 0);
+}
+
+TEST_CASE("trial: where nothing can be estimated all draws are flown, but not of many parts") {
+    const auto flown_of = [](size_t parts) {
+        Setup s = of_parts(parts);
+        const Calibration c = calibrate(s);
+        Draws draws = draw_plants(s, c, 72);
+        draws.flight.assign(72, Outcome{.peak_C = 60, .seconds = 300});
+        draws.flight[70].peak_C = std::numeric_limits<double>::infinity();
+        const ChangedDraws changed(s, c, draws, s, carry(s, c, s));
+        const std::vector<Outcome> all = fly_changed(s, draws, Trial(s, draws), changed);
+        CHECK(all.back().peak_C == changed.fly(all.size() - 1).peak_C);
+        return all.size();
+    };
+    CHECK(flown_of(1) == 72);
+    CHECK(flown_of(100) == 16);
+}
