@@ -652,6 +652,13 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
                      astray_K > most_astray_K;
         return s;
     };
+    // Of a step that ends lost, the part until then, s.
+    const auto until_lost = [&](Moment& end, double dt) {
+        const double share = share_until_lost(heat, end.heat);
+        end.heat = part_of_the_way(heat, end.heat, share);
+        end.t = t + share * dt;
+        return share * dt;
+    };
     out.ended_by = EndedBy::steps;
     while (out.moments.size() < start.most_moments) {
         const double to_reserve =
@@ -690,18 +697,20 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
             reached = heat_step(p, *map, s.drawn, heat, half_way(p, *map, s.drawn, heat, short_dt),
                                 short_dt)
                           .end;
+            out.ended_by = EndedBy::sag;
+            if (is_lost(reached)) {
+                dt = until_lost(next.moment, dt);
+                out.ended_by = EndedBy::runaway;
+            }
             board_integral += dt * 0.5 * (heat.board + reached.board);
             t = next.moment.t;
             charge = next.moment.charge;
             take(next);
-            out.ended_by = EndedBy::sag;
             break;
         }
         if (is_lost(s.heat.end)) {
-            const double share = share_until_lost(heat, s.heat.end);
-            next.moment.t = t + share * dt;
-            next.moment.heat = part_of_the_way(heat, s.heat.end, share);
-            board_integral += share * dt * 0.5 * (heat.board + next.moment.heat.board);
+            dt = until_lost(next.moment, dt);
+            board_integral += dt * 0.5 * (heat.board + next.moment.heat.board);
             t = next.moment.t;
             charge = s.charge;
             take(next);
