@@ -233,6 +233,8 @@ export function App({ door, table, start }: Props) {
         [table, setup, good?.report, calm, unmeasured, edit, measure],
     );
 
+    // the answer's own place, before it is there: nothing is pushed away when it comes
+    const awaited = open.length === 0 && !blank && !(below && good);
     // a link that stands for an older setup is none for this one
     const current = whole && link !== undefined;
     const mistakes = calm.filter((problem) => !isOpen(problem, setup, table));
@@ -276,6 +278,7 @@ export function App({ door, table, start }: Props) {
                                 {formed && <Model onNew={begin} onExample={show} />}
                             </div>
                             <div class="column-answer">
+                                {awaited && <div class="later awaited" data-behind="" />}
                                 {below && good && (
                                     <below.Answer
                                         door={door}
@@ -294,7 +297,9 @@ export function App({ door, table, start }: Props) {
                                         answered={good?.setup}
                                     />
                                 )}
-                                {!below && !blank && <div class="later" data-behind="" />}
+                                {!below && !blank && !awaited && (
+                                    <div class="later" data-behind="" />
+                                )}
                                 {keeping && (
                                     <keeping.Keep
                                         door={door}

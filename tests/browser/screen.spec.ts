@@ -84,6 +84,9 @@ test("the layout shifts less than 0.02 from the first letter to the verdict", as
         { width: 1280, height: 800 },
     ]) {
         await page.setViewportSize(viewport);
+        // as slow as a phone: what comes half a second after a touch is no answer to it
+        const phone = await page.context().newCDPSession(page);
+        await phone.send("Emulation.setCPUThrottlingRate", { rate: 4 });
         await page.goto(server.url);
         await page.evaluate(() => {
             const shifts: number[] = [];
