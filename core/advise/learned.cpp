@@ -353,20 +353,17 @@ Learned report_learning(const Setup& s, const Calibration& c, const Plant& p, co
         return out;
     }
     out.chance_active = c.chance_active;
-    if (c.failed && c.widened > most_widened) {
-        out.text = say(
-            "Nothing learned from %d measured row%s: they scatter %.0f times more than their "
-            "sensors should, whatever is assumed. Check rows, resistances and currents; the range "
-            "is that of the estimates alone.",
-            out.rows, out.rows == 1 ? "" : "s", c.widened);
-        return out;
-    }
     if (c.failed) {
-        out.text = say(
-            "Nothing learned from %d measured row%s: with these figures the model has no finite "
-            "temperature there. Check resistances and currents; the range is that of the estimates "
-            "alone.",
-            out.rows, out.rows == 1 ? "" : "s");
+        const std::string why =
+            c.widened > most_widened
+                ? say("they scatter %.0f times more than their sensors should, whatever is "
+                      "assumed. Check rows, resistances",
+                      c.widened)
+                : "with these figures the model has no finite temperature there. Check resistances";
+        out.text =
+            say("Nothing learned from %d measured row%s: %s and currents; the range is that of the "
+                "estimates alone.",
+                out.rows, out.rows == 1 ? "" : "s", why.c_str());
         return out;
     }
     out.text = say("Learned from %d measured row%s.", out.rows, out.rows == 1 ? "" : "s");

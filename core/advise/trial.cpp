@@ -201,15 +201,16 @@ void settle_middle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& 
     constexpr size_t within_places = 8;  // of the middle, on either side
     constexpr double well_estimated_K = 0.5;
     const size_t most = flown / 2;
-    const size_t count = all.size() - flown;
     std::vector<size_t> estimated;
     for (size_t k = flown; k < all.size(); ++k) {
         estimated.push_back(k);
     }
     double off_K2 = 0;
+    double settled = 0;
     const auto fly = [&](size_t k) {
         const double before_C = all[k].peak_C;
         all[k] = changed.fly(k);
+        ++settled;
         off_K2 += (all[k].peak_C - before_C) * (all[k].peak_C - before_C);
     };
     for (size_t n = 0; n < most && !estimated.empty(); ++n) {
@@ -227,8 +228,7 @@ void settle_middle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& 
         estimated.erase(next);
     }
     // Estimates that are off by more may stand on the wrong side of the middle.
-    if (flown == most_trial_draws && !(off_K2 <= static_cast<double>(count - estimated.size()) *
-                                                     well_estimated_K * well_estimated_K)) {
+    if (flown == most_trial_draws && !(off_K2 <= settled * well_estimated_K * well_estimated_K)) {
         std::for_each(estimated.begin(), estimated.end(), fly);
     }
 }
@@ -246,8 +246,10 @@ std::vector<Outcome> fly_changed(const Setup& s, const Draws& draws, const Trial
     fly_to(first);
     // Draws of its own have nothing to be measured against, and a runaway is no number.
     std::vector<Outcome> all;
-    if (!(changed.own() && cheap)) {
-        all = changed.own() ? Trial(s, draws, changed.z()).all(flown) : trial.all(flown);
+    if (!changed.own()) {
+        all = trial.all(flown);
+    } else if (!cheap) {
+        all = Trial(s, draws, changed.z()).all(flown);
     }
     if (all.size() < draws.count() && cheap) {
         fly_to(draws.count());

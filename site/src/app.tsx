@@ -278,7 +278,12 @@ export function App({ door, table, start }: Props) {
                                 {formed && <Model onNew={begin} onExample={show} />}
                             </div>
                             <div class="column-answer">
-                                {awaited && <div class="later awaited" data-behind="" />}
+                                {(awaited || (!below && !blank)) && (
+                                    <div
+                                        class={awaited ? "later awaited" : "later"}
+                                        data-behind=""
+                                    />
+                                )}
                                 {below && good && (
                                     <below.Answer
                                         door={door}
@@ -296,9 +301,6 @@ export function App({ door, table, start }: Props) {
                                         report={good?.report}
                                         answered={good?.setup}
                                     />
-                                )}
-                                {!below && !blank && !awaited && (
-                                    <div class="later" data-behind="" />
                                 )}
                                 {keeping && (
                                     <keeping.Keep

@@ -555,6 +555,7 @@ TEST_CASE("coverage: the 80 % band holds the truth of sixty simulated owners, an
         }
     }
     CHECK(width[3] < 0.6 * width[0]);
+    CHECK(width[3] < width[1]);
 }
 
 TEST_CASE("misfit: rows that agree are not doubted") {

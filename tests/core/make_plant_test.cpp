@@ -197,7 +197,7 @@ TEST_CASE("plant: a black board in the noon sun stands 10-20 K over a light bree
     CHECK(between(35, T, 45));
 }
 
-TEST_CASE("plant: the skin of a closed bay against walls and sealed boxes (B, M)") {
+TEST_CASE("plant: the skin of a closed bay against walls (ISO 6946) and sealed boxes (M)") {
     Setup s = six_cell_drive();
     s.air.cooling = Cooling::closed;
     const HeatPlant h = plant_of(s).heat;
