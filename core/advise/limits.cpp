@@ -33,7 +33,8 @@ Outcome fly_draw(const Setup& changed, const Belief& carried, const Draws& draws
     const size_t rows = carried.priors.size();
     const Plant p =
         fitted_plant(changed, carried.priors, std::span(draws.z).subspan(k * rows, rows));
-    Outcome out = outcome_of(run_flight(p, changed.flight, true).march, changed.esc.limit_C);
+    Outcome out =
+        outcome_of(run_flight(p, changed.flight, Steps::drawn).march, changed.esc.limit_C);
     if (sags_at_once(out)) {
         out.peak_C = std::numeric_limits<double>::infinity();
         out.limit_s = 0;

@@ -180,10 +180,10 @@ std::string advice(const Setup& s, const PwmReport& report, const Chosen& c, dou
 
 }  // namespace
 
-FlightRun run_flight(const Plant& p, const FlightSetup& flight, bool coarse) {
+FlightRun run_flight(const Plant& p, const FlightSetup& flight, Steps steps) {
     FlightRun run;
     run.plan = plan_flight(p, flight);
-    run.march = fly(p, run.plan, coarse);
+    run.march = fly(p, run.plan, steps);
     return run;
 }
 
@@ -203,7 +203,7 @@ void spread_choices(const Setup& s, const Calibration& taught, const Draws& draw
         std::vector<Outcome> flights;
         for (std::vector<Merit>& of_draw : merits) {
             const Plant p = changed.plant(flights.size());
-            const FlightRun run = run_flight(p, s.flight, true);
+            const FlightRun run = run_flight(p, s.flight, Steps::trial);
             of_draw.push_back(merit_of(s, p, run, flight_means(p, run, false)));
             flights.push_back(outcome_of(run.march, s.esc.limit_C));
         }

@@ -25,7 +25,7 @@ struct FlightRun {
     FlightPlan plan;
     March march;
 };
-FlightRun run_flight(const Plant& p, const FlightSetup& flight, bool coarse = false);
+FlightRun run_flight(const Plant& p, const FlightSetup& flight, Steps steps = Steps::fine);
 
 /// The pack gives in as soon as the throttle opens: less than a second of flight or hold.
 template <class Run>

@@ -144,7 +144,7 @@ void hold_all(const Draws& draws, const HoldReport& hold, double limit_C,
               std::vector<Outcome>& out) {
     for (const Plant& p : draws.plants) {
         const Demand d{.throttle = hold.throttle_pct / 100};
-        out.push_back(outcome_of(fly_hold(p, {d, {}, p.esc_start_C}, true), limit_C));
+        out.push_back(outcome_of(fly_hold(p, {d, {}, p.esc_start_C}, Steps::drawn), limit_C));
     }
 }
 
@@ -207,7 +207,7 @@ void fly_draws(const Setup& s, Draws& draws, Report& report) {
     draws.flight.clear();
     double over = 0;
     for (const Plant& p : draws.plants) {
-        const March m = run_flight(p, s.flight, true).march;
+        const March m = run_flight(p, s.flight, Steps::drawn).march;
         draws.flight.push_back(outcome_of(m, s.esc.limit_C));
         over += draws.flight.back().peak_C > s.esc.limit_C ? 1 : 0;
         size_t hint = 0;
@@ -272,7 +272,7 @@ void ask_draws(const Setup& s, const std::vector<BenchRun>& asked, Draws& draws,
         std::vector<double> rpm;
         for (const Plant& p : draws.plants) {
             const BenchCase bench = bench_case(p, asked[i]);
-            const March m = fly_hold(bench.plant, bench.ask, true);
+            const March m = fly_hold(bench.plant, bench.ask, Steps::drawn);
             const Moment& half_way = half_way_moment(bench.plant, m);
             draws.asked[i].push_back(outcome_of(m, s.esc.limit_C));
             pack_A.push_back(half_way.i_pack * bench.plant.pack.share);

@@ -74,7 +74,8 @@ Plant ChangedDraws::plant(size_t k) const {
 }
 
 Outcome ChangedDraws::fly(size_t k) const {
-    return outcome_of(run_flight(plant(k), changed_->flight, true).march, changed_->esc.limit_C);
+    return outcome_of(run_flight(plant(k), changed_->flight, Steps::trial).march,
+                      changed_->esc.limit_C);
 }
 
 namespace {
@@ -199,20 +200,14 @@ std::vector<Outcome> Trial::all(const std::vector<Outcome>& flown) const {
 
 void settle_middle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& changed) {
     constexpr size_t within_places = 8;  // of the middle, on either side
-    constexpr double well_estimated_K = 0.5;
-    const size_t most = flown / 2;
+    constexpr double within_errors = 3;  // of the estimates, as those flown prove
+    const bool cheap = flown == most_trial_draws;
+    const size_t most = cheap ? all.size() : flown / 2;
     std::vector<size_t> estimated;
     for (size_t k = flown; k < all.size(); ++k) {
         estimated.push_back(k);
     }
-    double off_K2 = 0;
-    double settled = 0;
-    const auto fly = [&](size_t k) {
-        const double before_C = all[k].peak_C;
-        all[k] = changed.fly(k);
-        ++settled;
-        off_K2 += (all[k].peak_C - before_C) * (all[k].peak_C - before_C);
-    };
+    double error_K2 = 0;  // sum of squares
     for (size_t n = 0; n < most && !estimated.empty(); ++n) {
         const double middle_C = peak_band(all).p50;
         const auto off_K = [&](size_t k) { return std::abs(all[k].peak_C - middle_C); };
@@ -221,15 +216,16 @@ void settle_middle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& 
         const auto nearer = std::count_if(all.begin(), all.end(), [&](const Outcome& o) {
             return std::abs(o.peak_C - middle_C) < off_K(*next);
         });
-        if (static_cast<size_t>(nearer) > 2 * within_places) {
+        // What is estimated this far from the middle is on the side of it where it seems to be.
+        const double error_K = n > 0 ? std::sqrt(error_K2 / static_cast<double>(n)) : 0;
+        if (static_cast<size_t>(nearer) > 2 * within_places &&
+            !(cheap && off_K(*next) < within_errors * error_K)) {
             break;
         }
-        fly(*next);
+        const double estimate_C = all[*next].peak_C;
+        all[*next] = changed.fly(*next);
+        error_K2 += (all[*next].peak_C - estimate_C) * (all[*next].peak_C - estimate_C);
         estimated.erase(next);
-    }
-    // Estimates that are off by more may stand on the wrong side of the middle.
-    if (flown == most_trial_draws && !(off_K2 <= settled * well_estimated_K * well_estimated_K)) {
-        std::for_each(estimated.begin(), estimated.end(), fly);
     }
 }
 

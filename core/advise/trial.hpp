@@ -75,8 +75,9 @@ class Trial {
     std::vector<double> carry_;  // from each that was flown (rows) to each that was not
 };
 
-/// Flies, of flights of which all but the first `flown` are estimates, those next to the middle:
-/// what stands there is then no estimate.
+/// Flies, of flights of which all but the first `flown` are estimates, those next to the middle, as
+/// far from it as estimates prove wrong: what stands there is then no estimate. Where a flight is
+/// dear (fewer than `most_trial_draws` flown) half as many more at most.
 void settle_middle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& changed);
 
 /// Flights of all draws with the change: the first ones and those next to the middle flown, or all

@@ -9,8 +9,8 @@
 namespace hotband {
 namespace {
 
-MarchStart start_of(const Plant& p, double esc_C, bool coarse = false) {
-    return {esc_C, p.pack.start, p.pack.start_C, coarse};
+MarchStart start_of(const Plant& p, double esc_C, Steps steps = Steps::fine) {
+    return {esc_C, p.pack.start, p.pack.start_C, steps};
 }
 
 }  // namespace
@@ -60,10 +60,10 @@ BenchCase bench_case(const Plant& p, const BenchRun& run) {
     return out;
 }
 
-March fly_hold(const Plant& p, const HoldAsk& ask, bool coarse) {
+March fly_hold(const Plant& p, const HoldAsk& ask, Steps steps) {
     const DemandMap map = map_demand(p, ask.demand);
     return march(p, {{&map, std::numeric_limits<double>::infinity(), nullptr}},
-                 start_of(p, ask.start_C, coarse),
+                 start_of(p, ask.start_C, steps),
                  ask.seconds.value_or(std::numeric_limits<double>::infinity()));
 }
 
@@ -124,7 +124,7 @@ FlightPlan plan_flight(const Plant& p, const FlightSetup& flight) {
     return plan;
 }
 
-March fly(const Plant& p, const FlightPlan& plan, bool coarse) {
+March fly(const Plant& p, const FlightPlan& plan, Steps steps) {
     // Legs flown in turn, or, where that would take thousands of them, their mixture: a turn is
     // then far shorter than anything but the junction can follow.
     constexpr double most_legs = 1200;
@@ -149,13 +149,13 @@ March fly(const Plant& p, const FlightPlan& plan, bool coarse) {
     if (legs_flown > most_legs) {
         const DemandMap mixed = mix_demands(plan.maps, shares);
         return march(p, {{&mixed, std::numeric_limits<double>::infinity(), &plan.maps[hardest]}},
-                     start_of(p, p.esc_start_C, coarse));
+                     start_of(p, p.esc_start_C, steps));
     }
     std::vector<Leg> legs;
     for (size_t i = 0; i < plan.maps.size(); ++i) {
         legs.push_back({&plan.maps[i], plan.seconds[i], nullptr});
     }
-    return march(p, legs, start_of(p, p.esc_start_C, coarse));
+    return march(p, legs, start_of(p, p.esc_start_C, steps));
 }
 
 }  // namespace hotband

@@ -48,7 +48,7 @@ struct BenchCase {
 BenchCase bench_case(const Plant& p, const BenchRun& run);
 
 /// Peak and mean only, for draws and fits.
-March fly_hold(const Plant& p, const HoldAsk& ask, bool coarse = false);
+March fly_hold(const Plant& p, const HoldAsk& ask, Steps steps = Steps::fine);
 
 HoldRun run_hold(const Plant& p, const HoldAsk& ask);
 
@@ -70,6 +70,6 @@ struct FlightPlan {
 inline constexpr double share_cycle_s = 60;
 
 FlightPlan plan_flight(const Plant& p, const FlightSetup& flight);
-March fly(const Plant& p, const FlightPlan& plan, bool coarse = false);
+March fly(const Plant& p, const FlightPlan& plan, Steps steps = Steps::fine);
 
 }  // namespace hotband

@@ -1,14 +1,15 @@
 // March and steady state of the heat network with the pack behind it; see mission.hpp.
 //
 // One step: the network is linear once the junction's loss is linearised at its temperature and the
-// case's conductance is taken at the step's middle; the linear step itself is exact (matrix
-// exponential).
+// case's conductance is taken at the step's middle; the linear step itself is exact
+// (heat_chain.hpp).
 #include "flight/mission.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
-#include "bridge/interval.hpp"
+#include "physics/heat_chain.hpp"
 #include "physics/motor.hpp"
 #include "physics/root.hpp"
 
@@ -62,71 +63,58 @@ struct Heating {
 Heating heating_at(const Plant& p, const DemandMap& map, const DemandMap::Node& n,
                    const HeatState& T) {
     const auto [factor, slope] = map.growth(T.junction);
-    const auto esr = [&](double celsius) {
-        return capacitor_esr(p.u.capacitor_esr, p.u.capacitance, p.pwm, celsius);
-    };
-    // The capacitors sit on the board and conduct better as it warms.
-    const double capacitor_W =
-        n.capacitor_W * std::pow(esr(T.board) / esr(map_board_C), map.capacitor_power);
-    return {n.junction_W * factor, n.junction_W * slope, n.board_W + capacitor_W};
-}
-
-template <int N>
-struct Linear {
-    Eigen::Matrix<double, N, N> A;
-    Eigen::Matrix<double, N, 1> b;
-};
-
-template <int N>
-Linear<N> network(const Plant& p, const Heating& q, const Outside& out, const HeatState& T) {
-    const HeatPlant& h = p.heat;
-    Linear<N> s;
-    s.A.setZero();
-    s.b.setZero();
-    s.A(0, 0) = (q.junction_slope - h.G_junction) / h.C_junction;
-    s.A(0, 1) = h.G_junction / h.C_junction;
-    s.b(0) = (q.junction_W - q.junction_slope * T.junction) / h.C_junction;
-    s.A(1, 0) = h.G_junction / h.C_board;
-    s.A(1, 1) = -(h.G_junction + h.G_case) / h.C_board;
-    s.A(1, 2) = h.G_case / h.C_board;
-    s.b(1) = q.board_W / h.C_board;
-    s.A(2, 1) = h.G_case / h.C_case;
-    s.A(2, 2) = -(h.G_case + out.body) / h.C_case;
-    if constexpr (N == 4) {
-        s.A(2, 3) = out.body / h.C_case;
-        s.A(3, 2) = out.body / h.C_bay;
-        s.A(3, 3) = -(out.body + out.bay) / h.C_bay;
-        s.b(3) = (out.bay * p.air.celsius + out.bay_sun * h.sun_W) / h.C_bay;
-    } else {
-        s.b(2) = (out.body * p.air.celsius + h.sun_W) / h.C_case;
+    Heating out{n.junction_W * factor, n.junction_W * slope, n.board_W};
+    if (n.capacitor_W > 0) {
+        // The capacitors sit on the board and conduct better as it warms.
+        const double esr = capacitor_esr(p.u.capacitor_esr, p.u.capacitance, p.pwm, T.board);
+        out.board_W += n.capacitor_W * std::pow(esr / map.capacitor_esr, map.capacitor_power);
     }
-    return s;
+    return out;
 }
 
 struct HeatStep {
     HeatState middle, end;
 };
 
-template <int N>
-HeatStep exact_step(const Linear<N>& s, const HeatState& T, double dt) {
-    Eigen::Matrix<double, N, 1> x;
-    x(0) = T.junction;
-    x(1) = T.board;
-    x(2) = T.body;
+template <size_t N>
+HeatStep exact_step(const Plant& p, const Heating& q, const Outside& out, const HeatState& about,
+                    const HeatState& T, double dt) {
+    const HeatPlant& h = p.heat;
+    HeatChain<N> c;
+    std::array<double, N> from;
+    c.capacity[0] = h.C_junction;
+    c.capacity[1] = h.C_board;
+    c.capacity[2] = h.C_case;
+    c.link[0] = h.G_junction;
+    c.link[1] = h.G_case;
+    c.off[0] = -q.junction_slope;
+    c.heat[0] = q.junction_W - q.junction_slope * about.junction;
+    c.heat[1] = q.board_W;
+    from[0] = T.junction;
+    from[1] = T.board;
+    from[2] = T.body;
     if constexpr (N == 4) {
-        x(3) = T.bay;
+        c.capacity[3] = h.C_bay;
+        c.link[2] = out.body;
+        c.off[3] = out.bay;
+        c.heat[3] = out.bay * p.air.celsius + out.bay_sun * h.sun_W;
+        from[3] = T.bay;
+    } else {
+        c.off[2] = out.body;
+        c.heat[2] = out.body * p.air.celsius + h.sun_W;
     }
-    const Interval<N> half = make_interval<N, false>(s.A, 0.5 * dt);
-    const auto state = [&](const Eigen::Matrix<double, N, 1>& y) {
-        HeatState out{y(0), y(1), y(2), T.bay, T.winding};
-        if constexpr (N == 4) {
-            out.bay = y(3);
-        }
-        return out;
+    const ChainStep<N> s = chain_step(c, from, dt);
+    const auto state = [&](const std::array<double, N>& x) {
+        return HeatState{x[0], x[1], x[2], N == 4 ? x[N - 1] : T.bay, T.winding};
     };
-    const Eigen::Matrix<double, N, 1> mid = half.end(x, s.b);
-    const Eigen::Matrix<double, N, 1> end = half.end(mid, s.b);
-    return {state(mid), state(end)};
+    return {state(s.middle), state(s.end)};
+}
+
+// The loss's line is that through its value and slope at the state `about`.
+HeatStep exact_step(const Plant& p, const Heating& q, const Outside& out, const HeatState& about,
+                    const HeatState& T, double dt) {
+    return p.heat.closed_bay ? exact_step<4>(p, q, out, about, T, dt)
+                             : exact_step<3>(p, q, out, about, T, dt);
 }
 
 // State half a step ahead, for what changes slowly over it: each node alone, its neighbours held.
@@ -155,55 +143,58 @@ HeatState look_ahead(const Plant& p, const Heating& q, const Outside& out, const
     return ahead;
 }
 
-HeatState half_way(const Plant& p, const DemandMap& map, const DemandMap::Node& n,
-                   const HeatState& T, double dt) {
-    return look_ahead(p, heating_at(p, map, n, T),
-                      conductances(p, n.air_speed, map.flight_speed, T), T, dt);
-}
-
 // One step from T, with the loss linearised and the conductances taken at the state half way.
 HeatStep heat_step(const Plant& p, const DemandMap& map, const DemandMap::Node& n,
-                   const HeatState& T, const HeatState& middle, double dt) {
-    const Heating q = heating_at(p, map, n, middle);
-    const Outside out = conductances(p, n.air_speed, map.flight_speed, middle);
-    return p.heat.closed_bay ? exact_step<4>(network<4>(p, q, out, middle), T, dt)
-                             : exact_step<3>(network<3>(p, q, out, middle), T, dt);
+                   const Outside& out, const HeatState& T, const HeatState& middle, double dt) {
+    return exact_step(p, heating_at(p, map, n, middle), out, middle, T, dt);
+}
+
+Outside outside_of(const Plant& p, const DemandMap& map, const DemandMap::Node& n,
+                   const HeatState& T) {
+    return conductances(p, n.air_speed, map.flight_speed, T);
 }
 
 // A moment with all that the demand draws and loses then.
 struct Now {
     Moment moment;
     DemandMap::Node drawn;
+    Source source;
 };
 
-Now now_of(const Plant& p, const Leg& leg, double t, const HeatState& heat, double charge,
-           double pack_C) {
-    const DemandMap& map = *leg.map;
-    const double v_link = link_voltage(p, map, charge, pack_C, heat.junction, heat.winding);
-    const DemandMap::Node n = map.at(v_link, heat.junction, heat.winding);
-    const double i_pack = n.i_pack;
-    const double i_sag = leg.hardest == nullptr
-                             ? i_pack
-                             : leg.hardest
-                                   ->pack_current(link_voltage(p, *leg.hardest, charge, pack_C,
-                                                               heat.junction, heat.winding),
-                                                  heat.junction, heat.winding)
-                                   .amperes;
-    const double cell = p.u.cell_resistance * cell_resistance_factor(pack_C, charge);
-    const double cell_V =
-        p.pack.cells->open_circuit_V.at(charge) - cell * i_sag * p.pack.share / p.pack.parallel;
-    return {{t, map.throttle, heat, charge, pack_C, cell_V, v_link, i_pack, n.i_motor, n.omega}, n};
+// Of the pack's resistance the cells' own, as one ESC sees it.
+double cells_resistance(const Plant& p, const Source& s) {
+    return s.R_src - p.pack.lead_resistance;
 }
 
-// Windings after a time at what the demand draws at their temperature and a junction's, under a
-// heat that grows with their own resistance: C dT/dt = P + dP/dT (T - T_0) - G (T - T_air), solved
-// exactly.
+// `near_V`: about the link voltage to come.
+Now now_of(const Plant& p, const Leg& leg, double t, const HeatState& heat, double charge,
+           double pack_C, std::optional<double> near_V) {
+    const DemandMap& map = *leg.map;
+    const Source s = source_at(p, charge, pack_C, 0, 0);
+    const double v_link = link_voltage(s, map, heat.junction, heat.winding, near_V);
+    const DemandMap::Node n = map.at(v_link, heat.junction, heat.winding);
+    const double i_sag =
+        leg.hardest == nullptr
+            ? n.i_pack
+            : leg.hardest
+                  ->pack_current(link_voltage(s, *leg.hardest, heat.junction, heat.winding),
+                                 heat.junction, heat.winding)
+                  .amperes;
+    const double cell_V = (s.Voc - cells_resistance(p, s) * i_sag) / p.pack.series;
+    return {{t, map.throttle, heat, charge, pack_C, cell_V, v_link, n.i_pack, n.i_motor, n.omega},
+            n,
+            s};
+}
+
+// Windings after a time at what the demand draws, under a heat that grows with their own
+// resistance: C dT/dt = P + dP/dT (T - T_0) - G (T - T_air), solved exactly.
 double winding_after(const Plant& p, const DemandMap& map, const DemandMap::Node& n,
                      double junction_C, double winding_C, double dt) {
     const double G = winding_conductance(p, n.omega);
-    const double slope = map.winding_heat(n.v_link, junction_C, winding_C + 1) - n.winding_W;
+    const double heat_W = map.winding_heat(n.v_link, junction_C, winding_C);
+    const double slope = map.winding_heat(n.v_link, junction_C, winding_C + 1) - heat_W;
     const double rate = (G - slope) / p.winding.capacity;
-    const double now = (n.winding_W - G * (winding_C - p.air.celsius)) / p.winding.capacity;
+    const double now = (heat_W - G * (winding_C - p.air.celsius)) / p.winding.capacity;
     const double for_s = std::abs(rate * dt) < 1e-9 ? dt : -std::expm1(-rate * dt) / rate;
     // never colder than the air that cools them
     const double coldest_C = std::min(winding_C, p.air.celsius);
@@ -239,11 +230,14 @@ HeatState part_of_the_way(const HeatState& from, const HeatState& to, double sha
 }
 
 // Steps start short and grow with the leg, so that the fast rise at its start is resolved.
-double step_length(bool coarse, double into_leg, double expected) {
-    const double first_s = coarse ? 4 : 1.5;
-    const double growth = coarse ? 0.6 : 0.3;
-    const double most = std::max(10.0, expected / (coarse ? 9 : 16));
-    return std::min(first_s + growth * into_leg, most);
+double step_length(Steps steps, double into_leg, double expected) {
+    struct Length {
+        double first_s, growth, share;  // share: of the whole march, at most
+    };
+    constexpr std::array<Length, 3> lengths = {
+        {{1.5, 0.3, 1.0 / 16}, {4, 0.6, 1.0 / 9}, {10, 1.5, 1.0 / 9}}};
+    const Length& l = lengths[static_cast<size_t>(steps)];
+    return std::min(l.first_s + l.growth * into_leg, std::max(10.0, l.share * expected));
 }
 
 }  // namespace
@@ -470,17 +464,16 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
         map.warming[i] = bends[i].warming;
         map.bending[i] = bends[i].bending;
     }
+    const auto esr = [&](double celsius) {
+        return capacitor_esr(p.u.capacitor_esr, p.u.capacitance, p.pwm, celsius);
+    };
+    map.capacitor_esr = esr(map_board_C);
     if (centre.capacitor_W > 0) {
         // How the capacitors' loss follows their ESR, from one more point with a warm board.
         constexpr double warm_board_C = 100;
-        const auto esr = [&](double celsius) {
-            return capacitor_esr(p.u.capacitor_esr, p.u.capacitance, p.pwm, celsius);
-        };
-        const auto loss = [&](double board_C) {
-            return point(V_mid, board_C, map.winding_C).losses.capacitor;
-        };
-        map.capacitor_power = std::log(loss(warm_board_C) / centre.capacitor_W) /
-                              std::log(esr(warm_board_C) / esr(map_board_C));
+        const double warm_W = point(V_mid, warm_board_C, map.winding_C).losses.capacitor;
+        map.capacitor_power =
+            std::log(warm_W / centre.capacitor_W) / std::log(esr(warm_board_C) / map.capacitor_esr);
     }
     if (p.load.law == LoadLaw::square && centre.i_motor > 0) {
         const double R_on = p.u.switch_resistance * switch_resistance_factor(map_junction_C);
@@ -551,10 +544,9 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
     return mixed;
 }
 
-double link_voltage(const Plant& p, const DemandMap& map, double charge, double pack_C,
-                    double junction_C, double winding_C) {
-    const Source s = source_at(p, charge, pack_C, 0, 0);
-    double v = std::clamp(s.Voc - s.R_src * map.nodes.back().i_pack, 0.0, s.Voc);
+double link_voltage(const Source& s, const DemandMap& map, double junction_C, double winding_C,
+                    std::optional<double> near_V) {
+    double v = std::clamp(near_V.value_or(s.Voc - s.R_src * map.nodes.back().i_pack), 0.0, s.Voc);
     // Newton, kept between a pack at rest and a shorted one.
     double low = 0;
     double high = s.Voc;
@@ -575,6 +567,11 @@ double link_voltage(const Plant& p, const DemandMap& map, double charge, double 
     return v;
 }
 
+double link_voltage(const Plant& p, const DemandMap& map, double charge, double pack_C,
+                    double junction_C, double winding_C) {
+    return link_voltage(source_at(p, charge, pack_C, 0, 0), map, junction_C, winding_C);
+}
+
 March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& start, double most_s) {
     March out;
     HeatState heat{start.esc_C, start.esc_C, start.esc_C, p.air.celsius, p.air.celsius};
@@ -586,7 +583,9 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
     double board_integral = 0;
     double turned = 0;  // rad
     const DemandMap* map = legs.front().map;
-    Now now = now_of(p, legs[leg], t, heat, charge, pack_C);
+    Now now = now_of(p, legs[leg], t, heat, charge, pack_C, {});
+    // Conductances to the outside as they were last, for the look ahead.
+    Outside last_out = outside_of(p, *map, now.drawn, heat);
     out.moments.push_back(now.moment);
     out.peak_board = heat.board;
     out.peak_junction = heat.junction;
@@ -615,6 +614,7 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
     struct Stride {
         double dt;
         DemandMap::Node drawn;
+        Outside out;
         HeatStep heat;
         double charge, pack_C;  // at its end
         bool too_long;          // for the lines that its losses were taken as
@@ -623,29 +623,27 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         const double drain = drain_of(p, now.moment.i_pack);
         const double charge_mid =
             std::max(p.pack.reserve, charge - 0.5 * dt * drain / p.pack.charge);
-        const auto pack_after = [&](double resistance_C, double current, double seconds) {
-            const double cell =
-                p.u.cell_resistance * cell_resistance_factor(resistance_C, charge_mid);
-            const double pack_W = p.pack.series * cell / p.pack.parallel * current * current;
+        const auto pack_after = [&](const Source& source, double i_pack, double seconds) {
+            const double pack_W = cells_resistance(p, source) * p.pack.share * i_pack * i_pack;
             const double settle_pack = p.air.celsius + pack_W / p.pack.cooling;
             const double fade = std::exp(-seconds * p.pack.cooling / p.pack.heat_capacity);
             return std::min(settle_pack + (pack_C - settle_pack) * fade, lost_pack_C);
         };
-        const double pack_mid_C =
-            0.5 * (pack_C + pack_after(pack_C, now.moment.i_pack * p.pack.share, dt));
-        HeatState middle = half_way(p, *map, now.drawn, heat, dt);
+        const double pack_mid_C = 0.5 * (pack_C + pack_after(now.source, now.moment.i_pack, dt));
+        const Source source_mid = source_at(p, charge_mid, pack_mid_C, 0, 0);
+        HeatState middle = look_ahead(p, heating_at(p, *map, now.drawn, heat), last_out, heat, dt);
         middle.winding = winding_after(p, *map, now.drawn, heat.junction, heat.winding, 0.5 * dt);
         const double v_mid =
-            link_voltage(p, *map, charge_mid, pack_mid_C, middle.junction, middle.winding);
-        Stride s{dt, map->at(v_mid, middle.junction, middle.winding), {}, 0, 0, false};
+            link_voltage(source_mid, *map, middle.junction, middle.winding, now.moment.v_link);
+        Stride s{dt, map->at(v_mid, middle.junction, middle.winding), {}, {}, 0, 0, false};
         const double i_mid = s.drawn.i_pack;
         const double drain_mid = drain_of(p, i_mid);
         const double usable = (charge - p.pack.reserve) * p.pack.charge;
         s.dt = std::min(dt, usable / drain_mid);
-        s.heat = heat_step(p, *map, s.drawn, heat, middle, s.dt);
-        s.heat.end.winding = winding_after(p, *map, map->at(v_mid, middle.junction, heat.winding),
-                                           middle.junction, heat.winding, s.dt);
-        s.pack_C = pack_after(pack_mid_C, i_mid * p.pack.share, s.dt);
+        s.out = outside_of(p, *map, s.drawn, middle);
+        s.heat = heat_step(p, *map, s.drawn, s.out, heat, middle, s.dt);
+        s.heat.end.winding = winding_after(p, *map, s.drawn, middle.junction, heat.winding, s.dt);
+        s.pack_C = pack_after(source_mid, i_mid, s.dt);
         s.charge = charge - s.dt * drain_mid / p.pack.charge;
         const double astray_K = std::abs(s.heat.middle.junction - middle.junction);
         s.too_long = is_lost(middle, lost_by_far_C) || is_lost(s.heat.end, lost_by_far_C) ||
@@ -664,7 +662,7 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         const double to_reserve =
             (charge - p.pack.reserve) * p.pack.charge / drain_of(p, now.moment.i_pack);
         const double left_of_leg = legs[leg].seconds - into_leg;
-        double dt = std::min({step_length(start.coarse, into_leg, t + to_reserve), left_of_leg,
+        double dt = std::min({step_length(start.steps, into_leg, t + to_reserve), left_of_leg,
                               to_reserve, most_s - t});
         Stride s = stride(dt);
         while (s.too_long && s.dt > shortest_step_s) {
@@ -672,7 +670,7 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         }
         dt = s.dt;
         turned += dt * s.drawn.omega;
-        Now next = now_of(p, legs[leg], t + dt, s.heat.end, s.charge, s.pack_C);
+        Now next = now_of(p, legs[leg], t + dt, s.heat.end, s.charge, s.pack_C, s.drawn.v_link);
         const bool under = next.moment.cell_V < p.pack.sag_floor_V;
         const bool dips = under && is_dip(legs[leg].seconds - into_leg);
         dipped_s = dips ? dipped_s + dt : 0;
@@ -682,7 +680,7 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
             const auto at_share = [&](double share) {
                 return now_of(p, legs[leg], t + share * dt, heat,
                               charge + share * (s.charge - charge),
-                              pack_C + share * (s.pack_C - pack_C));
+                              pack_C + share * (s.pack_C - pack_C), s.drawn.v_link);
             };
             const auto above_floor = [&](double share) {
                 return at_share(share).moment.cell_V - p.pack.sag_floor_V;
@@ -694,9 +692,9 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
             dt *= share;
             const double short_dt = std::max(dt, 1e-6);
             HeatState& reached = next.moment.heat;
-            reached = heat_step(p, *map, s.drawn, heat, half_way(p, *map, s.drawn, heat, short_dt),
-                                short_dt)
-                          .end;
+            const HeatState middle =
+                look_ahead(p, heating_at(p, *map, s.drawn, heat), s.out, heat, short_dt);
+            reached = heat_step(p, *map, s.drawn, s.out, heat, middle, short_dt).end;
             out.ended_by = EndedBy::sag;
             if (is_lost(reached)) {
                 dt = until_lost(next.moment, dt);
@@ -725,6 +723,7 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         heat = s.heat.end;
         charge = s.charge;
         pack_C = s.pack_C;
+        last_out = s.out;
         const double reserve_slack = 1e-9 + 1e-6 * (p.pack.start - p.pack.reserve);
         take(next);
         if (charge - p.pack.reserve <= reserve_slack) {
@@ -740,7 +739,8 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
             into_leg = 0;
             if (legs[leg].map != map) {
                 map = legs[leg].map;
-                now = now_of(p, legs[leg], t, heat, charge, pack_C);
+                now = now_of(p, legs[leg], t, heat, charge, pack_C, {});
+                last_out = outside_of(p, *map, now.drawn, heat);
                 out.moments.push_back(now.moment);
                 if (out.moments.back().cell_V < p.pack.sag_floor_V && !is_dip(legs[leg].seconds)) {
                     out.ended_by = EndedBy::sag;
@@ -843,9 +843,7 @@ Response board_response(const Plant& p, double air_speed, double flight_speed, d
     const Outside out = conductances(p, air_speed, flight_speed, warm);
     const auto board_after = [&](double junction_W, double board_W) {
         const Heating q{junction_W, 0, board_W};
-        return p.heat.closed_bay
-                   ? exact_step<4>(network<4>(p, q, out, start), start, seconds).end.board
-                   : exact_step<3>(network<3>(p, q, out, start), start, seconds).end.board;
+        return exact_step(p, q, out, start, start, seconds).end.board;
     };
     const double rest = board_after(0, 0);
     return {rest, board_after(1, 0) - rest, board_after(0, 1) - rest};
@@ -859,9 +857,11 @@ std::optional<double> cool_down_seconds(const Plant& p, const HeatState& from, d
     double t = 0;
     constexpr double dt = 10;  // s
     constexpr double longest = 6 * 3600;
+    const DemandMap::Node& nothing = off.nodes[0];
     while (T.board > p.air.celsius + within_K && t < longest) {
-        const HeatState middle = half_way(p, off, off.nodes[0], T, dt);
-        T = heat_step(p, off, off.nodes[0], T, middle, dt).end;
+        const Outside out = outside_of(p, off, nothing, T);
+        const HeatState middle = look_ahead(p, heating_at(p, off, nothing, T), out, T, dt);
+        T = heat_step(p, off, nothing, outside_of(p, off, nothing, middle), T, middle, dt).end;
         t += dt;
     }
     return t < longest ? std::optional(t) : std::nullopt;

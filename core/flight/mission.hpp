@@ -3,6 +3,7 @@
 
 #include <array>
 #include <limits>
+#include <optional>
 #include <vector>
 
 #include "flight/operating.hpp"
@@ -27,6 +28,7 @@ struct DemandMap {
     std::vector<Node> warming, bending;
     double growing_share =
         0;  // share of junction_W, at map_junction_C, that grows as the switches do
+    double capacitor_esr = 0;  // Ohm, of the nodes
     double capacitor_power =
         1;                    // capacitor_W goes with ESR to this power: less current at more ESR
     double current_fall = 0;  // relative fall of the motor current as their resistance doubles
@@ -119,11 +121,16 @@ struct Leg {
 /// no source).
 inline constexpr double most_dip_s = 3;
 
+/// How long a march's steps are, and how far off its peaks are for it at most, mostly far less:
+/// `fine` 0.2 K; `drawn` 0.5 K, for draws whose spread is far wider; `trial` as `drawn` in what it
+/// reaches and when it ends, but with few moments on the way there.
+enum class Steps { fine, drawn, trial };
+
 struct MarchStart {
     double esc_C = 25;
     double charge = 1;
     double pack_C = 25;
-    bool coarse = false;  // half the steps: within 0.3 K, for draws whose spread is far wider
+    Steps steps = Steps::fine;
     size_t most_moments = 200000;  // no flight of this world takes as many
 };
 
@@ -146,7 +153,11 @@ Steady settle(const Plant& p, const DemandMap& map, double v_link,
 /// The same on the pack at a charge and temperature, its link voltage that of the settled junction.
 Steady settle_on_pack(const Plant& p, const DemandMap& map, double charge, double pack_C);
 
-/// Link voltage at which pack and demand agree.
+/// Link voltage at which a source and a demand agree; `near_V` is about what it will be.
+double link_voltage(const Source& source, const DemandMap& map, double junction_C, double winding_C,
+                    std::optional<double> near_V = {});
+
+/// The same on the pack at a charge and temperature.
 double link_voltage(const Plant& p, const DemandMap& map, double charge, double pack_C,
                     double junction_C, double winding_C);
 

@@ -135,9 +135,9 @@ TEST_CASE("hold: what is reported of it is half way through it") {
     CHECK_THAT(whole.march.seconds, WithinRel(100, 1e-9));
     CHECK(whole.mid_charge > 0.85);
     // Coarse steps are within 0.3 K (mission.hpp).
-    CHECK_THAT(fly_hold(p, {{.throttle = 0.7}, {}, 25}, true).peak_board,
+    CHECK_THAT(fly_hold(p, {{.throttle = 0.7}, {}, 25}, Steps::drawn).peak_board,
                WithinAbs(run.march.peak_board, 0.3));
-    CHECK(3 * fly_hold(p, {{.throttle = 0.7}, {}, 25}, true).moments.size() <
+    CHECK(3 * fly_hold(p, {{.throttle = 0.7}, {}, 25}, Steps::drawn).moments.size() <
           2 * run.march.moments.size());
     CHECK(fly_hold(p, {{.throttle = 0.7}, {}, 25}).peak_board == run.march.peak_board);
     // A map that failed makes no answer of it.
@@ -181,7 +181,7 @@ TEST_CASE("hold: turns that would take more than twelve hundred legs are flown a
     const double flight_s = 0.8 * 18000 / drain;
     const auto flown_in = [&](double legs) {
         plan.seconds = {flight_s / legs, flight_s / legs};
-        return fly(p, plan, true);
+        return fly(p, plan, Steps::drawn);
     };
     const auto is_mixture = [](const March& m) {
         for (const Moment& now : m.moments) {

@@ -387,7 +387,7 @@ std::vector<double> bench_peaks(const std::vector<Plant>& plants, double throttl
         day.flight_speed = 0;
         day.pwm = pwm_Hz;
         const double peak =
-            fly_hold(day, {{.throttle = throttle}, {}, day.air.celsius}, true).peak_board;
+            fly_hold(day, {{.throttle = throttle}, {}, day.air.celsius}, Steps::drawn).peak_board;
         out.push_back(day.air.celsius + p.u.bench_gain * (peak - day.air.celsius));
     }
     return out;

@@ -22,7 +22,7 @@ double chance_over(const Setup& s, const Belief& belief, const Draws& draws) {
     double over = 0;
     for (size_t k = 0; k < draws.count(); ++k) {
         const Plant p = fitted_plant(s, carried.priors, std::span(draws.z).subspan(k * rows, rows));
-        over += peak_of(run_flight(p, s.flight, true).march) > s.esc.limit_C ? 1 : 0;
+        over += peak_of(run_flight(p, s.flight, Steps::drawn).march) > s.esc.limit_C ? 1 : 0;
     }
     return over / static_cast<double>(draws.count());
 }

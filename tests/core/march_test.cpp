@@ -5,6 +5,7 @@
 #include "drives.hpp"
 #include "flight/hold.hpp"
 #include "near.hpp"
+#include "owners.hpp"
 #include "physics/cooling.hpp"
 #include "physics/motor.hpp"
 
@@ -444,4 +445,40 @@ TEST_CASE("march: a runaway ends where the junction is lost, within the step") {
     const March fine = march(p, {{&map, 0.01 * m.seconds, nullptr}}, {40, 1, 40});
     CHECK(fine.ended_by == EndedBy::runaway);
     CHECK_THAT(m.seconds, WithinRel(fine.seconds, 0.05));
+}
+
+TEST_CASE("march: longer steps end where the fine ones do, in half and a third of the moments") {
+    constexpr double flown_K = 0.3;
+    constexpr double held_K = 0.5;  // its steps are shares of a whole pack
+    constexpr double ends_s = 1.5;
+    std::array<size_t, 3> moments = {};
+    for (int owner = 1; owner <= 40; ++owner) {
+        Chance chance(static_cast<std::uint64_t>(owner) * 1000003);
+        Setup told = told_drive(chance);
+        if (owner % 3 == 0) {
+            told.flight.kind = FlightKind::shares;
+            told.flight.parts = {share_of(100, 15), share_of(70, 35), share_of(45, 40),
+                                 share_of(0, 10)};
+        }
+        const Plant p = draw_truth(told, chance).plant;
+        const FlightPlan plan = plan_flight(p, told.flight);
+        const March fine = fly(p, plan, Steps::fine);
+        moments[0] += fine.moments.size();
+        INFO("owner " << owner);
+        for (const Steps steps : {Steps::drawn, Steps::trial}) {
+            const March m = fly(p, plan, steps);
+            CHECK_THAT(m.peak_board, WithinAbs(fine.peak_board, flown_K));
+            CHECK_THAT(m.seconds, WithinAbs(fine.seconds, ends_s));
+            CHECK(m.ended_by == fine.ended_by);
+            moments[static_cast<size_t>(steps)] += m.moments.size();
+        }
+        for (const double throttle : {0.3, 0.6, 0.85, 1.0}) {
+            const HoldAsk ask{{.throttle = throttle}, {}, p.esc_start_C};
+            CHECK_THAT(fly_hold(p, ask, Steps::drawn).peak_board,
+                       WithinAbs(fly_hold(p, ask).peak_board, held_K));
+        }
+    }
+    CHECK(5 * moments[1] < 3 * moments[0]);
+    CHECK(5 * moments[2] < 2 * moments[0]);
+    CHECK(10 * moments[1] > 4 * moments[0]);
 }

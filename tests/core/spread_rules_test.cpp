@@ -87,7 +87,7 @@ TEST_CASE("spread: nine throttles, full and the last that chops are flown for ev
         CHECK(was_flown(f.draws.holds[i]) == wanted);
         CHECK(f.draws.holds[i].size() == 8);
         for (size_t k = 0; k < 8; ++k) {
-            const March m = fly_hold(f.draws.plants[k], {{.throttle = pct / 100}, {}, 25}, true);
+            const March m = fly_hold(f.draws.plants[k], {{.throttle = pct / 100}, {}, 25}, Steps::drawn);
             const double off = f.draws.holds[i][k].peak_C - peak_of(m);
             CHECK((!wanted || off == 0));
             worst_K = std::max(worst_K, std::abs(off));
@@ -181,7 +181,7 @@ TEST_CASE("spread: at each moment of the flight the draws stand where their own 
     std::vector<double> passed;
     std::vector<double> junctions;
     for (const Plant& p : f.draws.plants) {
-        marches.push_back(run_flight(p, s.flight, true).march);
+        marches.push_back(run_flight(p, s.flight, Steps::drawn).march);
         over += marches.back().peak_board > 52 ? 1 : 0;
         passed.push_back(seconds_to(marches.back(), 52).value_or(never));
         junctions.push_back(marches.back().peak_junction);
@@ -243,7 +243,7 @@ TEST_CASE("spread: an asked hold's currents and speeds are the draws' own, half 
         Plant free = p;
         free.pack.reserve = 0.01;
         free.pack.sag_floor_V = 0;
-        const March m = fly_hold(free, {d, 90, p.air.celsius}, true);
+        const March m = fly_hold(free, {d, 90, p.air.celsius}, Steps::drawn);
         amperes.push_back(2 * half_way_moment(free, m).i_pack);
         rpm.push_back(half_way_moment(free, m).omega * 60 / (2 * 3.14159265358979));
     }

@@ -262,32 +262,44 @@ TEST_CASE("trial: near the middle half as many more are flown, none far from it"
     }
 }
 
-TEST_CASE("trial: estimates that prove half a kelvin off are flown, all of them") {
+TEST_CASE("trial: as far from the middle as three times what estimates prove off, all are flown") {
     Setup s = of_parts(1);
     s.flight.parts = {part_of(60, 20)};
     const Calibration c = calibrate(s);
-    const Draws draws = draw_plants(s, c, 128);
+    const Draws draws = draw_plants(s, c, 160);
     const ChangedDraws changed(s, c, draws, s, carry(s, c, s));
     std::vector<Outcome> true_ones;
     for (size_t k = 0; k < draws.count(); ++k) {
         true_ones.push_back(changed.fly(k));
     }
+    const double middle_C = peak_band(true_ones).p50;
+    // Every estimate off by so much, now over and now under: how far from the middle the nearest of
+    // those is that were left as estimates, and how many there are.
     const auto left_as_estimates = [&](double off_K) {
         std::vector<Outcome> all = true_ones;
         for (size_t k = most_trial_draws; k < all.size(); ++k) {
-            all[k].peak_C += off_K;
+            all[k].peak_C += k % 2 == 0 ? off_K : -off_K;
         }
         settle_middle(all, most_trial_draws, changed);
-        size_t left = 0;
+        CHECK(peak_band(all).p50 == middle_C);
+        std::pair<double, size_t> nearest = {std::numeric_limits<double>::infinity(), 0};
         for (size_t k = most_trial_draws; k < all.size(); ++k) {
-            left += all[k].peak_C != true_ones[k].peak_C ? 1 : 0;
+            if (all[k].peak_C != true_ones[k].peak_C) {
+                nearest = {std::min(nearest.first, std::abs(all[k].peak_C - middle_C)),
+                           nearest.second + 1};
+            }
         }
-        return left;
+        return nearest;
     };
-    CHECK(left_as_estimates(0.49) > 30);
-    CHECK(left_as_estimates(0.51) == 0);
-    CHECK(left_as_estimates(-0.49) > 30);
-    CHECK(left_as_estimates(-0.51) == 0);
+    for (const double off_K : {1.0, 2.0, 4.0}) {
+        const auto [nearest_K, count] = left_as_estimates(off_K);
+        INFO(off_K << " K off: " << count << " left, from " << nearest_K << " K on");
+        CHECK(nearest_K >= 3 * off_K);
+        CHECK(nearest_K < 3 * off_K + 1.5);  // draws are that far apart out there
+        CHECK(count > 5);
+    }
+    CHECK(left_as_estimates(4).second < left_as_estimates(2).second);
+    CHECK(left_as_estimates(2).second < left_as_estimates(1).second);
 }
 
 TEST_CASE("trial: where nothing can be estimated all draws are flown, but not of many parts") {
