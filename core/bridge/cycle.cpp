@@ -167,11 +167,16 @@ Cycle Circuit::solve(double Voc, double E, bool extrema) const {
     const Vector2d pack1 = e.x1.tail<2>();
     const Vector2d rest = Vector2d::Zero();  // the pack loop's input
     const Interval<1> coast = coast_interval(e);
-    const Matrix3d on_S = second_moments<3>(on_, e.x0, b.on);
-    const double off_mm = second_moments<1>(coast, motor1, b.coast)(0) / (q_.m * q_.m);
-    const double off_ss = second_moments<2>(pack_, pack1, rest)(0, 0) / (q_.s * q_.s);
     const Vector3d on_m = on_.integral(e.x0, b.on);
-    const double off_m = coast.integral(motor1, b.coast)(0) / q_.m;
+    const Vector1d coast_m = coast.integral(motor1, b.coast);
+    const Vector2d pack_m = pack_.integral(pack1, rest);
+    const Matrix3d on_S = second_moments<3>(on_, e.x0, e.x1, on_m, b.on);
+    const double off_mm =
+        second_moments<1>(coast, motor1, coast.end(motor1, b.coast), coast_m, b.coast)(0) /
+        (q_.m * q_.m);
+    const double off_ss =
+        second_moments<2>(pack_, pack1, pack_.end(pack1, rest), pack_m, rest)(0, 0) / (q_.s * q_.s);
+    const double off_m = coast_m(0) / q_.m;
     const double on_mm = on_S(0, 0) / (q_.m * q_.m);
     const double on_ss = on_S(1, 1) / (q_.s * q_.s);
     const double on_ms = on_S(0, 1) / (q_.m * q_.s);
@@ -181,7 +186,7 @@ Cycle Circuit::solve(double Voc, double E, bool extrema) const {
     out.conduction_fraction = e.continuous ? 1 : k_.D + e.t_coast * f;
     out.i_m_avg = f * (on_m(0) / q_.m + off_m);
     out.i_m_rms = std::sqrt(f * (on_mm + off_mm));
-    out.i_src_avg = f * (on_m(1) + pack_.integral(pack1, rest)(0)) / q_.s;
+    out.i_src_avg = f * (on_m(1) + pack_m(0)) / q_.s;
     out.i_src_rms = std::sqrt(f * (on_ss + off_ss));
     out.i_c_rms = std::sqrt(std::max(0.0, f * (on_ss - 2 * on_ms + on_mm + off_ss)));
     out.P_hs = k_.R_on * f * on_mm;

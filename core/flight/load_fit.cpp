@@ -14,7 +14,8 @@ namespace hotband {
 namespace {
 
 constexpr double fit_temperature_C = 50;  // of the ESC while the pilot read the ammeter
-constexpr double current_tolerance = 1e-12;
+// Of a secant's last step, relative; what is left after it is the square of that and less.
+constexpr double step_tolerance = 1e-9;
 constexpr double least_duty = 0.01;  // below it a current tells nothing of the load
 
 // One told current: throttle 0..1, A of one ESC, and the pack from which it was drawn.
@@ -68,19 +69,23 @@ double coefficient_for(Plant p, const Point& told) {
         return std::log(told.current / pack_current(p, {.throttle = told.throttle}, s));
     };
     const double guess = std::log(k);
-    const Root root = falling_root(surplus, guess - 12, guess + 12, guess, -0.8, current_tolerance);
+    const Root root = falling_root(surplus, guess - 12, guess + 12, guess, -0.8, step_tolerance);
     return std::exp(root.x);
 }
 
-double duty_for(const Plant& p, double current, const Source& s) {
-    const auto surplus = [&](double duty) {
-        return current - pack_current(p, {.throttle = duty, .duty = duty}, s);
+// Duty that draws `current`: secant on its logarithm, for the current goes about with its cube.
+// `near` is about what it will be.
+double duty_for(const Plant& p, double current, const Source& s, std::optional<double> near = {}) {
+    const auto surplus = [&](double log_duty) {
+        const double duty = std::exp(log_duty);
+        return std::log(current / pack_current(p, {.throttle = duty, .duty = duty}, s));
     };
     constexpr double most = 0.9999;
-    const double guess =
-        std::clamp(std::cbrt(current / pack_current(p, {.throttle = 1}, s)), least_duty, most);
-    const double slope = -3 * current / guess;
-    return falling_root(surplus, least_duty, most, guess, slope, current_tolerance).x;
+    const double guess = near ? *near : std::cbrt(current / pack_current(p, {.throttle = 1}, s));
+    const Root root =
+        falling_root(surplus, std::log(least_duty), std::log(most),
+                     std::log(std::clamp(guess, least_duty, most)), -3, step_tolerance);
+    return std::exp(root.x);
 }
 
 // Mean temperature of the windings over a hold from air temperature: towards where the demand's
@@ -164,8 +169,9 @@ Source held_source(const Plant& p, const Point& q, const Demand& d) {
 
 double duty_of_point(const Plant& p, const Point& q) {
     const double duty = duty_for(p, q.current, q.source);
-    return q.held ? duty_for(p, q.current, held_source(p, q, {.throttle = duty, .duty = duty}))
-                  : duty;
+    return q.held
+               ? duty_for(p, q.current, held_source(p, q, {.throttle = duty, .duty = duty}), duty)
+               : duty;
 }
 
 double coefficient_of_full_point(Plant p, const Point& q) {
@@ -242,7 +248,7 @@ void fit_hover_current(Plant& p, double wanted) {
     };
     const double guess = std::log(0.8 * wanted * middle.Voc);
     p.load.hover_power =
-        std::exp(falling_root(surplus, guess - 12, guess + 4, guess, -0.9, current_tolerance).x);
+        std::exp(falling_root(surplus, guess - 12, guess + 4, guess, -0.9, step_tolerance).x);
 }
 
 }  // namespace
@@ -297,18 +303,21 @@ Source mean_source(const Plant& p, double pack_A, std::optional<double> seconds)
 
 namespace {
 
-Demand demand_on(const Plant& p, double throttle, double pack_A, const Source& source) {
+// `near`: a demand that draws about as much.
+Demand demand_on(const Plant& p, double throttle, double pack_A, const Source& source,
+                 const Demand& near = {}) {
     const double wanted = pack_A * p.u.current_scale / p.pack.share;
     Demand d{.throttle = throttle};
     if (p.load.law == LoadLaw::square && throttle < p.full_on) {
-        d.duty = duty_for(p, wanted, source);
+        d.duty = duty_for(p, wanted, source, near.duty);
         return d;
     }
     const auto surplus = [&](double log_scale) {
         d.load_scale = std::exp(log_scale);
         return std::log(wanted / pack_current(p, d, source));
     };
-    d.load_scale = std::exp(falling_root(surplus, -6, 6, 0, -0.9, current_tolerance).x);
+    d.load_scale =
+        std::exp(falling_root(surplus, -6, 6, std::log(near.load_scale), -0.9, step_tolerance).x);
     return d;
 }
 
@@ -316,9 +325,10 @@ Demand demand_on(const Plant& p, double throttle, double pack_A, const Source& s
 
 Demand demand_for_current(const Plant& p, double throttle, double pack_A, const Source& source,
                           std::optional<double> seconds) {
+    const Demand cold = demand_on(p, throttle, pack_A, source);
     Source warm = source;
-    warm.winding_C = mean_winding_C(p, demand_on(p, throttle, pack_A, source), source, seconds);
-    return demand_on(p, throttle, pack_A, warm);
+    warm.winding_C = mean_winding_C(p, cold, source, seconds);
+    return demand_on(p, throttle, pack_A, warm, cold);
 }
 
 Demand demand_for_current(const Plant& p, double throttle, double pack_A, double charge) {

@@ -5,13 +5,13 @@
 #include <array>
 #include <cmath>
 #include <complex>
-#include <cstdint>
 
 #include "bridge/cycle.hpp"
 #include "bridge/interval.hpp"
 #include "bridge/sinusoidal.hpp"
 #include "near.hpp"
 #include "physics/constants.hpp"
+#include "random.hpp"
 
 using namespace hotband;
 using namespace hotband::test;
@@ -54,25 +54,27 @@ CycleCase behind_a_choke() {
     return k;
 }
 
+// Both ways to the second moments, held to one another.
+template <int N>
+Eigen::Matrix<double, N, N> moments(const Interval<N>& iv, const Eigen::Matrix<double, N, 1>& x0,
+                                    const Eigen::Matrix<double, N, 1>& b, double within = exact) {
+    const Eigen::Matrix<double, N, N> S =
+        second_moments<N>(iv, x0, iv.end(x0, b), iv.integral(x0, b), b);
+    const Eigen::Matrix<double, N, N> doubled = doubled_moments<N>(iv, x0, b);
+    for (int i = 0; i < N; ++i) {
+        for (int j = 0; j < N; ++j) {
+            // of the largest product that the element could be
+            CHECK_THAT(S(i, j),
+                       WithinAbs(doubled(i, j), within * std::sqrt(doubled(i, i) * doubled(j, j))));
+        }
+    }
+    return S;
+}
+
 // Sets the back-EMF so that the mean motor current is `I` by the averaged bridge (active).
 void drive(CycleCase& k, double I) {
     k.E = k.D * (k.Voc - k.R_src * k.D * I) - (k.R_m + 2 * k.R_on) * I;
 }
-
-// Uniform numbers from splitmix64 (Steele, Lea and Flood 2014): the same on every machine.
-struct Random {
-    std::uint64_t state;
-    double uniform(double low, double high) {
-        state += 0x9E3779B97F4A7C15ULL;
-        std::uint64_t z = state;
-        z = (z ^ (z >> 30)) * 0xBF58476D1CE4E5B9ULL;
-        z = (z ^ (z >> 27)) * 0x94D049BB133111EBULL;
-        return low + (high - low) * std::ldexp(static_cast<double>((z ^ (z >> 31)) >> 11), -53);
-    }
-    double log_uniform(double low, double high) {
-        return std::exp(uniform(std::log(low), std::log(high)));
-    }
-};
 
 // Any drive from a park flyer to a large helicopter, and well beyond.
 CycleCase any_case(Random& r) {
@@ -324,7 +326,7 @@ TEST_CASE("cycle: moments of a first-order decay (textbook)") {
     const Scalar none(0.0);
     CHECK_THAT(iv.phi(0, 0), WithinRel(std::exp(-T / tau), exact));
     CHECK_THAT(iv.integral(x0, none)(0), WithinRel(-7 * tau * std::expm1(-T / tau), exact));
-    CHECK_THAT(second_moments<1>(iv, x0, none)(0, 0),
+    CHECK_THAT(moments<1>(iv, x0, none)(0, 0),
                WithinRel(-49 * tau / 2 * std::expm1(-2 * T / tau), exact));
     // driven from rest: x = b tau (1 - exp(-t / tau))
     const Scalar b(2.0);
@@ -334,7 +336,7 @@ TEST_CASE("cycle: moments of a first-order decay (textbook)") {
     CHECK_THAT(iv.integral(none, b)(0), WithinRel(2 * tau * (T - tau * (1 - e)), cancelled));
     if (T > tau) {
         CHECK_THAT(
-            second_moments<1>(iv, none, b)(0, 0),
+            moments<1>(iv, none, b)(0, 0),
             WithinRel(4 * tau * tau * (T - 2 * tau * (1 - e) + tau / 2 * (1 - e * e)), cancelled));
     }
 }
@@ -347,11 +349,42 @@ TEST_CASE("cycle: moments of an undamped swing (textbook)") {
     const auto iv = make_interval<2>(A, T);
     const Eigen::Vector2d x0(0, 2);
     const Eigen::Vector2d none(0, 0);
-    const Eigen::Matrix2d S = second_moments<2>(iv, x0, none);
+    const Eigen::Matrix2d S = moments<2>(iv, x0, none);
     CHECK_THAT(iv.phi(0, 1) * 2, WithinAbs(2 * std::sin(w * T), 1e-11));
     CHECK_THAT(iv.integral(x0, none)(0), WithinRel(2 / w * (1 - std::cos(w * T)), exact));
     CHECK_THAT(S(0, 0), WithinRel(4 * (T / 2 - std::sin(2 * w * T) / (4 * w)), exact));
     CHECK_THAT(S(0, 1), WithinRel(4 * std::sin(w * T) * std::sin(w * T) / (2 * w), exact));
+}
+
+TEST_CASE("cycle: moments by balance are those by doubling, however slow a decay is") {
+    // Drives as they are, and far beyond any.
+    const bool beyond = GENERATE(false, true);
+    const double within = beyond ? balance : exact;
+    Random r{11};
+    const auto any = [&](double low, double high) {
+        return beyond ? r.log_uniform(low / 50, 5 * high) : r.log_uniform(low, high);
+    };
+    for (int i = 0; i < 400; ++i) {
+        // Motor, leads and capacitor while the switch is on, in square roots of energy.
+        const double L_m = std::sqrt(any(5e-6, 5e-4));
+        const double L_s = std::sqrt(any(1e-8, 1e-6));
+        const double C = std::sqrt(any(1e-4, 3e-3));
+        const double R_m = any(5e-3, 0.5);
+        const double R_s = any(2e-3, 0.2);
+        const double esr = any(1e-3, 0.03);
+        Eigen::Matrix3d A;
+        A << -(R_m + esr) / (L_m * L_m), esr / (L_m * L_s), 1 / (L_m * C), esr / (L_m * L_s),
+            -(R_s + esr) / (L_s * L_s), -1 / (L_s * C), -1 / (L_m * C), 1 / (L_s * C), 0;
+        const double T = any(5e-6, 1.2e-4);
+        const Eigen::Vector3d x0(L_m * 50 * r.unit(), L_s * 50 * r.unit(), C * (r.unit() - 0.5));
+        INFO(i << ": " << T << " s, " << R_m << ", " << R_s << ", " << esr << " Ohm");
+        moments<3>(make_interval<3>(A, T), x0, {10 * r.unit() / L_m, 0, 0}, within);
+        const Eigen::Matrix2d pack = A.bottomRightCorner<2, 2>();
+        moments<2>(make_interval<2>(pack, T), x0.tail<2>(), {0, 0}, within);
+        const Eigen::Matrix<double, 1, 1> coast(A(0, 0));
+        moments<1>(make_interval<1>(coast, T), x0.head<1>(),
+                   Eigen::Matrix<double, 1, 1>(-10 * r.unit() / L_m), within);
+    }
 }
 
 TEST_CASE("cycle: full duty is plain direct current (Ohm's law)") {

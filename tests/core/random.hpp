@@ -2,6 +2,7 @@
 // pseudorandom number generators", 2014; constants from memory).
 #pragma once
 
+#include <cmath>
 #include <cstddef>
 #include <cstdint>
 
@@ -18,6 +19,10 @@ class Random {
         return z ^ (z >> 31);
     }
     double unit() { return static_cast<double>(next() >> 11) * 0x1p-53; }
+    double uniform(double low, double high) { return low + (high - low) * unit(); }
+    double log_uniform(double low, double high) {
+        return std::exp(uniform(std::log(low), std::log(high)));
+    }
     bool chance(double p) { return unit() < p; }
     /// 0 where there is nothing to choose from.
     std::size_t below(std::size_t n) { return n == 0 ? 0 : static_cast<std::size_t>(next() % n); }
