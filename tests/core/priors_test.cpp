@@ -134,12 +134,12 @@ TEST_CASE("priors: six cells, 150 A class, 112 A: every row by hand (D)") {
                 {"load.full_throttle_A", 105, 0},
                 {"esc.freewheel", 0, 1},
                 {"bench.air_factor", 1, 0.45},
-                {"bench.air_offset_K", 0, 4},
+                {"bench.air_offset_K", 0, 6},
                 {"bench.sensor_gain", 1, 0.04},
                 {"flown.air_factor", 1, 0},
                 {"flown.air_offset_K", 0, 0},
                 {"flown.sensor_gain", 1, 0},
-                {"coming.air_factor", 1, 0.25},
+                {"coming.air_factor", 1, 0.30},
                 {"coming.air_offset_K", 0, 0.7},
                 {"model.heat_30_pct", 1, 0.10},
                 {"model.heat_45_pct", 1, 0.10},
@@ -479,27 +479,27 @@ TEST_CASE("priors: a session's own air and sensor, wide where nobody told its ai
     Setup s = six_cell_drive();
     s.measured = {read_row(RowKind::hold)};
     const auto used = [&](std::string_view key) { return prior(make_priors(s), key).used; };
-    check_rows(s, {{"bench.air_factor", 1, 0.45}, {"bench.air_offset_K", 0, 4}});
+    check_rows(s, {{"bench.air_factor", 1, 0.45}, {"bench.air_offset_K", 0, 6}});
     CHECK(used("bench.air_factor"));
     CHECK_FALSE(used("flown.air_factor"));
     s.measured[0].flight_speed_mps = 8;
-    check_rows(s, {{"bench.air_factor", 1, 0.10}, {"bench.air_offset_K", 0, 4}});
+    check_rows(s, {{"bench.air_factor", 1, 0.10}, {"bench.air_offset_K", 0, 6}});
     s.measured[0].air_C = 20;
     check_rows(s, {{"bench.air_factor", 1, 0.10}, {"bench.air_offset_K", 0, 0.7}});
     // Told of one of two rows is not told.
     s.measured.push_back(read_row(RowKind::hold));
-    check_rows(s, {{"bench.air_factor", 1, 0.45}, {"bench.air_offset_K", 0, 4}});
+    check_rows(s, {{"bench.air_factor", 1, 0.45}, {"bench.air_offset_K", 0, 6}});
     s.measured = {read_row(RowKind::flight)};
     CHECK_FALSE(used("bench.air_factor"));
     CHECK_FALSE(used("bench.air_offset_K"));
     CHECK_FALSE(used("bench.sensor_gain"));
     CHECK(used("flown.sensor_gain"));
     check_rows(s, {{"flown.air_factor", 1, 0.45},
-                   {"flown.air_offset_K", 0, 4},
+                   {"flown.air_offset_K", 0, 6},
                    {"flown.sensor_gain", 1, 0.04},
                    // a bench run to come is drawn all the same
                    {"bench.air_factor", 1, 0.45},
-                   {"bench.air_offset_K", 0, 4}});
+                   {"bench.air_offset_K", 0, 6}});
     s.measured[0].flight_speed_mps = 8;
     s.measured[0].air_C = 20;
     check_rows(s, {{"flown.air_factor", 1, 0.10}, {"flown.air_offset_K", 0, 0.7}});
