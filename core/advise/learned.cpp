@@ -191,7 +191,7 @@ Moments2 moments_of(std::span<const double> x, std::span<const double> y) {
 // that may pass the ESC's limit is none.
 std::optional<NextRun> best_next_run(const Setup& s, const Draws& draws, Scale in) {
     constexpr double sensor = 2.5;  // K
-    constexpr size_t few = 64;      // draws that a run is tried on
+    constexpr size_t few = 128;     // draws that a run is tried on
     constexpr double useful_K = 1;  // narrower by less is not worth a pack
     const auto finite = [](std::span<const double> v) {
         return std::all_of(v.begin(), v.end(), [](double x) { return std::isfinite(x); });

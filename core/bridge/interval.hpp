@@ -14,6 +14,8 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstddef>
+#include <limits>
 
 namespace hotband {
 
@@ -134,6 +136,41 @@ Eigen::Matrix<double, N, N> doubled_moments(const Interval<N>& iv,
     return S;
 }
 
+namespace interval_detail {
+
+/// Solves a x = b by elimination with row exchanges, n rows of n and, behind them, b, which x
+/// replaces. Gives the smallest pivot. One function for all sizes: Eigen's would be one for each.
+inline double eliminate(double* rows, int n) {
+    const auto row = [&](int i) { return rows + static_cast<ptrdiff_t>(i) * (n + 1); };
+    double least = std::numeric_limits<double>::infinity();
+    for (int k = 0; k < n; ++k) {
+        int pivot = k;
+        for (int i = k + 1; i < n; ++i) {
+            pivot = std::abs(row(i)[k]) > std::abs(row(pivot)[k]) ? i : pivot;
+        }
+        if (pivot != k) {
+            std::swap_ranges(row(k) + k, row(k) + n + 1, row(pivot) + k);
+        }
+        least = std::min(least, std::abs(row(k)[k]));
+        const double over = 1 / row(k)[k];
+        for (int i = k + 1; i < n; ++i) {
+            const double share = row(i)[k] * over;
+            for (int j = k + 1; share != 0 && j <= n; ++j) {
+                row(i)[j] -= share * row(k)[j];
+            }
+        }
+    }
+    for (int i = n - 1; i >= 0; --i) {
+        for (int j = i + 1; j < n; ++j) {
+            row(i)[n] -= row(i)[j] * row(j)[n];
+        }
+        row(i)[n] /= row(i)[i];
+    }
+    return least;
+}
+
+}  // namespace interval_detail
+
 /// The same from the states at the interval's ends and the integral m between them, by the balance
 ///     A S + S A' = x1 x1' - x0 x0' - b m' - m b',
 /// in half the work. The differences lose digits where a moment is small beside them; where it is
@@ -146,30 +183,30 @@ Eigen::Matrix<double, N, N> second_moments(const Interval<N>& iv,
                                            const Eigen::Matrix<double, N, 1>& b) {
     constexpr double least_share = 2e-5;  // some tens of roundings, 2e-16, stay below 1e-10
     constexpr int count = N * (N + 1) / 2;
-    Eigen::Matrix<int, N, N> place;
-    for (int i = 0, k = 0; i < N; ++i) {
-        for (int j = i; j < N; ++j, ++k) {
-            place(i, j) = place(j, i) = k;
-        }
-    }
-    Eigen::Matrix<double, count, count> balance = Eigen::Matrix<double, count, count>::Zero();
-    Eigen::Matrix<double, count, 1> change;
+    const auto place = [](int i, int j) {
+        const int low = std::min(i, j);
+        return low * N - low * (low + 1) / 2 + std::max(i, j);
+    };
+    std::array<double, count*(count + 1)> balance{};
     double largest = 0;
     for (int i = 0; i < N; ++i) {
         for (int j = i; j < N; ++j) {
-            const int row = place(i, j);
+            double* row = balance.data() + place(i, j) * (count + 1);
             for (int k = 0; k < N; ++k) {
-                balance(row, place(k, j)) += iv.A(i, k);
-                balance(row, place(i, k)) += iv.A(j, k);
+                row[place(k, j)] += iv.A(i, k);
+                row[place(i, k)] += iv.A(j, k);
             }
-            change(row) = x1(i) * x1(j) - x0(i) * x0(j) - b(i) * m(j) - m(i) * b(j);
+            row[count] = x1(i) * x1(j) - x0(i) * x0(j) - b(i) * m(j) - m(i) * b(j);
         }
         largest = std::max({largest, x1(i) * x1(i), x0(i) * x0(i), 2 * std::abs(b(i) * m(i))});
     }
-    const Eigen::PartialPivLU<Eigen::Matrix<double, count, count>> lu(balance);
-    const Eigen::Matrix<double, count, 1> half = lu.solve(change);
-    const Eigen::Matrix<double, N, N> S = place.unaryExpr([&](int k) { return half(k); });
-    const double slowest = lu.matrixLU().diagonal().cwiseAbs().minCoeff();
+    const double slowest = interval_detail::eliminate(balance.data(), count);
+    Eigen::Matrix<double, N, N> S;
+    for (int i = 0; i < N; ++i) {
+        for (int j = 0; j < N; ++j) {
+            S(i, j) = balance[static_cast<size_t>(place(i, j) * (count + 1) + count)];
+        }
+    }
     return S.diagonal().minCoeff() * slowest > least_share * largest
                ? S
                : doubled_moments<N>(iv, x0, b);

@@ -76,9 +76,8 @@ Solved solve_square(const Plant& p, const Bridge& bridge, const BridgeInput& in,
             return i_last + line * (against_at(e, current) - V_last) - current;
         };
         slope = (lack_on_line(E + small_E) - lack_on_line(E)) / small_E;
-        // What is left after a secant's step so short is a hundred thousandth of it.
         const Root crossing =
-            falling_root(lack_on_line, 0, in.Voc, E, slope, 100 * tolerance_rel * in.Voc);
+            falling_root(lack_on_line, 0, in.Voc, E, slope, tolerance_rel * in.Voc);
         if (!crossing.found) {
             break;
         }

@@ -125,7 +125,7 @@ TEST_CASE("plant: what the setup says of ESC, air and flight stands in it") {
     }
     const Plant drawn = make_plant(s, priors, z);
     is(drawn.air.celsius, 31 + 1.4);
-    is(drawn.air_factor, std::exp(0.25));
+    is(drawn.air_factor, std::exp(0.30));
     CHECK(drawn.told_air_C == 31);
 }
 
