@@ -191,7 +191,8 @@ Moments2 moments_of(std::span<const double> x, std::span<const double> y) {
 // that may pass the ESC's limit is none.
 std::optional<NextRun> best_next_run(const Setup& s, const Draws& draws, Scale in) {
     constexpr double sensor = 2.5;  // K
-    constexpr size_t few = 128;     // draws that a run is tried on
+    constexpr size_t few = 64;      // draws at least that a run is tried on
+    constexpr size_t many = 128;    // and at most
     constexpr double useful_K = 1;  // narrower by less is not worth a pack
     const auto finite = [](std::span<const double> v) {
         return std::all_of(v.begin(), v.end(), [](double x) { return std::isfinite(x); });
@@ -200,6 +201,7 @@ std::optional<NextRun> best_next_run(const Setup& s, const Draws& draws, Scale i
     if (draws.count() < few || !finite(flight_peaks)) {
         return {};
     }
+    const size_t tried = std::min(draws.count(), many);
     NextRun best;
     double best_left = 1e300;
     const auto consider = [&](double throttle_pct, double f, std::span<const double> run,
@@ -217,10 +219,10 @@ std::optional<NextRun> best_next_run(const Setup& s, const Draws& draws, Scale i
         }
     };
     // Flown on the bench of each draw, with the unknowns that are the bench's own.
-    const std::span<const double> flight_few(flight_peaks.data(), few);
+    const std::span<const double> flight_tried(flight_peaks.data(), tried);
     const auto try_run = [&](double pct, double f) {
         std::vector<double> run;
-        for (size_t k = 0; k < few; ++k) {
+        for (size_t k = 0; k < tried; ++k) {
             BenchRun ask{.throttle = pct / 100, .day = Day::bench};
             ask.pwm_Hz = f;
             ask.speed_mps = 0;
@@ -231,7 +233,7 @@ std::optional<NextRun> best_next_run(const Setup& s, const Draws& draws, Scale i
                               ? std::nan("")
                               : air_C + bench.plant.u.bench_gain * (m.peak_board - air_C));
         }
-        consider(pct, f, run, flight_few);
+        consider(pct, f, run, flight_tried);
     };
     for (const double pct : {40.0, 50.0, 60.0, 65.0, 70.0, 75.0, 80.0, 85.0, 90.0, 100.0}) {
         try_run(pct, s.esc.pwm_Hz);

@@ -77,7 +77,7 @@ Solved solve_square(const Plant& p, const Bridge& bridge, const BridgeInput& in,
         };
         slope = (lack_on_line(E + small_E) - lack_on_line(E)) / small_E;
         const Root crossing =
-            falling_root(lack_on_line, 0, in.Voc, E, slope, tolerance_rel * in.Voc);
+            falling_root(lack_on_line, 0, in.Voc, E, slope, 0.01 * tolerance_rel * in.Voc);
         if (!crossing.found) {
             break;
         }
