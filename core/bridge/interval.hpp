@@ -182,16 +182,17 @@ Eigen::Matrix<double, N, N> second_moments(const Interval<N>& iv,
                                            const Eigen::Matrix<double, N, 1>& m,
                                            const Eigen::Matrix<double, N, 1>& b) {
     constexpr double least_share = 2e-5;  // some tens of roundings, 2e-16, stay below 1e-10
-    constexpr int count = N * (N + 1) / 2;
+    constexpr size_t count = size_t{N} * (N + 1) / 2;
+    constexpr size_t width = count + 1;  // of a row, with its right-hand side
     const auto place = [](int i, int j) {
-        const int low = std::min(i, j);
-        return low * N - low * (low + 1) / 2 + std::max(i, j);
+        const auto low = static_cast<size_t>(std::min(i, j));
+        return low * N - low * (low + 1) / 2 + static_cast<size_t>(std::max(i, j));
     };
-    std::array<double, count*(count + 1)> balance{};
+    std::array<double, count * width> balance{};
     double largest = 0;
     for (int i = 0; i < N; ++i) {
         for (int j = i; j < N; ++j) {
-            double* row = balance.data() + place(i, j) * (count + 1);
+            double* row = balance.data() + place(i, j) * width;
             for (int k = 0; k < N; ++k) {
                 row[place(k, j)] += iv.A(i, k);
                 row[place(i, k)] += iv.A(j, k);
@@ -200,11 +201,11 @@ Eigen::Matrix<double, N, N> second_moments(const Interval<N>& iv,
         }
         largest = std::max({largest, x1(i) * x1(i), x0(i) * x0(i), 2 * std::abs(b(i) * m(i))});
     }
-    const double slowest = interval_detail::eliminate(balance.data(), count);
+    const double slowest = interval_detail::eliminate(balance.data(), static_cast<int>(count));
     Eigen::Matrix<double, N, N> S;
     for (int i = 0; i < N; ++i) {
         for (int j = 0; j < N; ++j) {
-            S(i, j) = balance[static_cast<size_t>(place(i, j) * (count + 1) + count)];
+            S(i, j) = balance[place(i, j) * width + count];
         }
     }
     return S.diagonal().minCoeff() * slowest > least_share * largest

@@ -87,7 +87,8 @@ TEST_CASE("spread: nine throttles, full and the last that chops are flown for ev
         CHECK(was_flown(f.draws.holds[i]) == wanted);
         CHECK(f.draws.holds[i].size() == 8);
         for (size_t k = 0; k < 8; ++k) {
-            const March m = fly_hold(f.draws.plants[k], {{.throttle = pct / 100}, {}, 25}, Steps::drawn);
+            const March m =
+                fly_hold(f.draws.plants[k], {{.throttle = pct / 100}, {}, 25}, Steps::drawn);
             const double off = f.draws.holds[i][k].peak_C - peak_of(m);
             CHECK((!wanted || off == 0));
             worst_K = std::max(worst_K, std::abs(off));

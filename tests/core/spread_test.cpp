@@ -151,7 +151,8 @@ TEST_CASE("spread: holds between the drawn throttles against flying each for eve
             const Plant p = fitted_plant(s, c.belief.priors, std::span(z).subspan(k * n, n));
             for (size_t i = 0; i < r.holds.size(); ++i) {
                 const double throttle = r.holds[i].throttle_pct / 100;
-                const March m = fly_hold(p, {{.throttle = throttle}, {}, p.esc_start_C}, Steps::drawn);
+                const March m =
+                    fly_hold(p, {{.throttle = throttle}, {}, p.esc_start_C}, Steps::drawn);
                 peaks[i].push_back(m.ended_by == EndedBy::runaway
                                        ? std::numeric_limits<double>::infinity()
                                        : m.peak_board);
@@ -250,7 +251,8 @@ TEST_CASE("spread: half of the draws have passed the limit when the report says 
     int by_then = 0;
     int before = 0;
     for (const Plant& p : draws.plants) {
-        const auto passed = limit_passed_s(run_flight(p, s.flight, Steps::drawn).march, s.esc.limit_C);
+        const auto passed =
+            limit_passed_s(run_flight(p, s.flight, Steps::drawn).march, s.esc.limit_C);
         by_then += passed && *passed <= *r.flight.limit_after_s ? 1 : 0;
         before += passed && *passed < *r.flight.limit_after_s ? 1 : 0;
     }
