@@ -96,9 +96,9 @@ Interval<N> make_interval(const Eigen::Matrix<double, N, N>& A, double T) {
 
 /// Second moments (integral of x x') over the interval from the first state x0 with input b.
 template <int N>
-Eigen::Matrix<double, N, N> doubled_moments(const Interval<N>& iv,
-                                            const Eigen::Matrix<double, N, 1>& x0,
-                                            const Eigen::Matrix<double, N, 1>& b) {
+[[gnu::noinline]] Eigen::Matrix<double, N, N> doubled_moments(
+    const Interval<N>& iv, const Eigen::Matrix<double, N, 1>& x0,
+    const Eigen::Matrix<double, N, 1>& b) {
     using namespace interval_detail;
     using Vector = Eigen::Matrix<double, N, 1>;
     using Matrix = Eigen::Matrix<double, N, N>;
