@@ -41,14 +41,11 @@ struct Interval {
 namespace interval_detail {
 // On a step with |A| h <= 0.25 the first neglected Taylor term is 0.25^13 / 13! = 2e-18.
 inline constexpr double step_norm = 0.25;
-// For ends alone, on |A| h <= 1, it is 1 / 13! = 2e-10 of the change.
-inline constexpr double end_step_norm = 1;
 inline constexpr int terms = 13;
 inline constexpr int most_doublings = 40;
 }  // namespace interval_detail
 
-/// `with_integral` false leaves K out, for who needs ends alone.
-template <int N, bool with_integral = true>
+template <int N>
 Interval<N> make_interval(const Eigen::Matrix<double, N, N>& A, double T) {
     using namespace interval_detail;
     using Matrix = Eigen::Matrix<double, N, N>;
@@ -56,7 +53,7 @@ Interval<N> make_interval(const Eigen::Matrix<double, N, N>& A, double T) {
     out.A = A;
     double norm = A.cwiseAbs().rowwise().sum().maxCoeff() * T;
     double h = T;
-    while (norm > (with_integral ? step_norm : end_step_norm) && out.doublings < most_doublings) {
+    while (norm > step_norm && out.doublings < most_doublings) {
         norm *= 0.5;
         h *= 0.5;
         ++out.doublings;
@@ -85,9 +82,7 @@ Interval<N> make_interval(const Eigen::Matrix<double, N, N>& A, double T) {
     out.phi_step = out.phi;
     out.sum_step = out.sum;
     for (int k = 0; k < out.doublings; ++k) {
-        if constexpr (with_integral) {
-            out.mean_sum = (2 * out.mean_sum + out.sum.lazyProduct(out.sum)).eval();
-        }
+        out.mean_sum = (2 * out.mean_sum + out.sum.lazyProduct(out.sum)).eval();
         out.sum += (out.sum.lazyProduct(out.phi)).eval();
         out.phi = (out.phi.lazyProduct(out.phi)).eval();
     }

@@ -169,12 +169,13 @@ TEST_CASE("changes: where the heat runs away each change ends it, and says near 
         CHECK_FALSE(c.esc_peak_change_K.has_value());
         const Report after = advise(c.changed, {.samples = 64});
         CHECK_FALSE(after.esc.runaway);
-        // A promise, within half a kelvin, told in whole degrees.
-        constexpr double told_K = 0.5 + 0.5;
+        // Trials fly in longer steps: a whole degree may round the other way for it.
+        constexpr double steps_K = 0.1;
+        const auto says = [&](double celsius) {
+            return c.text.find("near " + degrees(celsius, Scale::celsius)) != std::string::npos;
+        };
         INFO(c.text);
-        const size_t near = c.text.find("near ");
-        REQUIRE(near != std::string::npos);
-        CHECK_THAT(std::stod(c.text.substr(near + 5)), WithinAbs(after.esc.peak_C.p50, told_K));
+        CHECK((says(after.esc.peak_C.p50 - steps_K) || says(after.esc.peak_C.p50 + steps_K)));
     }
 }
 

@@ -6,7 +6,7 @@
 
 #include "bridge/interval.hpp"
 #include "near.hpp"
-#include "owners.hpp"
+#include "random.hpp"
 
 using namespace hotband;
 using namespace hotband::test;
@@ -14,14 +14,14 @@ using namespace hotband::test;
 namespace {
 
 template <size_t N>
-HeatChain<N> any_chain(Chance& r) {
+HeatChain<N> any_chain(Random& r) {
     HeatChain<N> c;
     for (size_t i = 0; i < N; ++i) {
-        c.capacity[i] = std::pow(10, r.between(-2, 3));
-        c.heat[i] = r.between(0, 50);
-        c.off[i] = i > 0 ? std::pow(10, r.between(-2, 1)) : r.between(-0.3, 0.3);
+        c.capacity[i] = r.log_uniform(0.01, 1000);
+        c.heat[i] = r.uniform(0, 50);
+        c.off[i] = i > 0 ? r.log_uniform(0.01, 10) : r.uniform(-0.3, 0.3);
         if (i + 1 < N) {
-            c.link[i] = std::pow(10, r.between(-1, 1.5));
+            c.link[i] = r.log_uniform(0.1, 30);
         }
     }
     return c;
@@ -57,13 +57,13 @@ std::array<double, N> by_interval(const HeatChain<N>& c, const std::array<double
 }
 
 template <size_t N>
-void check_any(Chance& r) {
+void check_any(Random& r) {
     const HeatChain<N> c = any_chain<N>(r);
     std::array<double, N> T0{};
     for (double& T : T0) {
-        T = r.between(-20, 150);
+        T = r.uniform(-20, 150);
     }
-    const double dt = std::pow(10, r.between(-2, 2));
+    const double dt = r.log_uniform(0.01, 100);
     const ChainStep<N> step = chain_step(c, T0, dt);
     const std::array<double, N> end = by_interval(c, T0, dt);
     const std::array<double, N> middle = by_interval(c, T0, 0.5 * dt);
@@ -77,7 +77,7 @@ void check_any(Chance& r) {
 }  // namespace
 
 TEST_CASE("heat chain: any three or four nodes step as the general exact interval does") {
-    Chance r(7);
+    Random r{7};
     for (int i = 0; i < 300; ++i) {
         INFO("chain " << i);
         check_any<3>(r);

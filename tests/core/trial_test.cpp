@@ -284,6 +284,11 @@ TEST_CASE("trial: as far from the middle as three times what estimates prove off
         CHECK(peak_band(all).p50 == middle_C);
         std::pair<double, size_t> nearest = {std::numeric_limits<double>::infinity(), 0};
         for (size_t k = most_trial_draws; k < all.size(); ++k) {
+            const double estimate_C = true_ones[k].peak_C + (k % 2 == 0 ? off_K : -off_K);
+            if (all[k].peak_C == true_ones[k].peak_C) {
+                constexpr double moved_K = 0.5;  // the middle, until all of these were flown
+                CHECK(std::abs(estimate_C - middle_C) < 3 * off_K + moved_K);
+            }
             if (all[k].peak_C != true_ones[k].peak_C) {
                 nearest = {std::min(nearest.first, std::abs(all[k].peak_C - middle_C)),
                            nearest.second + 1};
