@@ -31,8 +31,12 @@ size_t trial_draws(const Setup& s, const Draws& draws) {
 Carried carry(const Setup& s, const Calibration& calibration, const Setup& changed) {
     Carried out;
     out.moved = reread(calibration, changed);
+    if (!calibration.other.empty()) {
+        out.other = reread(calibration.other.front(), changed);
+    }
     if (leaves_readings(s, changed) || out.moved.another ||
-        chance_of_active(s) != chance_of_active(changed)) {
+        chance_of_active(s) != chance_of_active(changed) ||
+        weighed_otherwise(calibration, out.moved, out.other, changed)) {
         out.anew = calibrate(changed);
         out.belief = out.anew->belief;
         return out;
@@ -54,11 +58,10 @@ ChangedDraws::ChangedDraws(const Setup& s, const Calibration& calibration, const
     const std::vector<Prior>& before = calibration.belief.priors;
     const size_t rows = before.size();
     z_ = draws.z;
-    const Reread other =
-        calibration.other.empty() ? Reread{} : reread(calibration.other.front(), changed);
     for (size_t k = 0; k < draws.count(); ++k) {
         const std::span<double> z = std::span(z_).subspan(k * rows, rows);
-        const std::vector<double>& by = (of_likelier(calibration, z) ? carried.moved : other).by;
+        const std::vector<double>& by =
+            (of_likelier(calibration, z) ? carried.moved : carried.other).by;
         for (size_t i = 0; i < rows; ++i) {
             if (!s.measured.empty() && told_anew(before[i], priors_[i])) {
                 z[i] = 0;

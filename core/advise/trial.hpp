@@ -22,11 +22,13 @@ Setup at_frequency(Setup s, double pwm_Hz);
 bool leaves_readings(const Setup& s, const Setup& changed);
 
 /// What is believed of a changed setup: what is carried to it from the readings as they are read
-/// there. Where they are left behind, or then tell of another ESC, all is learned anew.
+/// there. Where they are left behind, or then tell of another ESC or for another kind of freewheel,
+/// all is learned anew.
 struct Carried {
     Belief belief;
     std::optional<Calibration> anew;
-    Reread moved;
+    Reread moved;  // the likelier kind's fit
+    Reread other;  // the other's, where the freewheel is open
 };
 Carried carry(const Setup& s, const Calibration& calibration, const Setup& changed);
 

@@ -10,14 +10,6 @@ namespace {
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
-double cost_of(const LeastSquaresProblem& p, const VectorXd& r, const VectorXd& x) {
-    double sum = p.prior * x.squaredNorm();
-    for (const double u : r) {
-        sum += p.robust ? huber_loss(u) : u * u;
-    }
-    return sum;
-}
-
 // Derivatives, weights and curvature where the search stands; gives the gradient back.
 VectorXd look_round(const LeastSquaresProblem& p, LeastSquaresSummary& s) {
     s.jacobian = p.jacobian(s.x, s.residuals);
@@ -43,6 +35,14 @@ double huber_loss(double standardised) {
 double huber_weight(double standardised) {
     const double a = std::abs(standardised);
     return a <= huber_sigmas ? 1 : huber_sigmas / a;
+}
+
+double cost_of(const LeastSquaresProblem& p, const VectorXd& r, const VectorXd& x) {
+    double sum = p.prior * x.squaredNorm();
+    for (const double u : r) {
+        sum += p.robust ? huber_loss(u) : u * u;
+    }
+    return sum;
 }
 
 LeastSquaresSummary minimise(const LeastSquaresProblem& p, const VectorXd& start,

@@ -57,6 +57,10 @@ struct LeastSquaresSummary {
     Ended ended = Ended::not_run;
 };
 
+/// What is minimised: the loss of all residuals and the prior's share.
+double cost_of(const LeastSquaresProblem& problem, const Eigen::VectorXd& residuals,
+               const Eigen::VectorXd& x);
+
 LeastSquaresSummary minimise(const LeastSquaresProblem& problem, const Eigen::VectorXd& start,
                              const LeastSquaresOptions& options = {});
 

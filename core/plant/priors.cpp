@@ -324,11 +324,11 @@ std::vector<Prior> make_priors(const Setup& s) {
             {s.esc.board_resistance_mOhm, 0.15}, 50 / rating, 0.40,
             "traces and plugs drop about 50 mV at the rated current; common practice"),
         row("esc.transition_ns", 1e-9, &U::transition, {s.esc.transition_ns, 0.10},
-            50 * std::pow(rating / 20, 0.9) * std::sqrt(V_class / 15), 0.70,
+            50 * std::pow(rating / 20, 0.9) * std::sqrt(V_class / 15), 0.77,
             "charge over gate current: 8-30 nC for each of the paralleled switches from a driver "
-            "of "
-            "0.1-1 A, tens of ns at 20 A, several hundred at 120-200 A and high voltage; makers' "
-            "design guides and data sheets, a factor of two either way"),
+            "of 0.1-1 A, tens of ns at 20 A, several hundred at 120-200 A and high voltage; makers' "
+            "design guides and data sheets, each range even in its logarithm: a factor of 2.2 either "
+            "way"),
         row("esc.dead_time_ns", 1e-9, &U::dead_time, {s.esc.dead_time_ns, 0.10}, 550, 0.60,
             "200 ns to 1.5 us at each edge; common practice"),
         row("esc.diode_V", 1, &U::diode_drop, {s.esc.diode_V, 0.05}, 0.72, 0.09,

@@ -102,7 +102,7 @@ TEST_CASE("priors: six cells, 150 A class, 112 A: every row by hand (D)") {
                 {"pack.lead_inductance_nH", 40 + 1e9 * 4e-7 * (std::log(4.0) + 0.25) * 0.2, 0.35},
                 {"esc.switch_resistance_mOhm", 8.5 * std::pow(10, -1.167), 0.27},
                 {"esc.board_resistance_mOhm", 50.0 / 150, 0.40},
-                {"esc.transition_ns", 50 * std::pow(7.5, 0.9) * std::sqrt(V / 15), 0.70},
+                {"esc.transition_ns", 50 * std::pow(7.5, 0.9) * std::sqrt(V / 15), 0.77},
                 {"esc.dead_time_ns", 550, 0.60},
                 {"esc.diode_V", 0.72, 0.09},
                 {"esc.capacitor_uF", 1500, 0.35},
@@ -278,7 +278,7 @@ TEST_CASE("priors: switches are chosen for the cells that the ESC is sold for (P
     Setup s = six_cell_drive();
     s.esc.cells_max = 12;
     check_rows(s, {{"esc.transition_ns", 50 * std::pow(7.5, 0.9) * std::sqrt(12 * lipo_half_V / 15),
-                    0.70}});
+                    0.77}});
 }
 
 TEST_CASE("priors: cooling sets the wash and whether there is a bay (P)") {
