@@ -238,11 +238,13 @@ Problems link_problem(std::string text) { return {{"link", std::move(text)}}; }
 /// The share text within a whole address: behind its last `#`, without white space, in upper case.
 std::string bare_link(std::string_view text) {
     if (const std::size_t hash = text.rfind('#'); hash != text.npos) text.remove_prefix(hash + 1);
-    std::string out;
+    std::string out(text.size(), '\0');
+    std::size_t size = 0;
     for (const char c : text) {
         if (c == ' ' || (c >= '\t' && c <= '\r')) continue;
-        out += c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c;
+        out[size++] = c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c;
     }
+    out.resize(size);
     return out;
 }
 

@@ -2,9 +2,11 @@
 // and thermal cases, share links and refusals go through both; strings must be equal, numbers equal
 // within the tolerances below.
 //   node tests/wasm/compare.mjs PROGRAM [WASM]
-import { spawnSync } from "node:child_process";
+import { spawn } from "node:child_process";
 import { readFileSync, readdirSync } from "node:fs";
+import { once } from "node:events";
 import { join } from "node:path";
+import { text } from "node:stream/consumers";
 import { fileURLToPath } from "node:url";
 import { load } from "../../wasm/load.mjs";
 
@@ -60,8 +62,9 @@ function difference(native, other, within, path = "") {
         : `${path}: ${JSON.stringify(native)} and ${JSON.stringify(other)}`;
 }
 
-function check(name, native, other, within = CASES) {
-    const found = difference(native, other, within);
+/** The native answer may still be on its way: the program works beside the module. */
+async function check(name, native, other, within = CASES) {
+    const found = difference(await native, other, within);
     if (found === undefined) {
         passed += 1;
     } else {
@@ -71,11 +74,18 @@ function check(name, native, other, within = CASES) {
 }
 
 /** The program's answer in the shape that the wasm module gives; `asText` for one that is no JSON. */
-function native(words, input, asText = false) {
-    const run = spawnSync(program, words, { input, encoding: "utf8", maxBuffer: 1 << 28 });
-    if (run.status === 0) return { ok: asText ? run.stdout.trimEnd() : JSON.parse(run.stdout) };
-    if (run.status !== 2) return { crash: String(run.error ?? run.stderr) };
-    return { problems: run.stderr.trimEnd().split("\n") };
+async function native(words, input, asText = false) {
+    const run = spawn(program, words);
+    run.stdin.on("error", () => undefined); // it may end before it has read all
+    run.stdin.end(input);
+    const [stdout, stderr, status] = await Promise.all([
+        text(run.stdout),
+        text(run.stderr),
+        once(run, "close").then(([code]) => code),
+    ]);
+    if (status === 0) return { ok: asText ? stdout.trimEnd() : JSON.parse(stdout) };
+    if (status !== 2) return { crash: stderr };
+    return { problems: stderr.trimEnd().split("\n") };
 }
 
 /** The wasm module's answer, with its problems as the program prints them. */
@@ -94,19 +104,19 @@ function viaWasm(door, ...input) {
 
 const core = await load(readFileSync(wasm));
 
-function compareSetup(name, setup) {
+async function compareSetup(name, setup) {
     const within = JSON.parse(setup).measured?.length > 0 ? LEARNED : REPORT;
-    check(`advise ${name}`, native(["advise"], setup), viaWasm("advise", setup), within);
-    check(
+    await check(`advise ${name}`, native(["advise"], setup), viaWasm("advise", setup), within);
+    await check(
         `advise ${name}, without samples`,
         native(["advise", "--samples", "0"], setup),
         viaWasm("advise", setup, 0),
         within,
     );
-    const link = native(["link"], setup, true);
-    check(`link ${name}`, link, viaWasm("link", setup));
+    const link = await native(["link"], setup, true);
+    await check(`link ${name}`, link, viaWasm("link", setup));
     if (link.ok) {
-        check(`unlink ${name}`, native(["unlink"], link.ok), viaWasm("unlink", link.ok));
+        await check(`unlink ${name}`, native(["unlink"], link.ok), viaWasm("unlink", link.ok));
     }
 }
 
@@ -158,26 +168,28 @@ const heats = [0, 0.5, 2, 8, 25].map((v) => ({
 }));
 
 const setups = presets("setups");
-for (const [name, setup] of setups) compareSetup(name, setup);
+for (const [name, setup] of setups) await compareSetup(name, setup);
 for (const [name, part] of presets("parts")) {
     const whole = withPart(JSON.parse(setups[0][1]), JSON.parse(part).setup);
-    compareSetup(`${name} in ${setups[0][0]}`, JSON.stringify(whole));
+    await compareSetup(`${name} in ${setups[0][0]}`, JSON.stringify(whole));
 }
 for (const [door, cases] of [
     ["cycle", cycles],
     ["heat", heats],
 ]) {
-    const text = JSON.stringify(cases);
-    const [one, other] = [native([door], text), viaWasm(door, text)];
-    if (!one.ok || !other.ok) check(`${door} cases`, one, other);
-    else cases.forEach((c, i) => check(`${door} ${JSON.stringify(c)}`, one.ok[i], other.ok[i]));
+    const asked = JSON.stringify(cases);
+    const [one, other] = [await native([door], asked), viaWasm(door, asked)];
+    if (!one.ok || !other.ok) await check(`${door} cases`, one, other);
+    else
+        for (const [i, c] of cases.entries())
+            await check(`${door} ${JSON.stringify(c)}`, one.ok[i], other.ok[i]);
 }
-check("fields", native(["fields"]), viaWasm("fields"));
+await check("fields", native(["fields"]), viaWasm("fields"));
 
 const refused = ["", "{", "[]", '"\u00e4"', '{"hotband": 1, "pack": {"cells": 900}, "spinner": 1}'];
-for (const text of refused) {
+for (const asked of refused) {
     for (const door of ["advise", "cycle", "heat", "link", "unlink"]) {
-        check(`${door} of ${text}`, native([door], text), viaWasm(door, text));
+        await check(`${door} of ${asked}`, native([door], asked), viaWasm(door, asked));
     }
 }
 
