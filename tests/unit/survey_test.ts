@@ -1,5 +1,5 @@
-// Do the pictures of other air and other frequencies say what the report would? The carried figures against
-// whole reports on the changed setup; the core is the wasm module of site/public.
+// Do the pictures of other air and other frequencies say what the report would? Their figures against whole
+// reports on the changed setup; the core is the wasm module of site/public.
 
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
@@ -31,11 +31,9 @@ const setupOf = (name: string): JsonObject =>
     JSON.parse(readFileSync(fromSite(`../presets/setups/${name}.json`), "utf8")) as JsonObject;
 
 /** How far a carried figure may be from a whole report, K: for the middle and for the ends of its range. The
- *  range is as wide as 30 K; the middle plant does not know how each draw would warm its own switches, and few
- *  draws are not all. */
+ *  range is as wide as 30 K; the middle plant does not know how each draw would warm its own switches. */
 const MIDDLE_K = 1.5;
 const END_K = 2.5;
-const HOLD_K = 3;
 
 function near(a: number | null | undefined, b: number | null | undefined, off: number): void {
     assert.ok(Math.abs((a ?? NaN) - (b ?? NaN)) <= off, `${a} against ${b}, within ${off} K`);
@@ -63,7 +61,7 @@ test("the peak over the air is the report's own where it is told, and near a who
     }
 });
 
-test("where the heat runs away the few draws of the core itself say what is left", async () => {
+test("where the heat runs away the core itself says what is left, from one air on", async () => {
     const setup = merged(setupOf("draycart-tow-plane"), {
         air: { temperature_C: 38, cooling: "closed", flight_speed_mps: 0 },
         esc: { pwm_Hz: 24000 },
@@ -72,7 +70,7 @@ test("where the heat runs away the few draws of the core itself say what is left
     }) as JsonObject;
     const told = report(setup);
     assert.equal(told.esc.peak_C.p50, null);
-    const asked: number[] = [];
+    const asked: (number | undefined)[] = [];
     const peaks =
         (await overAir(
             { report: told, setup },
@@ -83,12 +81,14 @@ test("where the heat runs away the few draws of the core itself say what is left
             },
             always,
         )) ?? [];
-    assert.ok(asked.includes(64));
+    assert.ok(asked.includes(undefined));
     assert.deepEqual(peaks.find(({ air_C }) => air_C === 38)?.peak_C, told.esc.peak_C);
-    assert.equal(peaks.at(-1)?.peak_C.p50, null);
+    const first = peaks.findIndex(({ peak_C }) => peak_C.p50 === null);
+    assert.ok(first >= 0);
+    assert.ok(peaks.slice(first).every(({ peak_C }) => peak_C.p50 === null));
 });
 
-test("the holds' peaks at the frequency as told are the report's own, and near a whole report at others", async () => {
+test("the holds' peaks at each frequency are a whole report's", async () => {
     const setup = setupOf("draycart-tow-plane");
     const told = report(setup);
     const rows = (await overPwm({ report: told, setup }, 28, ask, always)) ?? [];
@@ -106,10 +106,14 @@ test("the holds' peaks at the frequency as told are the report's own, and near a
             hold.hold_peak_C.p50,
         ]),
     );
+    let compared = 0;
     for (const [i, { throttle_pct }] of told.holds.entries()) {
         // the hottest throttle, read between the steps, lies elsewhere at each frequency
-        if (throttle_pct % 5 === 0) near(rows[2]?.peaks_C[i], whole.get(throttle_pct), HOLD_K);
+        if (throttle_pct % 5 !== 0) continue;
+        assert.equal(rows[2]?.peaks_C[i], whole.get(throttle_pct));
+        compared += 1;
     }
+    assert.ok(compared > 15);
 });
 
 test("a survey nobody waits for any more stops, and readings keep their frequency", async () => {

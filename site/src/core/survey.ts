@@ -1,12 +1,13 @@
-// What would the peak be in other air, and a hold's at another frequency? The report's own figures are carried
-// there by what the core answers for the setup as it is and changed, with fewer draws or none: each rise over the
-// air in proportion. At the air and the frequency as told they are the report's own, to the last digit.
+// What would the peak be in other air, and a hold's at another frequency? Other air moves all draws alike: the
+// report's own figures are carried there, each rise over the air in proportion, by what the core answers without
+// draws. Another frequency does not, nor does air in which some draws run away: there the core is asked for all.
+// At the air and the frequency as told they are the report's own, to the last digit.
 
 import { isObject, merged, valueAt, type Json, type JsonObject } from "../setup/json.ts";
 import type { Report, Spread } from "./report.ts";
 
-/** The report on a setup, with so many draws; undefined where the core has none for it. */
-export type Ask = (setup: JsonObject, draws: number) => Promise<Report | undefined>;
+/** The report on a setup, with so many draws or as many as the core takes; undefined where it has none. */
+export type Ask = (setup: JsonObject, draws?: number) => Promise<Report | undefined>;
 
 export interface AirPeak {
     air_C: number;
@@ -19,11 +20,8 @@ export interface PwmPeaks {
     peaks_C: (number | null)[];
 }
 
-/** Other air moves all draws alike: the middle plant tells how far. */
+/** Without draws: the middle plant alone. */
 const MIDDLE = 0;
-
-/** Another frequency does not, nor do draws of which some run away. */
-const FEW_DRAWS = 64;
 
 /** A rise too small to be carried in proportion, K. */
 const LEAST_RISE_K = 1;
@@ -85,8 +83,8 @@ export async function overAir(
             const [p10 = null, p50 = null, p90 = null] = all;
             peaks.push({ air_C: there, peak_C: { p10, p50, p90 } });
         } else {
-            const few = await ask(changed, FEW_DRAWS);
-            if (few) peaks.push({ air_C: there, peak_C: few.esc.peak_C });
+            const whole = await ask(changed);
+            if (whole) peaks.push({ air_C: there, peak_C: whole.esc.peak_C });
         }
     }
     return peaks;
@@ -106,32 +104,22 @@ function airs(told: number): number[] {
 /** The holds' peaks at each of the frequencies that the report compares. */
 export async function overPwm(
     { report, setup }: { report: Report; setup: JsonObject },
-    air_C: number,
+    _air_C: number,
     ask: Ask,
     live: () => boolean,
 ): Promise<PwmPeaks[] | undefined> {
-    const { holds } = report;
     const told_Hz = valueAt(setup, "esc.pwm_Hz");
-    const from = peaksOf(await ask(setup, FEW_DRAWS));
     const rows: PwmPeaks[] = [];
     for (const { pwm_Hz } of report.pwm.choices) {
         if (!live()) return undefined;
-        if (pwm_Hz === told_Hz) {
-            rows.push({ pwm_Hz, peaks_C: holds.map((hold) => hold.hold_peak_C.p50) });
-            continue;
-        }
-        const to = peaksOf(await ask(atFrequency(setup, pwm_Hz), FEW_DRAWS));
-        const peaks_C = holds.map(({ throttle_pct, hold_peak_C }) => {
-            const before = from.get(throttle_pct) ?? null;
-            const after = to.get(throttle_pct) ?? null;
-            return hold_peak_C.p50 === null || before === null || after === null
-                ? after
-                : carried(hold_peak_C.p50, air_C, before, { air_C, peak_C: after });
+        const there = pwm_Hz === told_Hz ? report : await ask(atFrequency(setup, pwm_Hz));
+        const peaks = new Map(
+            there?.holds.map((hold) => [hold.throttle_pct, hold.hold_peak_C.p50]),
+        );
+        rows.push({
+            pwm_Hz,
+            peaks_C: report.holds.map((hold) => peaks.get(hold.throttle_pct) ?? null),
         });
-        rows.push({ pwm_Hz, peaks_C });
     }
     return rows;
 }
-
-const peaksOf = (report: Report | undefined): Map<number, number | null> =>
-    new Map(report?.holds.map((hold) => [hold.throttle_pct, hold.hold_peak_C.p50]));

@@ -62,9 +62,15 @@ function Drawn({ made }: { made: Surveyed<AirPeak[]> }) {
     now.current = { peaks, picked, words, esc, air_C, warmest };
     const limit = (): number => now.current.words.toShown(now.current.esc.limit_C);
 
+    const toldPeak = (): number => {
+        const { peaks: p, words: w, air_C: here } = now.current;
+        const p50 = p.find((one) => one.air_C === here)?.peak_C.p50 ?? null;
+        return p50 === null ? limit() : w.toShown(p50);
+    };
+
     function options(look: Look): PlotOptions {
         return {
-            scales: { x: { time: false }, y: { range: rangeWith(limit) } },
+            scales: { x: { time: false }, y: { range: rangeWith(limit, toldPeak) } },
             ...spreadLines(look),
             axes: [throttleAxis(look, `Air, ${words.degree}`), valueAxis(look)],
             hooks: {

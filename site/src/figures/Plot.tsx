@@ -7,6 +7,7 @@ import "uplot/dist/uPlot.min.css";
 import type { Spread } from "../core/report";
 import { clock } from "../words/numbers";
 import { AXIS_REM, END_REM } from "./axis";
+import { frame } from "./frame";
 import { lookOf, useDark, type Look } from "../look/theme";
 
 export type PlotOptions = Omit<uPlot.Options, "width" | "height">;
@@ -111,20 +112,11 @@ export const valueAxis = (look: Look, more: uPlot.Axis = {}): uPlot.Axis =>
 /** A value above every frame: where the heat runs away a line goes up and out of the picture. */
 export const OUT_OF_FRAME = 1e5;
 
-/** How far above the limit a picture goes, as a share of what lies below: what is hotter leaves the frame. */
-const OVER_LIMIT = 0.6;
-
-/** Room above and below what is drawn, the limit included. */
-export function rangeWith(limit: () => number): uPlot.Scale.Range {
-    return (_u, low, high) => {
-        const at = limit();
-        // where all is over the limit, the frame still shows the limit and what lies under it
-        low = Math.min(low, at - 20);
-        const top = Math.max(Math.min(high, at + OVER_LIMIT * Math.max(at - low, 20)), at);
-        const room = 0.08 * (top - low || 1);
-        return [low - room, top + room];
-    };
-}
+/** Room above and below what is drawn, the limit included, and a point that is not to be lost. */
+export const rangeWith =
+    (limit: () => number, point: () => number = limit): uPlot.Scale.Range =>
+    (_u, low, high) =>
+        frame(low, high, limit(), point());
 
 /** Says so where a line leaves the frame. */
 export function sayOut(u: uPlot, line: number, look: Look): void {

@@ -13,6 +13,7 @@ import { PWM_KEY, PwmEntry } from "../form/PwmEntry";
 import { examples, type Example } from "../setup/examples";
 import { belongs, isEmpty, leading, questions } from "../setup/model";
 import { useWords } from "../words/scale";
+import { Soon } from "./later";
 import { Section } from "./Section";
 
 interface Props {
@@ -66,9 +67,15 @@ export const Model = memo(function Model({ onNew, onExample }: Props) {
                 })}
             </div>
             {mistakes.length > 0 && <Problems problems={mistakes} />}
-            <h3>What else you know</h3>
-            <Parts />
-            {name && <FieldEntry field={name} />}
+            <Soon>
+                {() => (
+                    <>
+                        <h3>What else you know</h3>
+                        <Parts />
+                        {name && <FieldEntry field={name} />}
+                    </>
+                )}
+            </Soon>
         </Section>
     );
 });

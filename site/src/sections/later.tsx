@@ -45,6 +45,13 @@ export function afterPaint(run: () => void): () => void {
     };
 }
 
+/** Draws one paint after what stands around it: no task of a slow phone holds both. */
+export function Soon({ children }: { children: () => ComponentChildren }) {
+    const [drawn, setDrawn] = useState(false);
+    useEffect(() => afterPaint(() => setDrawn(true)), []);
+    return <>{drawn && children()}</>;
+}
+
 /** Whether a part of the page is seen, or nearly. */
 export function useSeen(box: { readonly current: Element | null }): boolean {
     const [seen, setSeen] = useState(false);
