@@ -281,12 +281,7 @@ Source mean_source(const Plant& p, double pack_A, std::optional<double> seconds)
     const double I = pack_A * p.u.current_scale;
     const double dt = seconds.value_or((k.start - k.reserve) * k.charge / I) / steps;
     const auto warmed = [&](double pack_C, double charge, double for_s) {
-        // C dT/dt = R I^2 - G (T - T_air), exact with R held.
-        const double cell = p.u.cell_resistance * cell_resistance_factor(pack_C, charge);
-        const double settled = p.air.celsius + k.series * cell / k.parallel * I * I / k.cooling;
-        const double warmed_C =
-            settled + (pack_C - settled) * std::exp(-for_s * k.cooling / k.heat_capacity);
-        return std::min(warmed_C, lost_pack_C);
+        return pack_after(p, fit_source(p, charge, pack_C), pack_C, I / k.share, for_s);
     };
     double pack_C = k.start_C;
     Source mean = fit_source(p, k.start, pack_C);

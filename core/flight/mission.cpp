@@ -161,11 +161,6 @@ struct Now {
     Source source;
 };
 
-// Of the pack's resistance the cells' own, as one ESC sees it.
-double cells_resistance(const Plant& p, const Source& s) {
-    return s.R_src - p.pack.lead_resistance;
-}
-
 // `near_V`: about the link voltage to come.
 Now now_of(const Plant& p, const Leg& leg, double t, const HeatState& heat, double charge,
            double pack_C, std::optional<double> near_V) {
@@ -357,17 +352,18 @@ std::array<double, 2> DemandMap::growth(double T) const {
 
 namespace {
 
-// Source resistance two thirds through the pack, warmed by its own current so far: the ripple's
-// damping follows it, and an ESC's temperature at the end of a hold is made in its later part.
+// Source resistance two thirds through the pack, warmed by its own current so far and not by the
+// air (nearer to the whole hold's where a pack begins cold): the ripple's damping follows it, and
+// an ESC's temperature at the end of a hold is made in its later part.
 double later_resistance(const Plant& p, const Demand& d, double Voc, double winding_C) {
     constexpr double through = 2.0 / 3;
     const PackPlant& k = p.pack;
     const double used = through * (k.start - k.reserve);
-    const double fresh = source_at(p, k.start - used, k.start_C, 0, 0).R_src;
+    const Source fresh = source_at(p, k.start - used, k.start_C, 0, 0);
     const double current =
-        operate(p, d, {Voc, fresh, map_junction_C, map_board_C, winding_C}).i_pack;
+        operate(p, d, {Voc, fresh.R_src, map_junction_C, map_board_C, winding_C}).i_pack;
     const double seconds = used * k.charge / (k.share * std::max(current, 1e-3));
-    const double pack_W = (fresh - k.lead_resistance) * k.share * current * current;
+    const double pack_W = cells_resistance(p, fresh) * k.share * current * current;
     const double rise = pack_W / k.cooling * -std::expm1(-seconds * k.cooling / k.heat_capacity);
     const double warm_C = std::min(k.start_C + rise, lost_pack_C);
     return source_at(p, k.start - used, warm_C, 0, 0).R_src;
@@ -623,13 +619,8 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         const double drain = drain_of(p, now.moment.i_pack);
         const double charge_mid =
             std::max(p.pack.reserve, charge - 0.5 * dt * drain / p.pack.charge);
-        const auto pack_after = [&](const Source& source, double i_pack, double seconds) {
-            const double pack_W = cells_resistance(p, source) * p.pack.share * i_pack * i_pack;
-            const double settle_pack = p.air.celsius + pack_W / p.pack.cooling;
-            const double fade = std::exp(-seconds * p.pack.cooling / p.pack.heat_capacity);
-            return std::min(settle_pack + (pack_C - settle_pack) * fade, lost_pack_C);
-        };
-        const double pack_mid_C = 0.5 * (pack_C + pack_after(now.source, now.moment.i_pack, dt));
+        const double pack_mid_C =
+            0.5 * (pack_C + pack_after(p, now.source, pack_C, now.moment.i_pack, dt));
         const Source source_mid = source_at(p, charge_mid, pack_mid_C, 0, 0);
         HeatState middle = look_ahead(p, heating_at(p, *map, now.drawn, heat), last_out, heat, dt);
         middle.winding = winding_after(p, *map, now.drawn, heat.junction, heat.winding, 0.5 * dt);
@@ -643,7 +634,7 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
         s.out = outside_of(p, *map, s.drawn, middle);
         s.heat = heat_step(p, *map, s.drawn, s.out, heat, middle, s.dt);
         s.heat.end.winding = winding_after(p, *map, s.drawn, middle.junction, heat.winding, s.dt);
-        s.pack_C = pack_after(source_mid, i_mid, s.dt);
+        s.pack_C = pack_after(p, source_mid, pack_C, i_mid, s.dt);
         s.charge = charge - s.dt * drain_mid / p.pack.charge;
         const double astray_K = std::abs(s.heat.middle.junction - middle.junction);
         s.too_long = is_lost(middle, lost_by_far_C) || is_lost(s.heat.end, lost_by_far_C) ||

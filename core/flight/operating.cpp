@@ -246,6 +246,19 @@ Source source_at(const Plant& p, double charge, double pack_C, double junction_C
             p.air.celsius + usual_winding_rise_K};
 }
 
+double cells_resistance(const Plant& p, const Source& source) {
+    return source.R_src - p.pack.lead_resistance;
+}
+
+double pack_after(const Plant& p, const Source& source, double pack_C, double i_pack,
+                  double seconds) {
+    const PackPlant& k = p.pack;
+    const double heat_W = cells_resistance(p, source) * k.share * i_pack * i_pack;
+    const double settled_C = p.air.celsius + heat_W / k.cooling;
+    const double fade = std::exp(-seconds * k.cooling / k.heat_capacity);
+    return std::min(settled_C + (pack_C - settled_C) * fade, lost_pack_C);
+}
+
 Operating operate(const Plant& p, const Demand& d, const Source& s, bool extrema) {
     BridgeInput in = input_of(p, d, s);
     if (p.load.law == LoadLaw::square) {

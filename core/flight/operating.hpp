@@ -66,6 +66,15 @@ double running_drop(const Plant& p, double omega, double current, double winding
 /// warm as usual.
 Source source_at(const Plant& p, double charge, double pack_C, double junction_C, double board_C);
 
+/// Of its resistance the cells' own (ohm), as one ESC sees it.
+double cells_resistance(const Plant& p, const Source& source);
+
+/// Temperature of the pack (deg C) after `seconds` in which each ESC draws `i_pack` (A) from
+/// `source`: C dT/dt = R I^2 - G (T - T_air), solved exactly with R held; never beyond
+/// `lost_pack_C`.
+double pack_after(const Plant& p, const Source& source, double pack_C, double i_pack,
+                  double seconds);
+
 /// Air speed at the ESC (m/s) for a shaft power and flight speed.
 double air_speed_at_esc(const Plant& p, double shaft_W, double speed_mps);
 

@@ -411,3 +411,24 @@ TEST_CASE("pack: source of six 5 Ah cells at 60 % and 25 deg C by hand") {
     CHECK_THAT(source_at(two, 0.6, 25, 50, 50).R_src - two.pack.lead_resistance,
                WithinRel(0.5 * (source.R_src - p.pack.lead_resistance), 1e-9));
 }
+
+TEST_CASE("pack: warms by its cells' own heat and cools to the air, in closed form") {
+    Plant p = median_plant(six_cell_drive());
+    p.air.celsius = 20;
+    p.pack.share = 2;
+    const Source source{.Voc = 22.2, .R_src = 0.02 + p.pack.lead_resistance};
+    CHECK_THAT(cells_resistance(p, source), WithinAbs(0.02, 1e-15));
+    // Two ESCs, 30 A each: 0.01 Ohm of the pack's own carry 60 A.
+    const double heat_W = 0.01 * 60 * 60;
+    CHECK_THAT(pack_after(p, source, 20, 30, 1e-3),
+               WithinRel(20 + heat_W * 1e-3 / p.pack.heat_capacity, 1e-6));
+    // Without a current the rest of a difference is exp(-1) after a time constant.
+    const double constant_s = p.pack.heat_capacity / p.pack.cooling;
+    CHECK_THAT(pack_after(p, source, 40, 0, constant_s), WithinAbs(20 + 20 * std::exp(-1), 1e-9));
+    CHECK_THAT(pack_after(p, source, 10, 0, constant_s), WithinAbs(20 - 10 * std::exp(-1), 1e-9));
+    // In the end heat and cooling agree, unless the pack is lost before.
+    p.pack.cooling = heat_W / 50;
+    CHECK_THAT(pack_after(p, source, 40, 30, 1e9), WithinAbs(70, 1e-9));
+    p.pack.cooling = heat_W / 500;
+    CHECK(pack_after(p, source, 40, 30, 1e9) == lost_pack_C);
+}
