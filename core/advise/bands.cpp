@@ -30,15 +30,14 @@ double heat_of(const HoldReport& h) {
     return std::isfinite(h.hold_peak_C.p50) ? h.hold_peak_C.p50 : runaway_junction_C;
 }
 
-// Throttle where the curve between two neighbouring holds crosses a temperature; the step at
-// full-on is no slope: the band ends where the bridge stops chopping.
+// Throttle where the curve between two neighbouring holds, one of them cooler than that, crosses a
+// temperature; the step at full-on is no slope: the band ends where the bridge stops chopping.
 double crossing(const HoldReport& a, const HoldReport& b, double C) {
     constexpr double step_pct = 3.5;
     if (b.duty == 1 && a.duty < 1 && b.throttle_pct - a.throttle_pct < step_pct) {
         return a.throttle_pct;
     }
-    const double rise = heat_of(b) - heat_of(a);
-    const double share = rise != 0 ? std::clamp((C - heat_of(a)) / rise, 0.0, 1.0) : 0;
+    const double share = (C - heat_of(a)) / (heat_of(b) - heat_of(a));
     return a.throttle_pct + share * (b.throttle_pct - a.throttle_pct);
 }
 

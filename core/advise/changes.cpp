@@ -112,10 +112,12 @@ Attempt attempt(const Base& base, Candidate candidate) {
 // The flights of the draws with a change; another frequency's have been flown.
 std::vector<Outcome> trial_of(const Base& base, const Attempt& one) {
     const Change& change = one.candidate.change;
-    for (size_t i = 0; i < base.pwm.flights.size(); ++i) {
-        if (change.id == pwm_id(base.pwm.report.choices[i].pwm_Hz)) {
-            return base.pwm.flights[i];
-        }
+    const std::vector<PwmChoice>& choices = base.pwm.report.choices;
+    const auto choice =
+        std::find_if(choices.begin(), choices.end(),
+                     [&](const PwmChoice& c) { return change.id == pwm_id(c.pwm_Hz); });
+    if (choice != choices.end()) {
+        return base.pwm.flights[static_cast<size_t>(choice - choices.begin())];
     }
     return fly_changed(base.s, base.draws, *base.trial,
                        ChangedDraws(base.s, base.taught, base.draws, change.changed, one.carried));
@@ -125,15 +127,6 @@ void try_on_draws(const Base& base, Attempt& one) {
     if (base.trial) {
         tell_trial(trial_of(base, one), base.draws, one.candidate.change);
     }
-}
-
-// "A propeller" in mid-sentence; "ESC" and "PWM" stay.
-std::string lower_first(std::string text) {
-    const auto upper = [](char c) { return c >= 'A' && c <= 'Z'; };
-    if (text.size() > 1 && upper(text[0]) && !upper(text[1])) {
-        text[0] = static_cast<char>(text[0] - 'A' + 'a');
-    }
-    return text;
 }
 
 // Those that keep the limit first, then the coolest.
@@ -157,7 +150,7 @@ Candidate joined(const Change& a, Candidate second) {
     const std::string ids = a.id + "+" + pair.id;
     pair.ids = {a.id, pair.id};
     pair.id = ids;
-    pair.text = a.text + ", and " + lower_first(pair.text);
+    pair.text = a.text + ", and " + in_mid_sentence(pair.text);
     pair.cost = a.cost + (a.cost.empty() || pair.cost.empty() ? "" : "; ") + pair.cost;
     return second;
 }

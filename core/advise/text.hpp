@@ -18,6 +18,15 @@ namespace hotband {
     return buffer;
 }
 
+/// A sentence inside another: "a propeller", but "ESC" and "PWM" stay.
+inline std::string in_mid_sentence(std::string text) {
+    const auto upper = [](char c) { return c >= 'A' && c <= 'Z'; };
+    if (text.size() > 1 && upper(text[0]) && !upper(text[1])) {
+        text[0] = static_cast<char>(text[0] - 'A' + 'a');
+    }
+    return text;
+}
+
 /// Seconds as minutes and seconds, `6:40`, or from an hour on as `1 h 28 min`.
 inline std::string clock_text(double seconds) {
     const long s = std::lround(seconds);

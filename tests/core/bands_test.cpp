@@ -82,6 +82,45 @@ TEST_CASE("bands: the band ends where the bridge stops chopping, the curve being
     CHECK(find_bands(in_air_of_20(), holds, in)[0].to_pct > 96.4);
     holds[1] = hold_at(96.6, 98);
     CHECK(find_bands(in_air_of_20(), holds, in)[0].to_pct == 96.6);
+    // No step where neither chops, or both do: 98 to 60 over 2 % of throttle, 90 at 98 + 2 * 8 / 38.
+    for (const double duty : {1.0, 0.98}) {
+        holds = {hold_at(80, 95), hold_at(98, 98, duty), hold_at(100, 60, duty)};
+        CHECK_THAT(find_bands(in_air_of_20(), holds, in)[0].to_pct,
+                   WithinAbs(98 + 2 * 8.0 / 38, 1e-9));
+    }
+    // Nor on the way into a band: full throttle alone hot, it begins where the chopping ends.
+    holds = {hold_at(80, 60), hold_at(97, 60), hold_at(100, 95, 1)};
+    CHECK(find_bands(in_air_of_20(), holds, in)[0].from_pct == 97);
+}
+
+TEST_CASE("bands: the first hold of a band is no crossing, nor the last of all") {
+    const auto bands = find_bands(in_air_of_20(), {hold_at(5, 95), hold_at(10, 92)}, in);
+    REQUIRE(bands.size() == 1);
+    CHECK(bands[0].from_pct == 5);
+    CHECK(bands[0].to_pct == 10);
+}
+
+TEST_CASE("bands: 10 K under the limit is already in, a hair below it is not") {
+    CHECK(find_bands(in_air_of_20(), {hold_at(50, 60), hold_at(60, 90)}, in)[0].level ==
+          Level::watch);
+    const auto near = find_bands(
+        in_air_of_20(), {hold_at(50, 95), hold_at(60, 90), hold_at(70, 89.9), hold_at(80, 90)}, in);
+    REQUIRE(near.size() == 2);
+    CHECK(near[0].to_pct == 60);
+    CHECK(near[1].from_pct == 80);
+}
+
+TEST_CASE("bands: of two holds as hot as each other the lower is named") {
+    const auto bands =
+        find_bands(in_air_of_20(), {hold_at(50, 95), hold_at(60, 95), hold_at(70, 60)}, in);
+    REQUIRE(bands.size() == 1);
+    CHECK(bands[0].hottest_pct == 50);
+}
+
+TEST_CASE("bands: a hold that never passes the limit by its median is told by its own length") {
+    std::vector<HoldReport> holds = {hold_at(50, 60), hold_at(60, 110)};
+    holds[1].hold_s = 250;
+    CHECK(numbers_in(find_bands(in_air_of_20(), holds, in)[0].text)[2] == 250);
 }
 
 TEST_CASE("bands: the lowest throttle that runs away is named, hotter than everything") {

@@ -116,6 +116,162 @@ TEST_CASE("candidates: a rotor is geared or slowed, a propeller is not") {
     CHECK(find(candidates_of(holding(six_cell_drive(), 75)), "shorter_gearing") == nullptr);
 }
 
+TEST_CASE("candidates: a linear supply is changed for a switching one, no other is") {
+    Setup s = holding(six_cell_drive(), 75);
+    for (const BecKind kind : {BecKind::none, BecKind::switching, BecKind::linear}) {
+        s.esc.bec_kind = kind;
+        const std::vector<Candidate> list = candidates_of(s);
+        const Change* supply = find(list, "switching_supply");
+        CHECK((supply != nullptr) == (kind == BecKind::linear));
+        if (supply != nullptr) {
+            CHECK(supply->changed.esc.bec_kind == BecKind::switching);
+        }
+    }
+}
+
+TEST_CASE("candidates: a round of several holds may be flown twice as often, one hold may not") {
+    Setup s = holding(six_cell_drive(), 75);
+    CHECK(find(candidates_of(s), "shorter_holds") == nullptr);
+    s.flight.parts.push_back(part_of(100, 0.15));
+    const std::vector<Candidate> list = candidates_of(s);
+    const Change* shorter = find(list, "shorter_holds");
+    REQUIRE(shorter != nullptr);
+    CHECK(shorter->changed.flight.parts[0].seconds == 30);
+    CHECK(shorter->changed.flight.parts[1].seconds == 0.1);  // the least that a part may take
+    CHECK(shorter->changed.flight.parts[0].throttle_pct == 75);
+    s.flight.kind = FlightKind::shares;  // how they follow each other nobody told
+    s.flight.parts = {share_of(75, 80), share_of(100, 20)};
+    CHECK(find(candidates_of(s), "shorter_holds") == nullptr);
+}
+
+TEST_CASE("candidates: air is let in where it is kept out") {
+    Setup s = holding(six_cell_drive(), 75);
+    s.air.wash_share = 0.04;
+    struct Mount {
+        Cooling cooling;
+        bool vent, open;
+    };
+    for (const Mount& m :
+         {Mount{Cooling::closed, true, true}, {Cooling::vented, false, true}, {Cooling::open, false, false}}) {
+        s.air.cooling = m.cooling;
+        const std::vector<Candidate> list = candidates_of(s);
+        const Change* vent = find(list, "vent_bay");
+        const Change* open = find(list, "mount_open");
+        REQUIRE((vent != nullptr) == m.vent);
+        REQUIRE((open != nullptr) == m.open);
+        if (vent != nullptr) {
+            CHECK(vent->changed.air.cooling == Cooling::vented);
+            CHECK_FALSE(vent->changed.air.wash_share);
+        }
+        if (open != nullptr) {
+            CHECK(open->changed.air.cooling == Cooling::open);
+            CHECK_FALSE(open->changed.air.wash_share);  // told of the mounting that is left
+        }
+    }
+    // A rotor's ESC has no slipstream to stand in.
+    Setup heli = rotor();
+    heli.air.cooling = Cooling::vented;
+    CHECK(find(candidates_of(heli), "mount_open") == nullptr);
+}
+
+TEST_CASE("candidates: leads over 8 cm are halved, link capacitance is doubled (D)") {
+    Setup s = holding(six_cell_drive(), 75);
+    s.pack.lead_length_cm = 8;
+    CHECK(find(candidates_of(s), "shorter_leads") == nullptr);
+    s.pack.lead_length_cm = 8.4;
+    s.esc.capacitor_uF = 700;
+    s.esc.capacitor_esr_mOhm = 12;
+    const std::vector<Candidate> list = candidates_of(s);
+    REQUIRE(find(list, "shorter_leads") != nullptr);
+    CHECK(find(list, "shorter_leads")->changed.pack.lead_length_cm == 4.2);
+    const Change* more = find(list, "more_capacitance");
+    REQUIRE(more != nullptr);
+    CHECK(*more->changed.esc.capacitor_uF == 1400);
+    CHECK(*more->changed.esc.capacitor_esr_mOhm == 6);
+    CHECK(more->text.find("another 700 uF") != std::string::npos);
+}
+
+TEST_CASE("candidates: a rotor's pinion and head speed, by a tenth and a twentieth (D)") {
+    const Setup s = rotor();
+    const std::vector<Candidate> list = candidates_of(s);
+    const Change* geared = find(list, "shorter_gearing");
+    REQUIRE(geared != nullptr);
+    CHECK_THAT(geared->changed.load.gear_ratio, WithinRel(1.1 * 8.5, 1e-9));
+    CHECK(*geared->changed.motor.kv_rpm_per_V == 1100);
+    CHECK(*geared->changed.load.rotor_rpm == 2000);
+    CHECK(*geared->changed.load.hover_A == 13.5);
+    Setup by_mass = s;  // its hover's current follows from its mass: none to be lowered
+    by_mass.load.hover_A.reset();
+    by_mass.load.mass_kg = 3;
+    by_mass.load.rotor_diameter_m = 1.3;
+    CHECK(find(candidates_of(by_mass), "shorter_gearing") != nullptr);
+    CHECK(find(candidates_of(by_mass), "lower_head_speed") == nullptr);
+}
+
+TEST_CASE("candidates: a lower Kv keeps each part's shaft power, at more throttle") {
+    Setup s = holding(six_cell_drive(), 60);
+    s.motor.kv_rpm_per_V = 420;
+    s.flight.parts = {part_of(60, 60), part_of(0, 10), part_of(80, 10)};
+    const Plant before = median_plant(s);
+    const std::vector<Candidate> list = candidates_of(s);
+    const auto shaft_W = [](const Plant& p, double pct) {
+        return operate(p, {.throttle = pct / 100},
+                       source_at(p, 0.5 * (p.pack.start + p.pack.reserve), p.pack.start_C, 60, 50))
+            .shaft_W;
+    };
+    for (const char* id : {"lower_kv", "fewer_cells"}) {
+        const Change* change = find(list, id);
+        INFO(id);
+        REQUIRE(change != nullptr);
+        const Plant after = median_plant(change->changed);
+        for (size_t i = 0; i < 3; ++i) {
+            const double was_pct = s.flight.parts[i].throttle_pct;
+            const double pct = change->changed.flight.parts[i].throttle_pct;
+            const double wanted_W = shaft_W(before, was_pct);
+            CHECK((was_pct == 0 ? pct == 0 : pct > was_pct));
+            CHECK_THAT(shaft_W(after, pct), WithinAbs(wanted_W, 0.01 * wanted_W));
+        }
+    }
+    CHECK_THAT(*find(list, "lower_kv")->changed.motor.kv_rpm_per_V, WithinRel(0.9 * 420, 1e-9));
+    CHECK_THAT(*find(list, "fewer_cells")->changed.motor.kv_rpm_per_V, WithinRel(420, 1e-9));
+}
+
+TEST_CASE("candidates: a drive may fall a tenth short of a part's power, no more") {
+    // On one cell of six less, full throttle gives about two thirds of the power: a part that asks
+    // for just so much more than that is flown at full throttle, one that asks for more is not.
+    Setup s = holding(six_cell_drive(), 80);
+    s.motor.kv_rpm_per_V = 420;
+    const auto at_mid = [](const Plant& p, double throttle) {
+        return operate(p, {.throttle = throttle},
+                       source_at(p, 0.5 * (p.pack.start + p.pack.reserve), p.pack.start_C, 60, 50))
+            .shaft_W;
+    };
+    const Plant before = median_plant(s);
+    const std::vector<Candidate> at_80 = candidates_of(s);
+    REQUIRE(find(at_80, "fewer_cells") != nullptr);
+    const double most_W = at_mid(median_plant(find(at_80, "fewer_cells")->changed), 1);
+    // Throttle of the present drive that asks for a share of what the other gives at most.
+    const auto throttle_of = [&](double share) {
+        double low = 0.5;
+        double high = 0.969;  // the last that chops
+        for (int i = 0; i < 40; ++i) {
+            const double x = 0.5 * (low + high);
+            (at_mid(before, x) < share * most_W ? low : high) = x;
+        }
+        return 100 * low;
+    };
+    const auto offered_at = [&](double share) {
+        s.flight.parts[0].throttle_pct = throttle_of(share);
+        const std::vector<Candidate> list = candidates_of(s);
+        const Change* fewer = find(list, "fewer_cells");
+        return fewer != nullptr ? fewer->changed.flight.parts[0].throttle_pct : 0;
+    };
+    CHECK(offered_at(0.9) < 100);
+    CHECK(offered_at(1.02) == 100);
+    CHECK(offered_at(1.10) == 100);
+    CHECK(offered_at(1.12) == 0);  // nine tenths of it are more than there is
+}
+
 TEST_CASE("candidates: the wait between flights is told, longer after a hotter landing") {
     Setup s = holding(six_cell_drive(), 75);
     const auto minutes = [&](double start_C) {

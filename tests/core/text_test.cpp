@@ -21,6 +21,20 @@ TEST_CASE("text: seconds as a clock") {
     CHECK(clock_text(5280) == "1 h 28 min");
 }
 
+TEST_CASE("text: inside a sentence a word begins small, an abbreviation stays") {
+    CHECK(in_mid_sentence("A propeller") == "a propeller");
+    CHECK(in_mid_sentence("Zebra") == "zebra");
+    CHECK(in_mid_sentence("Leads half as long") == "leads half as long");
+    CHECK(in_mid_sentence("ESC of the 80 A class") == "ESC of the 80 A class");
+    CHECK(in_mid_sentence("PWM at 8 kHz") == "PWM at 8 kHz");
+    CHECK(in_mid_sentence("already small") == "already small");
+    CHECK(in_mid_sentence("6 cells") == "6 cells");
+    CHECK(in_mid_sentence("[b") == "[b");  // the signs next to A and Z
+    CHECK(in_mid_sentence("@b") == "@b");
+    CHECK(in_mid_sentence("A") == "A");
+    CHECK(in_mid_sentence("").empty());
+}
+
 TEST_CASE("text: degrees and differences in both scales (D)") {
     CHECK(degrees(100, Scale::celsius) == "100 deg C");
     CHECK(degrees(100, Scale::fahrenheit) == "212 deg F");
