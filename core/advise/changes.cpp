@@ -113,9 +113,9 @@ Attempt attempt(const Base& base, Candidate candidate) {
 std::vector<Outcome> trial_of(const Base& base, const Attempt& one) {
     const Change& change = one.candidate.change;
     const std::vector<PwmChoice>& choices = base.pwm.report.choices;
-    const auto choice =
-        std::find_if(choices.begin(), choices.end(),
-                     [&](const PwmChoice& c) { return change.id == pwm_id(c.pwm_Hz); });
+    const auto choice = std::find_if(choices.begin(), choices.end(), [&](const PwmChoice& c) {
+        return change.id == pwm_id(c.pwm_Hz);
+    });
     if (choice != choices.end()) {
         return base.pwm.flights[static_cast<size_t>(choice - choices.begin())];
     }

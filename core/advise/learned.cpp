@@ -2,6 +2,7 @@
 // run next.
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
 #include "advise/spread.hpp"
 #include "advise/text.hpp"
@@ -165,25 +166,15 @@ std::string entangled(const Belief& b) {
     return text;
 }
 
-struct Moments2 {
-    double var_x, var_y, cov;
-};
-
-Moments2 moments_of(std::span<const double> x, std::span<const double> y) {
+// Of values over the draws; from the mean of one of the two, the other's takes nothing away.
+double covariance(std::span<const double> x, std::span<const double> y) {
     const auto n = static_cast<double>(x.size());
-    double mx = 0;
-    double my = 0;
+    const double mean_x = std::accumulate(x.begin(), x.end(), 0.0) / n;
+    double sum = 0;
     for (size_t i = 0; i < x.size(); ++i) {
-        mx += x[i] / n;
-        my += y[i] / n;
+        sum += (x[i] - mean_x) * y[i];
     }
-    Moments2 m{0, 0, 0};
-    for (size_t i = 0; i < x.size(); ++i) {
-        m.var_x += (x[i] - mx) * (x[i] - mx) / n;
-        m.var_y += (y[i] - my) * (y[i] - my) / n;
-        m.cov += (x[i] - mx) * (y[i] - my) / n;
-    }
-    return m;
+    return sum / n;
 }
 
 // The bench run whose predicted reading, with its sensor's error, leaves the flight's peak least
@@ -210,8 +201,9 @@ std::optional<NextRun> best_next_run(const Setup& s, const Draws& draws, Scale i
         if (!finite(run) || quantile(peaks, sure) > s.esc.limit_C) {
             return;
         }
-        const Moments2 m = moments_of(run, flight);
-        const double left = 1 - m.cov * m.cov / ((m.var_x + sensor * sensor) * m.var_y);
+        const double both = covariance(run, flight);
+        const double read = covariance(run, run) + sensor * sensor;
+        const double left = 1 - both * both / (read * covariance(flight, flight));
         if (left < best_left) {
             best_left = left;
             best.throttle_pct = throttle_pct;

@@ -6,11 +6,13 @@
 // setup moves all draws much alike, so only those ranked near it are flown again, with the same z:
 // those below stay below and those above stay above, and the peak that must keep the limit is the
 // one at the same place among those flown. At the setup as told this is the report's own chance.
+#include "advise/limits.hpp"
+
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numeric>
 
-#include "advise/spread.hpp"
 #include "setup/field_table.hpp"
 
 namespace hotband {
@@ -33,102 +35,24 @@ Outcome fly_draw(const Setup& changed, const Belief& carried, const Draws& draws
     const size_t rows = carried.priors.size();
     const Plant p =
         fitted_plant(changed, carried.priors, std::span(draws.z).subspan(k * rows, rows));
-    Outcome out =
-        outcome_of(run_flight(p, changed.flight, Steps::drawn).march, changed.esc.limit_C);
+    const March m = run_flight(p, changed.flight, Steps::drawn).march;
+    Outcome out = outcome_of(m, changed.esc.limit_C);
     if (sags_at_once(out)) {
         out.peak_C = std::numeric_limits<double>::infinity();
-        out.limit_s = 0;
+        out.limit_s = m.moments.front().cell_V - p.pack.sag_floor_V;  // the deeper, the sooner
     }
     return out;
 }
 
-// The draws around the one that must keep the limit, and its place among them.
-class Deciders {
- public:
-    /// `outcomes`: of every draw, on a setup not far from those asked about.
-    Deciders(const Belief& belief, const Draws& draws, const std::vector<Outcome>& outcomes)
-        : belief_(&belief), draws_(&draws) {
-        constexpr size_t most_flown = 12;
-        constexpr double window = 0.1;  // of all draws, to either side
-        const size_t n = outcomes.size();
-        std::vector<size_t> order(n);
-        for (size_t i = 0; i < n; ++i) {
-            order[i] = i;
-        }
-        // Of two that run away the one that passes the limit first is the hotter.
-        std::stable_sort(order.begin(), order.end(), [&](size_t a, size_t b) {
-            const Outcome& x = outcomes[a];
-            const Outcome& y = outcomes[b];
-            return x.peak_C < y.peak_C || (x.peak_C == y.peak_C && x.limit_s > y.limit_s);
-        });
-        const auto decisive =
-            static_cast<size_t>(std::ceil(sure * static_cast<double>(n) - 1e-9)) - 1;
-        const auto reach = static_cast<size_t>(window * static_cast<double>(n));
-        const size_t stride = std::max<size_t>(1, 2 * reach / most_flown);
-        for (size_t i = decisive % stride; i < n; i += stride) {
-            if (i + reach >= decisive && i <= decisive + reach) {
-                place_ = i == decisive ? flown_.size() : place_;
-                flown_.push_back(order[i]);
-            }
-        }
+// Kelvin that the decisive peak stays under the limit of a changed setup.
+double room_K(const Setup& changed, const Belief& belief, const Draws& draws, const Deciding& who) {
+    const Belief carried = carried_to(changed, belief);
+    std::vector<double> peaks;
+    for (const size_t k : who.draws) {
+        peaks.push_back(std::min(fly_draw(changed, carried, draws, k).peak_C, runaway_junction_C));
     }
-
-    /// Kelvin that the decisive peak stays under the limit.
-    double room_K(const Setup& changed) const {
-        const Belief carried = carried_to(changed, *belief_);
-        std::vector<double> peaks;
-        for (const size_t k : flown_) {
-            peaks.push_back(
-                std::min(fly_draw(changed, carried, *draws_, k).peak_C, runaway_junction_C));
-        }
-        std::sort(peaks.begin(), peaks.end());
-        return changed.esc.limit_C - peaks[place_];
-    }
-
- private:
-    const Belief* belief_;
-    const Draws* draws_;
-    std::vector<size_t> flown_;
-    size_t place_ = 0;
-};
-
-// Last value of `x` on the way from `easy` to `hard` that keeps the limit, to within `tolerance`
-// and on the keeping side. `room(x)` falls on the way; at `told` it is `told_room`. Secant steps
-// inside a bracket, each a little too far, so that the two sides close quickly.
-template <class Room>
-std::optional<double> last_keeping(Room&& room, double easy, double hard, double told,
-                                   double usual_slope, double tolerance) {
-    constexpr int most_steps = 24;
-    const double way = hard > easy ? 1 : -1;
-    const auto clamped = [&](double x) {
-        return std::clamp(x, std::min(easy, hard), std::max(easy, hard));
-    };
-    std::optional<double> kept;
-    std::optional<double> failed;
-    double x = told;
-    double left = room(told);
-    double slope = usual_slope;
-    for (int i = 0; i < most_steps; ++i) {
-        (left >= 0 ? kept : failed) = x;
-        if (kept && (*kept == hard || (failed && std::abs(*failed - *kept) <= tolerance))) {
-            break;
-        }
-        if (failed && *failed == easy) {
-            break;
-        }
-        const double beyond = 0.4 * tolerance * (left >= 0 ? way : -way);
-        double next = clamped(x - left / slope + beyond);
-        if (kept && failed) {
-            const bool inside = (next - *kept) * (next - *failed) < 0;
-            next = inside && i % 4 != 3 ? next : 0.5 * (*kept + *failed);
-        }
-        const double now = room(next);
-        const double secant = next != x ? (now - left) / (next - x) : slope;
-        slope = secant * way < 0 ? secant : usual_slope;
-        x = next;
-        left = now;
-    }
-    return kept;
+    std::sort(peaks.begin(), peaks.end());
+    return changed.esc.limit_C - peaks[who.place];
 }
 
 std::string limits_text(const Limits& l, double flight_s, Scale in) {
@@ -174,25 +98,21 @@ Setup with_full_throttle(const Setup& s, double present_A, double amperes) {
     return out;
 }
 
-// What is asked of one value: the way it goes from easy to hard, where it is told, how many kelvin
-// it is usually worth and how closely it is wanted.
-struct Way {
-    double easy, hard, told, usual_slope, tolerance;
-    double ranks_hold;  // so far from `told` the draws' order by heat is still that of the report
-};
-
 class Search {
  public:
     Search(const Belief& belief, const Draws& draws)
-        : belief_(belief), draws_(draws), near_(belief, draws, draws.flight) {}
+        : belief_(belief), draws_(draws), near_(deciding(draws.flight)) {}
 
     template <class Change>
     std::optional<double> last(const Way& way, Change&& change) const {
-        const auto found = along(near_, way, change, way.told);
-        if (!found || *found == way.hard || std::abs(*found - way.told) <= way.ranks_hold) {
+        const auto along = [&](const Deciding& who, double from) {
+            return last_keeping([&](double x) { return room_K(change(x), belief_, draws_, who); },
+                                way, from);
+        };
+        const std::optional<double> found = along(near_, way.told);
+        if (!ranked_anew(way, found)) {
             return found;
         }
-        // What was found lies far from the setup as told: draws are ranked anew, there.
         constexpr size_t most_ranked = 64;
         const Setup there = change(*found);
         const Belief carried = carried_to(there, belief_);
@@ -200,23 +120,79 @@ class Search {
         for (size_t k = 0; k < std::min(most_ranked, draws_.count()); ++k) {
             outcomes.push_back(fly_draw(there, carried, draws_, k));
         }
-        return along(Deciders(belief_, draws_, outcomes), way, change, *found);
+        return along(deciding(outcomes), *found);
     }
 
  private:
-    template <class Change>
-    static std::optional<double> along(const Deciders& deciders, const Way& way, Change&& change,
-                                       double from) {
-        return last_keeping([&](double x) { return deciders.room_K(change(x)); }, way.easy,
-                            way.hard, from, way.usual_slope, way.tolerance);
-    }
-
     const Belief& belief_;
     const Draws& draws_;
-    Deciders near_;
+    Deciding near_;
 };
 
 }  // namespace
+
+Deciding deciding(const std::vector<Outcome>& outcomes) {
+    constexpr size_t most_flown = 12;
+    constexpr double window = 0.1;  // of all draws, to either side
+    const size_t n = outcomes.size();
+    std::vector<size_t> order(n);
+    std::iota(order.begin(), order.end(), size_t{0});
+    // Of two that run away the one that passes the limit first is the hotter.
+    std::stable_sort(order.begin(), order.end(), [&](size_t a, size_t b) {
+        const Outcome& x = outcomes[a];
+        const Outcome& y = outcomes[b];
+        return x.peak_C < y.peak_C || (x.peak_C == y.peak_C && x.limit_s > y.limit_s);
+    });
+    const auto decisive = static_cast<size_t>(std::ceil(sure * static_cast<double>(n) - 1e-9)) - 1;
+    const auto reach = static_cast<size_t>(window * static_cast<double>(n));
+    const size_t stride = std::max<size_t>(1, 2 * reach / most_flown);
+    Deciding out;
+    for (size_t i = decisive % stride; i < n; i += stride) {
+        if (i + reach >= decisive && i <= decisive + reach) {
+            out.place = i == decisive ? out.draws.size() : out.place;
+            out.draws.push_back(order[i]);
+        }
+    }
+    return out;
+}
+
+bool ranked_anew(const Way& way, const std::optional<double>& found) {
+    return found && *found != way.hard && std::abs(*found - way.told) > way.ranks_hold;
+}
+
+// Secant steps inside a bracket, each a little too far, so that the two sides close quickly.
+std::optional<double> last_keeping(const std::function<double(double)>& room, const Way& way,
+                                   double from) {
+    constexpr int most_steps = 24;
+    const auto [least, most] = std::minmax(way.easy, way.hard);
+    const double onward = way.hard > way.easy ? 1 : -1;
+    std::optional<double> kept;
+    std::optional<double> failed;
+    double x = from;
+    double left = room(from);
+    double slope = way.usual_slope;
+    for (int i = 0; i < most_steps; ++i) {
+        (left >= 0 ? kept : failed) = x;
+        if (kept && (*kept == way.hard || (failed && std::abs(*failed - *kept) <= way.tolerance))) {
+            break;
+        }
+        if (failed && *failed == way.easy) {
+            break;
+        }
+        const double beyond = 0.4 * way.tolerance * (left >= 0 ? onward : -onward);
+        double next = std::clamp(x - left / slope + beyond, least, most);
+        if (kept && failed) {
+            const bool inside = (next - *kept) * (next - *failed) < 0;
+            next = inside && i % 4 != 3 ? next : 0.5 * (*kept + *failed);
+        }
+        const double now = room(next);
+        const double secant = (now - left) / (next - x);  // no number where it stands still
+        slope = secant * onward < 0 ? secant : way.usual_slope;
+        x = next;
+        left = now;
+    }
+    return kept;
+}
 
 std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const FlightReport& flight,
                                   const std::vector<HoldReport>& holds, const Draws& draws,

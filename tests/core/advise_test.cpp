@@ -203,6 +203,50 @@ TEST_CASE("advise: why is told of the hottest hold, over full throttle and over 
     }
 }
 
+TEST_CASE("advise: one draw is a spread, no draw is none") {
+    Setup s = cruise_and_climb();
+    s.esc.pwm_choices_Hz = {8000, 16000};
+    AskedHold ask;
+    ask.throttle_pct = 80;
+    s.ask_holds = {ask};
+    const Draws draws = draw_plants(s, calibrate(s), 1);
+    const Plant& p = draws.plants.at(0);
+    const Report one = advise(s, {.samples = 1});
+    const double peak_C = run_flight(p, s.flight, Steps::drawn).march.peak_board;
+    CHECK(one.esc.peak_C.p50 == peak_C);
+    CHECK(one.esc.peak_C.p10 == peak_C);
+    CHECK(one.esc.peak_C.p90 == peak_C);
+    for (const HoldReport& h : one.holds) {
+        CHECK(h.hold_peak_C.p10 == h.hold_peak_C.p90);
+        if (h.throttle_pct == 100) {
+            const March m = fly_hold(p, {{.throttle = 1}, {}, p.esc_start_C}, Steps::drawn);
+            CHECK(h.hold_peak_C.p50 == m.peak_board);
+            CHECK(h.hold_peak_C.p10 == m.peak_board);
+        }
+    }
+    CHECK(one.asked_holds.at(0).pack_A_band.p10.has_value());
+    for (const PwmChoice& c : one.pwm.choices) {
+        CHECK(c.esc_peak_band_C.has_value());
+        CHECK((*c.chance_best == 0 || *c.chance_best == 1));
+    }
+    REQUIRE_FALSE(one.changes.empty());
+    CHECK(one.changes[0].chance_helps.has_value());
+    CHECK(one.limits.has_value());
+    Setup heli = helicopter();
+    CHECK(advise(heli, {.samples = 1}).hover.has_value());
+
+    const Report none = nominal(s);
+    CHECK_FALSE(none.esc.peak_C.p10);
+    CHECK_FALSE(none.esc.chance_over_limit);
+    CHECK_FALSE(none.holds.at(0).hold_peak_C.p10);
+    CHECK_FALSE(none.asked_holds.at(0).pack_A_band.p10);
+    CHECK_FALSE(none.pwm.choices.at(0).chance_best);
+    REQUIRE_FALSE(none.changes.empty());
+    CHECK_FALSE(none.changes[0].chance_helps);
+    CHECK_FALSE(none.limits);
+    CHECK_FALSE(nominal(heli).hover);
+}
+
 TEST_CASE("advise: nothing is hotter than a hold that runs away, and the first of those counts") {
     const Report r = nominal(overloaded_in_a_bay(40));
     REQUIRE(r.esc.runaway);

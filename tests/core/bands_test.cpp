@@ -82,7 +82,8 @@ TEST_CASE("bands: the band ends where the bridge stops chopping, the curve being
     CHECK(find_bands(in_air_of_20(), holds, in)[0].to_pct > 96.4);
     holds[1] = hold_at(96.6, 98);
     CHECK(find_bands(in_air_of_20(), holds, in)[0].to_pct == 96.6);
-    // No step where neither chops, or both do: 98 to 60 over 2 % of throttle, 90 at 98 + 2 * 8 / 38.
+    // No step where neither chops, or both do: 98 to 60 over 2 % of throttle, 90 at 98 + 2 * 8
+    // / 38.
     for (const double duty : {1.0, 0.98}) {
         holds = {hold_at(80, 95), hold_at(98, 98, duty), hold_at(100, 60, duty)};
         CHECK_THAT(find_bands(in_air_of_20(), holds, in)[0].to_pct,

@@ -151,8 +151,9 @@ TEST_CASE("candidates: air is let in where it is kept out") {
         Cooling cooling;
         bool vent, open;
     };
-    for (const Mount& m :
-         {Mount{Cooling::closed, true, true}, {Cooling::vented, false, true}, {Cooling::open, false, false}}) {
+    for (const Mount& m : {Mount{Cooling::closed, true, true},
+                           {Cooling::vented, false, true},
+                           {Cooling::open, false, false}}) {
         s.air.cooling = m.cooling;
         const std::vector<Candidate> list = candidates_of(s);
         const Change* vent = find(list, "vent_bay");

@@ -236,8 +236,27 @@ TEST_CASE("checks: long leads want capacitance where the ripple shows them") {
     d.setup.esc.capacitor_uF = 10 * d.setup.esc.rating_A + 225;
     CHECK(d.item(&Checks::capacitor, "lead_capacitance_uF").ok);
     CHECK_THAT(d.item(&Checks::capacitor, "lead_capacitance_uF").value, WithinAbs(225, 1e-6));
+    // The ripple that shows them: half of what is allowed of it, 5 %.
+    const double uF = d.plant.u.capacitance;
+    const auto checked_at = [&](double swing_pct) {
+        double small = 0.1 * uF;
+        double large = 10 * uF;
+        for (int halvings = 0; halvings < 40; ++halvings) {
+            d.plant.u.capacitance = std::sqrt(small * large);
+            const bool more = d.item(&Checks::capacitor, "link_ripple_pct").value > swing_pct;
+            (more ? small : large) = d.plant.u.capacitance;
+        }
+        return find_item(d.checks().capacitor, "lead_capacitance_uF") != nullptr;
+    };
+    CHECK_FALSE(checked_at(4.95));
+    CHECK(checked_at(5.05));
     d.setup.pack.lead_length_cm = 30;
     CHECK(find_item(d.checks().capacitor, "lead_capacitance_uF") == nullptr);
+    d.setup.pack.lead_length_cm = 30.1;
+    CHECK_THAT(d.item(&Checks::capacitor, "lead_capacitance_uF").bound, WithinAbs(2.2, 1e-9));
+    // An ESC that is told with no more than it usually has of its own has none beyond it.
+    d.setup.esc.capacitor_uF = 10 * d.setup.esc.rating_A - 100;
+    CHECK(d.item(&Checks::capacitor, "lead_capacitance_uF").value == 0);
 }
 
 TEST_CASE("checks: resonance is checked where there is one, and fails only inside its window") {

@@ -229,6 +229,20 @@ TEST_CASE("heat: a node without mass follows its balance") {
     }
 }
 
+TEST_CASE("heat: a surface without mass gives off at once what comes in, for days") {
+    HeatCase c = usual();
+    c.Cs = GENERATE(1e-6, 1e-12);
+    c.T_init = {90, 90, 90};
+    c.schedule = {{1e6, 25, 0, 25}};
+    c.times = {600, 1e6};
+    const HeatMarch march = march_heat(c);
+    REQUIRE(march.end == HeatEnd::whole);
+    for (const auto& [Tj, Tb, Ts] : march.rows) {
+        const double off = surface_conductance(surface_of(c), {25, c.p, 0}, Ts) * (Ts - 25);
+        CHECK_THAT(c.Gbs * (Tb - Ts), WithinAbs(off, 1e-3));  // W; 1e-4 K of 4 W/K and of the plate
+    }
+}
+
 TEST_CASE("heat: what has no answer says why, and soon") {
     HeatCase c = usual();
     c.schedule = {{3600, -1e4, 1, 25}};

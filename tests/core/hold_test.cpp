@@ -53,6 +53,12 @@ TEST_CASE("hold: when the board first passes a temperature, by a straight line (
     CHECK_THAT(*seconds_to(m, 52.5), WithinAbs(15, by_hand));
     CHECK_THAT(*seconds_to(m, 60), WithinAbs(30, by_hand));
     CHECK_FALSE(seconds_to(m, 60.001));
+    // A board that was lost in the last step passed everything by its end.
+    March lost = m;
+    lost.moments.push_back(lost.moments.back());
+    lost.moments.back().t = 70;
+    lost.moments.back().heat.board = std::nan("");
+    CHECK(*seconds_to(lost, 80) == 70);
 }
 
 TEST_CASE("hold: the moment at a charge, and half way") {

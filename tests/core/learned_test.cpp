@@ -467,6 +467,83 @@ TEST_CASE("learned: the next run is the one that the flight's peak hangs on most
     CHECK_FALSE(next(few));
 }
 
+TEST_CASE("learned: a run at each of these throttles is tried, and at two of another frequency") {
+    // The flight's peak goes with what a run at one throttle tells and no other does: the rest of
+    // its reading once all the other runs have told theirs. That is little, so the flight hangs on
+    // it a thousandfold.
+    Setup s = six_cell_drive();
+    s.esc.pwm_choices_Hz = {8000, 24000};
+    const Calibration c = calibrate(s);
+    Draws draws = draw_plants(s, c, 64);
+    struct Run {
+        double throttle_pct, pwm_Hz;
+    };
+    std::vector<Run> runs;
+    for (const double pct : {40.0, 50.0, 60.0, 65.0, 70.0, 75.0, 80.0, 85.0, 90.0, 100.0}) {
+        runs.push_back({pct, 8000});
+    }
+    runs.push_back({60, 24000});
+    runs.push_back({85, 24000});
+    std::vector<std::vector<double>> read;  // about their means
+    for (const Run& r : runs) {
+        read.push_back(bench_peaks(draws.plants, r.throttle_pct / 100, r.pwm_Hz));
+        double mean = 0;
+        for (const double x : read.back()) {
+            mean += x / 64;
+        }
+        for (double& x : read.back()) {
+            x -= mean;
+        }
+    }
+    const auto dot = [](const std::vector<double>& a, const std::vector<double>& b) {
+        double sum = 0;
+        for (size_t k = 0; k < a.size(); ++k) {
+            sum += a[k] * b[k];
+        }
+        return sum;
+    };
+    const auto take_away = [&](std::vector<double>& from, const std::vector<double>& what) {
+        const double share = dot(from, what) / dot(what, what);
+        for (size_t k = 0; k < from.size(); ++k) {
+            from[k] -= share * what[k];
+        }
+    };
+    for (size_t own = 0; own < runs.size(); ++own) {
+        // Gram and Schmidt, twice for the rounding.
+        std::vector<std::vector<double>> others;
+        std::vector<double> alone = read[own];
+        for (int again = 0; again < 2; ++again) {
+            for (size_t i = 0; i < runs.size(); ++i) {
+                if (i == own) {
+                    continue;
+                }
+                std::vector<double> rest = read[i];
+                for (int twice = 0; twice < 2; ++twice) {
+                    for (const std::vector<double>& before : others) {
+                        take_away(rest, before);
+                    }
+                }
+                others.push_back(rest);
+                take_away(alone, rest);
+            }
+            others.clear();
+        }
+        const double spread = std::sqrt(dot(alone, alone) / 64);
+        // What the reading narrows, as a share: enough of a wide flight to be worth a pack.
+        const double told = spread * spread / (dot(read[own], read[own]) / 64 + 6.25);
+        const double wide_K = 10 / (1 - std::sqrt(1 - told));
+        draws.flight.assign(64, {});
+        for (size_t k = 0; k < 64; ++k) {
+            draws.flight[k].peak_C = wide_K * alone[k] / spread;
+        }
+        const auto next = report_learning(s, c, middle_plant(s, c.belief), draws, in).next_run;
+        INFO(runs[own].throttle_pct << " % at " << runs[own].pwm_Hz << " Hz, " << spread << " K");
+        REQUIRE(next);
+        CHECK(next->throttle_pct == runs[own].throttle_pct);
+        CHECK(next->pwm_Hz == runs[own].pwm_Hz);
+    }
+}
+
 TEST_CASE("learned: the next run may be at another frequency, and stays under the limit") {
     Setup s = six_cell_drive();
     s.esc.pwm_choices_Hz = {8000, 24000};

@@ -1,6 +1,11 @@
 // Are the limits of the day the last values that keep the ESC's limit? Against flying every draw on
 // both sides of each.
+#include "advise/limits.hpp"
+
+#include <algorithm>
 #include <cmath>
+#include <limits>
+#include <numeric>
 
 #include "advice.hpp"
 #include "advise/advise.hpp"
@@ -68,6 +73,151 @@ Setup hot_plane() {
 }
 
 }  // namespace
+
+TEST_CASE("limits: the last value that keeps is found on its own side, in few flights") {
+    int flights = 0;
+    const auto search = [&](const Way& way, double from, auto&& room) {
+        flights = 0;
+        return last_keeping(
+            [&](double x) {
+                ++flights;
+                return room(x);
+            },
+            way, from);
+    };
+    // Warmer air: 100 K of way, the limit kept up to 37.3, whatever a degree was thought to cost.
+    constexpr double last = 37.3;
+    const Way warmer = {
+        .easy = -40, .hard = 60, .told = 20, .usual_slope = -1, .tolerance = 0.2, .ranks_hold = 30};
+    for (const double thought : {-0.25, -0.5, -1.0, -2.0, -4.0}) {
+        for (const double from : {-40.0, 20.0, 37.29, 37.31, 60.0}) {
+            Way way = warmer;
+            way.usual_slope = thought;
+            const auto found = search(way, from, [](double x) { return last - x; });
+            INFO(thought << " K/K from " << from << ": " << flights << " flights");
+            REQUIRE(found);
+            CHECK(*found <= last);
+            CHECK(*found >= last - 0.2);
+            CHECK(flights <= 6);
+        }
+    }
+    // The other way round: the ESC ever smaller, its heat bent and, last, all but a wall.
+    const Way smaller = {
+        .easy = 6, .hard = 1, .told = 4, .usual_slope = 80, .tolerance = 0.005, .ranks_hold = 1};
+    const auto bent = search(smaller, 4, [](double x) { return 60 - 300 / (x * x); });
+    REQUIRE(bent);
+    CHECK(*bent >= std::sqrt(5.0));
+    CHECK(*bent <= std::sqrt(5.0) + 0.005);
+    CHECK(flights <= 10);
+    const auto wall = search(smaller, 4, [](double x) { return x > 2.5 ? 10 + x : -200; });
+    REQUIRE(wall);
+    CHECK(*wall > 2.5);
+    CHECK(*wall < 2.6);
+    CHECK(flights <= 25);
+}
+
+TEST_CASE("limits: what keeps to the hard end is that end, what fails at the easy one is nothing") {
+    const Way warmer = {
+        .easy = -40, .hard = 60, .told = 20, .usual_slope = -1, .tolerance = 0.2, .ranks_hold = 30};
+    const auto last = [&](double kept_to) {
+        return last_keeping([&](double x) { return kept_to - x; }, warmer, warmer.told);
+    };
+    CHECK(last(60.1) == 60);
+    CHECK(last(60) == 60);
+    CHECK(last(59.9) < 60);
+    CHECK(last(59.9) > 59.6);
+    CHECK_FALSE(last(-40.1));
+    CHECK(last(-40) == -40);
+    REQUIRE(last(-39.9));
+    CHECK(*last(-39.9) < -39.8);
+}
+
+TEST_CASE("limits: draws are ranked anew where the answer lies far off, but for the field's end") {
+    const Way way = {
+        .easy = -40, .hard = 60, .told = 20, .usual_slope = -1, .tolerance = 0.2, .ranks_hold = 30};
+    CHECK_FALSE(ranked_anew(way, {}));
+    CHECK_FALSE(ranked_anew(way, 49.9));
+    CHECK_FALSE(ranked_anew(way, 50));
+    CHECK(ranked_anew(way, 50.1));
+    CHECK(ranked_anew(way, -10.1));
+    CHECK_FALSE(ranked_anew(way, -9.9));
+    CHECK_FALSE(ranked_anew(way, 60));
+    CHECK(ranked_anew(way, 59.9));
+}
+
+TEST_CASE("limits: a dozen draws decide, a tenth of all to either side of the ninetieth in 100") {
+    constexpr double never = std::numeric_limits<double>::infinity();
+    // Peaks in an order of their own: draw k ranks (k * 7 mod n)-th, n no multiple of 7.
+    const auto ranked = [&](size_t n) {
+        std::vector<Outcome> out(n);
+        for (size_t k = 0; k < n; ++k) {
+            out[k].peak_C = 40 + 0.1 * static_cast<double>(k * 7 % n);
+        }
+        return out;
+    };
+    const auto ranks_of = [&](const std::vector<Outcome>& outcomes) {
+        std::vector<size_t> out;
+        for (const size_t k : deciding(outcomes).draws) {
+            out.push_back(k * 7 % outcomes.size());
+        }
+        return out;
+    };
+    // Of 256, 230.4 must keep it: the 231st from below, rank 230. Every fourth from 206 to 254.
+    std::vector<size_t> wanted;
+    for (size_t rank = 206; rank <= 254; rank += 4) {
+        wanted.push_back(rank);
+    }
+    CHECK(ranks_of(ranked(256)) == wanted);
+    CHECK(deciding(ranked(256)).place == 6);
+    // Of ten nine must, of 20 eighteen; of one that one.
+    CHECK(ranks_of(ranked(10)) == std::vector<size_t>{7, 8, 9});
+    CHECK(deciding(ranked(10)).place == 1);
+    CHECK(ranks_of(ranked(20)) == std::vector<size_t>{15, 16, 17, 18, 19});
+    CHECK(deciding(ranked(20)).place == 2);
+    CHECK(ranks_of(ranked(1)) == std::vector<size_t>{0});
+    CHECK(ranks_of(ranked(60)).size() == 13);  // 6 to either side, each
+    // Of those that run away the one that lasts longest is the coolest.
+    std::vector<Outcome> lost(10);
+    for (size_t k = 0; k < 10; ++k) {
+        lost[k].peak_C = k < 6 ? 50 : never;
+        lost[k].limit_s = k < 6 ? never : 10 * static_cast<double>(k);
+    }
+    CHECK(deciding(lost).draws == std::vector<size_t>{8, 7, 6});
+}
+
+TEST_CASE("limits: a load that sags the pack at once is beyond the limit, however cool the ESC") {
+    Setup s = six_cell_drive();
+    s.pack.capacity_mAh = 1800;
+    s.pack.cell_resistance_mOhm = 9;
+    s.load.full_throttle_A = 30;
+    s.flight.parts = {part_of(100, 30)};
+    const Calibration c = calibrate(s);
+    Draws draws = draw_plants(s, c, 40);
+    Report report = advise(s, {.samples = 0});
+    fly_draws(s, draws, report);
+    const auto limits =
+        find_limits(s, c.belief, report.flight, report.holds, draws, Scale::celsius);
+    REQUIRE(limits);
+    REQUIRE(limits->most_full_throttle_A);
+    const auto sag_at = [&](double amperes) {
+        Setup changed = s;
+        changed.load.full_throttle_A = amperes;
+        const Belief carried = carried_to(changed, c.belief);
+        const size_t rows = carried.priors.size();
+        int sagging = 0;
+        for (size_t k = 0; k < draws.count(); ++k) {
+            const Plant p =
+                fitted_plant(changed, carried.priors, std::span(draws.z).subspan(k * rows, rows));
+            const March m = run_flight(p, changed.flight, Steps::drawn).march;
+            CHECK(m.peak_board < s.esc.limit_C);
+            sagging += m.ended_by == EndedBy::sag && m.seconds < 1 ? 1 : 0;
+        }
+        return sagging;
+    };
+    INFO(*limits->most_full_throttle_A << " A");
+    CHECK(sag_at(*limits->most_full_throttle_A) <= 4);
+    CHECK(sag_at(1.03 * *limits->most_full_throttle_A) >= 4);
+}
 
 TEST_CASE("limits: on either side of each the chance is what it should be") {
     const Case c(hot_plane());
@@ -179,6 +329,9 @@ TEST_CASE("limits: the sentence says the numbers, in either scale") {
     CHECK(said[2] == std::round(*c.limits.longest_flight_s));
     CHECK_THAT(said[3], WithinRel(*c.limits.most_full_throttle_A, 5e-3));
     CHECK_THAT(said[4], WithinRel(*c.limits.smallest_esc_A, 5e-3));
+    CHECK(has(c.limits.text, "deg C of air at most"));
+    CHECK(has(c.limits.text, "A at full throttle at most"));
+    CHECK(has(c.limits.text, "each alone, the rest as told"));
     const auto fahrenheit = find_limits(c.setup, c.calibration.belief, c.report.flight,
                                         c.report.holds, c.draws, Scale::fahrenheit);
     CHECK(numbers_in(fahrenheit->text)[0] == std::round(1.8 * *c.limits.warmest_air_C + 32));

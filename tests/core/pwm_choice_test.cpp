@@ -216,6 +216,22 @@ TEST_CASE("pwm: each choice's figures are its own flight's, by time") {
     CHECK_THAT(chosen(s).choices[0].motor_ripple_pct, WithinRel(strong, 0.05));
 }
 
+TEST_CASE("pwm: a choice's losses are those half way through the flight's charge") {
+    // Of one throttle the flight is a hold, whose own middle is at half-way charge and at the mean
+    // temperatures of its march. The means here are taken a little otherwise: half a percent.
+    for (const double start_pct : {100.0, 60.0}) {
+        Setup s = cruising(20, 80);
+        s.pack.start_pct = start_pct;
+        s.pack.cell_resistance_mOhm = 3;
+        const Plant p = median_plant(s);
+        const HoldRun run = run_hold(p, {{.throttle = 0.8}, {}, p.esc_start_C});
+        const PwmChoice& c = chosen(s).choices.at(0);
+        CHECK_THAT(c.esc_loss_W, WithinRel(run.middle.losses.total(), 5e-3));
+        CHECK_THAT(c.capacitor_rms_A, WithinRel(run.middle.cycle.i_c_rms, 5e-3));
+        CHECK_THAT(c.motor_ripple_loss_W, WithinRel(run.middle.motor_ripple_W, 2e-2));
+    }
+}
+
 TEST_CASE("pwm: the choices are in order, each once, the present one among them") {
     Setup s = cruising(20);
     s.esc.pwm_Hz = 12000;

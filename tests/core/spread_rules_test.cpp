@@ -159,6 +159,7 @@ TEST_CASE("spread: where a runaway begins between two holds, the ones between ar
         const bool wanted =
             pct <= 20 || pct == 40 || pct == 60 || pct == 75 || pct == 90 || pct > 96;
         flown_more += !wanted && was_flown(f.draws.holds[i]) ? 1 : 0;
+        CHECK(f.draws.holds[i].size() == 8);
         CHECK(h.runaway == std::isnan(h.hold_peak_C.p50));
         if (was_flown(f.draws.holds[i])) {
             int lost = 0;

@@ -180,6 +180,44 @@ TEST_CASE("trial: without readings each draw keeps its z, whatever the change te
     }
 }
 
+TEST_CASE("trial: with readings, what is told anew is forgotten and what they say then is added") {
+    Setup s = of_parts(1);
+    MeasuredRow row;
+    row.esc_peak_C = 60;
+    s.measured = {row};
+    Calibration c;
+    c.belief = prior_belief(s);
+    const size_t rows = c.belief.priors.size();
+    Draws draws;
+    draws.plants.resize(3);
+    for (size_t i = 0; i < 3 * rows; ++i) {
+        draws.z.push_back(0.3 * std::sin(2.0 * static_cast<double>(i) + 1));
+    }
+    Setup changed = s;  // the first row of the priors and one in their middle
+    changed.pack.cell_resistance_mOhm = 2;
+    changed.motor.kv_rpm_per_V = 500;
+    Carried carried;
+    carried.belief = prior_belief(changed);
+    REQUIRE(carried.belief.priors[0].told);
+    REQUIRE_FALSE(c.belief.priors[0].told);
+    const auto check = [&] {
+        const ChangedDraws there(s, c, draws, changed, carried);
+        for (size_t i = 0; i < 3 * rows; ++i) {
+            const Prior& now = carried.belief.priors[i % rows];
+            const bool anew =
+                now.key == "pack.cell_resistance_mOhm" || now.key == "motor.kv_rpm_per_V";
+            const double moved = carried.moved.by.empty() ? 0 : carried.moved.by[i % rows];
+            INFO(now.key);
+            CHECK_THAT(there.z()[i], WithinAbs((anew ? 0 : draws.z[i]) + moved, 1e-12));
+        }
+    };
+    check();
+    for (size_t i = 0; i < rows; ++i) {
+        carried.moved.by.push_back(0.1 + 0.01 * static_cast<double>(i));
+    }
+    check();
+}
+
 TEST_CASE("trial: a change leaves the readings behind when it has none and the setup has") {
     Setup s = of_parts(1);
     Setup changed = s;

@@ -106,6 +106,8 @@ def changes_of(path, text):
                     continue
                 new = nudged(match.group()) if replacement is None else replacement
                 changed = line[:match.start()] + new + line[match.end():]
+                if changed == line:  # nought nudged is nought
+                    continue
                 yield Change(path, n, match.start(), line.strip(), changed.strip(),
                              "\n".join(lines[:n] + [changed] + lines[n + 1:]))
 

@@ -1,0 +1,37 @@
+// How the limits of the day are searched: which draws decide, and the way to the last value that
+// keeps the limit.
+#pragma once
+
+#include <functional>
+#include <optional>
+#include <vector>
+
+#include "advise/spread.hpp"
+
+namespace hotband {
+
+/// What is asked of one value: the way it goes from easy to hard, where it is told, how many kelvin
+/// it is usually worth and how closely it is wanted.
+struct Way {
+    double easy, hard, told, usual_slope, tolerance;
+    double ranks_hold;  // so far from `told` the draws' order by heat is still that of the report
+};
+
+/// Last value on the way that keeps the limit, to within the tolerance and on the keeping side.
+/// `room` (K under the limit) falls on the way; the search begins at `from`. Empty: none keeps it.
+std::optional<double> last_keeping(const std::function<double(double)>& room, const Way& way,
+                                   double from);
+
+/// Whether the draws must be ranked anew there: what was found lies far from the setup as told.
+bool ranked_anew(const Way& way, const std::optional<double>& found);
+
+/// Draws around the one that must keep the limit so that nine in ten do, and its place among them,
+/// from the coolest on.
+struct Deciding {
+    std::vector<size_t> draws;
+    size_t place = 0;
+};
+/// `outcomes`: of every draw, on a setup not far from those asked about.
+Deciding deciding(const std::vector<Outcome>& outcomes);
+
+}  // namespace hotband
