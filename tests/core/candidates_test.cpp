@@ -209,6 +209,26 @@ TEST_CASE("candidates: a rotor's pinion and head speed, by a tenth and a twentie
     CHECK(find(candidates_of(by_mass), "lower_head_speed") == nullptr);
 }
 
+TEST_CASE("candidates: a rotor on a stiffer pack hovers on the same power") {
+    Setup s = rotor();
+    s.pack.capacity_mAh = 1500;
+    s.pack.cell_resistance_mOhm = 70;
+    const std::vector<Candidate> list = candidates_of(s);
+    const auto hover_W = [](const Setup& of) {
+        const Plant p = median_plant(of);
+        return operate(p, {.throttle = 1},
+                       source_at(p, 0.5 * (p.pack.start + p.pack.reserve), p.pack.start_C, 60, 50))
+            .shaft_W;
+    };
+    for (const char* id : {"better_pack", "larger_pack", "second_pack"}) {
+        const Change* pack = find(list, id);
+        INFO(id);
+        REQUIRE(pack != nullptr);
+        CHECK(*pack->changed.load.hover_A < 0.97 * *s.load.hover_A);
+        CHECK_THAT(hover_W(pack->changed), WithinRel(hover_W(s), 0.01));
+    }
+}
+
 TEST_CASE("candidates: a lower Kv keeps each part's shaft power, at more throttle") {
     Setup s = holding(six_cell_drive(), 60);
     s.motor.kv_rpm_per_V = 420;
@@ -267,7 +287,8 @@ TEST_CASE("candidates: a drive may fall a tenth short of a part's power, no more
         const Change* fewer = find(list, "fewer_cells");
         return fewer != nullptr ? fewer->changed.flight.parts[0].throttle_pct : 0;
     };
-    CHECK(offered_at(0.9) < 100);
+    CHECK(offered_at(0.85) < 97);
+    CHECK(offered_at(0.97) == 100);  // between the last throttle that chops and full throttle
     CHECK(offered_at(1.02) == 100);
     CHECK(offered_at(1.10) == 100);
     CHECK(offered_at(1.12) == 0);  // nine tenths of it are more than there is
@@ -287,6 +308,11 @@ TEST_CASE("candidates: the wait between flights is told, longer after a hotter l
     };
     const double warm = minutes(40);
     const double hot = minutes(80);
+    // Until within 3 K of the air, begun minutes told in full.
+    const Plant p = median_plant(s);
+    HeatState landed{80, 80, 80, 25, 25};
+    CHECK(hot == std::ceil(*cool_down_seconds(p, landed, 3) / 60));
+    CHECK(hot > std::ceil(*cool_down_seconds(p, landed, 4) / 60));
     CHECK(warm >= 1);
     CHECK(hot > warm);
     // A body that cools at a steady rate takes ln(55/3) / ln(15/3) times as long.

@@ -114,6 +114,69 @@ TEST_CASE("march: the map is the exact operating point, at other volts and tempe
     }
 }
 
+TEST_CASE(
+    "march: far below its nodes a drive is a resistance: powers with the square of volts (D)") {
+    constexpr double by_hand = 1e-12;
+    const Plant p = usual();
+    const DemandMap map = map_demand(p, {.throttle = 0.8});
+    const double least_V = 0.8 * map.nodes.front().v_link;
+    const Node edge = map.at(least_V, 60, 65);
+    for (const double x : {0.0, 0.25, 0.5}) {
+        const Node n = map.at(x * least_V, 60, 65);
+        CHECK_THAT(n.i_pack, WithinAbs(x * edge.i_pack, by_hand));
+        CHECK_THAT(n.i_motor, WithinAbs(x * edge.i_motor, by_hand));
+        CHECK_THAT(n.omega, WithinAbs(x * edge.omega, by_hand * 1e3));
+        CHECK_THAT(n.air_speed, WithinAbs(x * edge.air_speed, by_hand));
+        CHECK_THAT(n.shaft_W, WithinAbs(x * x * edge.shaft_W, by_hand * 1e3));
+        CHECK_THAT(n.junction_W, WithinAbs(x * x * edge.junction_W, by_hand));
+        CHECK_THAT(n.board_W, WithinAbs(x * x * edge.board_W, by_hand));
+        CHECK_THAT(n.capacitor_W, WithinAbs(x * x * edge.capacitor_W, by_hand));
+        CHECK_THAT(n.winding_W, WithinAbs(x * x * edge.winding_W, by_hand));
+        CHECK_THAT(map.winding_heat(x * least_V, 60, 65), WithinAbs(n.winding_W, by_hand));
+    }
+    // and negative volts are none
+    CHECK(map.at(-1, 60, 65).i_pack == 0);
+}
+
+TEST_CASE("march: the map's pack is the one two thirds through, as warm as it is by then") {
+    // What the nodes draw and what is left of the open circuit's volts tell of the resistance.
+    Setup s = six_cell_drive();
+    s.pack.cell_resistance_mOhm = 1.8;
+    const Plant p = median_plant(s);
+    for (const double throttle : {0.7, 1.0}) {
+        const DemandMap map = map_demand(p, {.throttle = throttle});
+        const Node& top = map.nodes.back();
+        const double Voc = 6 * p.pack.cells->open_circuit_V.at(1) * 1.01;
+        const double R = (Voc - top.v_link) / top.i_pack;
+        const March m = hold(p, throttle);
+        const double charge = 1 - 2.0 / 3 * 0.8;
+        size_t i = 1;
+        while (m.moments[i].charge > charge) {
+            ++i;
+        }
+        const Moment& a = m.moments[i - 1];
+        const Moment& b = m.moments[i];
+        const double pack_C =
+            a.pack_C + (b.pack_C - a.pack_C) * (a.charge - charge) / (a.charge - b.charge);
+        CHECK(pack_C > 29);
+        constexpr double its_own_course = 0.03;  // drawn on evenly, as stiff as it began
+        INFO(throttle << ": " << pack_C << " deg C");
+        CHECK_THAT(R, WithinRel(source_at(p, charge, pack_C, 0, 0).R_src, its_own_course));
+    }
+}
+
+TEST_CASE("march: a pack that nothing draws on loses three hundredths in thirty days (P)") {
+    Setup s = six_cell_drive();
+    Plant p = median_plant(s);
+    p.pack.share = 0;
+    const DemandMap map = map_demand(p, {.throttle = 0});
+    const double month_s = 30 * 86400.0;
+    const March m = march(p, for_ever(map), {25, 1, 25}, 0.5 * month_s);
+    CHECK(m.ended_by == EndedBy::time);
+    CHECK_THAT(m.moments.back().charge, WithinAbs(1 - 0.015, 1e-9));
+    CHECK_THAT(m.seconds, WithinRel(0.5 * month_s, 1e-9));
+}
+
 TEST_CASE("march: the map's slopes are those of its values") {
     const Plant p = usual();
     const DemandMap map = map_demand(p, {.throttle = 0.7});
@@ -440,6 +503,9 @@ TEST_CASE("march: a runaway ends where the junction is lost, within the step") {
     CHECK(m.moments.back().heat.junction >= runaway_junction_C);
     CHECK(before.t < m.seconds);
     CHECK(m.seconds == m.moments.back().t);
+    // By a straight line to where the first of the two is lost: at 250 deg C, not beyond.
+    const HeatState& end = m.moments.back().heat;
+    CHECK_THAT(std::max(end.junction, end.board), WithinAbs(250, 1e-9));
     // A march in legs of a hundredth of the time says the same.
     const DemandMap map = map_demand(p, {.throttle = 0.85});
     const March fine = march(p, {{&map, 0.01 * m.seconds, nullptr}}, {40, 1, 40});

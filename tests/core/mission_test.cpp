@@ -227,6 +227,11 @@ TEST_CASE("mission: a weak pack ends by its sag floor, at that voltage") {
     constexpr double straight_line_V = 5e-3;  // V, the last step is cut by a straight line
     CHECK_THAT(p.pack.cells->open_circuit_V.at(end.charge) - drop,
                WithinAbs(3.55, straight_line_V));
+    // Its pack warms and empties to the last moment.
+    for (size_t i = 1; i < m.moments.size(); ++i) {
+        CHECK(m.moments[i].pack_C > m.moments[i - 1].pack_C);
+        CHECK(m.moments[i].charge < m.moments[i - 1].charge);
+    }
 }
 
 TEST_CASE("mission: a pack that sags at once has no flight") {
