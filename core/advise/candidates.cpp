@@ -31,7 +31,7 @@ double next_rating(double rating, double most_A) {
 // Cells in the next smaller pack that is sold: even counts above eight (common practice, no
 // source).
 double fewer_cells(double cells) {
-    return cells > 8 ? cells - (std::fmod(cells, 2) == 0 ? 2 : 1) : cells - 1;
+    return cells > 9 ? cells - (std::fmod(cells, 2) == 0 ? 2 : 1) : cells - 1;
 }
 
 struct Candidates {

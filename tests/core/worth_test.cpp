@@ -178,6 +178,8 @@ TEST_CASE("worth: fewer cells, in the counts that packs are sold in (P)") {
     CHECK(fewer(8) == 7);
     CHECK(fewer(9) == 8);
     CHECK(fewer(12) == 10);
+    CHECK(fewer(10) == 8);
+    CHECK(fewer(3) == 2);
     CHECK(fewer(2) == 0);
 }
 
