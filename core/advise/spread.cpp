@@ -106,22 +106,6 @@ Neighbours neighbours(const std::vector<bool>& drawn, const std::vector<HoldRepo
     return {a, b, a == b ? 0 : (holds[i].throttle_pct - from) / (to - from)};
 }
 
-// Temperature of a hold that was not flown, from its neighbours `below` and `above` in the same
-// draw, by their ratios to the middle plant's. A neighbour that runs away is hotter than
-// everything, and so is what lies beside it.
-double between(const Neighbours& n, double below, double above, const std::vector<double>& middle,
-               size_t i, double start_C) {
-    constexpr double least_rise_K = 0.5;
-    const auto rise = [&](size_t hold) { return middle[hold] - start_C; };
-    const bool has_ratio = std::isfinite(middle[i]) && std::abs(rise(n.below)) > least_rise_K &&
-                           std::abs(rise(n.above)) > least_rise_K;
-    const auto like = [&](double celsius, size_t hold) {
-        const double own = celsius - start_C;
-        return has_ratio && own / rise(hold) > 0 ? own / rise(hold) * rise(i) : own;
-    };
-    return start_C + (1 - n.share) * like(below, n.below) + n.share * like(above, n.above);
-}
-
 // What the middle plant's holds reach, deg C.
 struct Middle {
     std::vector<double> peak, winding;
@@ -130,11 +114,14 @@ struct Middle {
 Outcome between(const Neighbours& n, const Outcome& below, const Outcome& above,
                 const Middle& middle, size_t i, const Plant& p) {
     Outcome out;
-    out.peak_C = between(n, below.peak_C, above.peak_C, middle.peak, i, p.esc_start_C);
+    const auto celsius = [&](const std::vector<double>& of, double lower, double upper,
+                             double start_C) {
+        return between_flown({lower, of[n.below]}, {upper, of[n.above]}, n.share, of[i], start_C);
+    };
+    out.peak_C = celsius(middle.peak, below.peak_C, above.peak_C, p.esc_start_C);
     out.peak_C = out.peak_C < runaway_junction_C ? out.peak_C : never();
-    out.winding_C =
-        std::min(between(n, below.winding_C, above.winding_C, middle.winding, i, p.air.celsius),
-                 lost_winding_C);
+    out.winding_C = std::min(
+        celsius(middle.winding, below.winding_C, above.winding_C, p.air.celsius), lost_winding_C);
     // The heat goes with the rate, and never is a rate of none.
     out.limit_s = 1 / ((1 - n.share) / below.limit_s + n.share / above.limit_s);
     return out;
@@ -160,6 +147,21 @@ void fill_hold(HoldReport& hold, const std::vector<Outcome>& outcomes, double li
 }
 
 }  // namespace
+
+double between_flown(const FlownHold& below, const FlownHold& above, double share, double middle_C,
+                     double start_C) {
+    constexpr double least_rise_K = 0.5;
+    const auto tells = [&](const FlownHold& hold) {
+        return std::abs(hold.middle_C - start_C) > least_rise_K;
+    };
+    const bool has_ratio = std::isfinite(middle_C) && tells(below) && tells(above);
+    const auto rise = [&](const FlownHold& hold) {
+        const double own = hold.own_C - start_C;
+        const double ratio = own / (hold.middle_C - start_C);
+        return has_ratio && ratio > 0 ? ratio * (middle_C - start_C) : own;
+    };
+    return start_C + (1 - share) * rise(below) + share * rise(above);
+}
 
 Band band_of(std::vector<double> values) {
     const double p50 = quantile(values, 0.5);

@@ -19,6 +19,17 @@ struct Outcome {
 };
 Outcome outcome_of(const March& m, double limit_C);
 
+/// A hold that was flown: in a draw, and on the middle plant (deg C).
+struct FlownHold {
+    double own_C, middle_C;
+};
+/// Temperature in that draw of a hold that was not flown, `share` of the way from one that was to
+/// the next: by their rises' ratios to the middle plant's, which has `middle_C` here. Where a rise
+/// there is too small for a ratio, or has none, by their own. A neighbour that runs away is hotter
+/// than everything, and so is what lies beside it.
+double between_flown(const FlownHold& below, const FlownHold& above, double share, double middle_C,
+                     double start_C);
+
 /// 10, 50 and 90 % of values. One that is not finite is left open (10, 90) or not a number (50).
 Band band_of(std::vector<double> values);
 

@@ -85,8 +85,9 @@ WhyParts step_parts(const Plant& p, const ToldHold& from, const ToldHold& to) {
         return (2 * none_changed + one + other + 2 * both) / 6;
     };
     const Response for_losses = {
-        0, mean(ff.per_junction_W, tf.per_junction_W, ft.per_junction_W, tt.per_junction_W),
-        mean(ff.per_board_W, tf.per_board_W, ft.per_board_W, tt.per_board_W)};
+        .per_junction_W =
+            mean(ff.per_junction_W, tf.per_junction_W, ft.per_junction_W, tt.per_junction_W),
+        .per_board_W = mean(ff.per_board_W, tf.per_board_W, ft.per_board_W, tt.per_board_W)};
     WhyParts parts;
     for (size_t i = 0; i < heat_causes; ++i) {
         parts.*causes[i].part = kelvin(for_losses, b[i]) - kelvin(for_losses, a[i]);

@@ -103,6 +103,30 @@ TEST_CASE("spread: nine throttles, full and the last that chops are flown for ev
     CHECK(worst_K < 2.5);
 }
 
+TEST_CASE("spread: a hold that was not flown has its neighbours' ratio to the middle plant (D)") {
+    constexpr double by_hand = 1e-12;
+    // From 20: a quarter hotter below (rise 50 for 40), a tenth above (66 for 60); here 50.
+    CHECK_THAT(between_flown({70, 60}, {86, 80}, 0.5, 70, 20), WithinAbs(20 + 1.175 * 50, by_hand));
+    CHECK_THAT(between_flown({70, 60}, {86, 80}, 0.2, 70, 20), WithinAbs(20 + 1.22 * 50, by_hand));
+    CHECK_THAT(between_flown({70, 60}, {86, 80}, 0, 70, 20), WithinAbs(20 + 1.25 * 50, by_hand));
+    // A start as hot as a landing: what cools has a ratio as well.
+    CHECK_THAT(between_flown({40, 50}, {45, 55}, 0.5, 51, 60),
+               WithinAbs(60 - 9 * 0.5 * (2 + 3), by_hand));
+    // Half a kelvin is no rise to have a ratio to, on either side: the line between the two.
+    CHECK_THAT(between_flown({22, 20.4}, {30, 40}, 0.5, 70, 20), WithinAbs(26, by_hand));
+    CHECK_THAT(between_flown({22, 20.6}, {30, 40}, 0.5, 70, 20),
+               WithinAbs(20 + 50 * 0.5 * (2 / 0.6 + 0.5), by_hand));
+    CHECK_THAT(between_flown({30, 40}, {22, 20.4}, 0.5, 70, 20), WithinAbs(26, by_hand));
+    CHECK_THAT(between_flown({30, 40}, {22, 19.4}, 0.25, 70, 20),
+               WithinAbs(20 + 0.75 * 25 + 0.5, by_hand));
+    // Warmer here and cooler there is no ratio either, for that side alone.
+    CHECK_THAT(between_flown({18, 40}, {30, 40}, 0.5, 70, 20),
+               WithinAbs(20 - 1 + 0.25 * 50, by_hand));
+    // Nor has a runaway of the middle plant; one of a neighbour is hotter than everything.
+    CHECK_THAT(between_flown({70, 60}, {86, 80}, 0.5, never, 20), WithinAbs(78, by_hand));
+    CHECK(between_flown({never, 60}, {86, 80}, 0.5, 70, 20) == never);
+}
+
 TEST_CASE("spread: a hold between two is passed at the mean of their rates") {
     Setup s = cruise_and_climb();
     s.air.cooling = Cooling::closed;
