@@ -253,6 +253,21 @@ TEST_CASE("pwm: what does not chop ripples not at all, what hardly turns still d
     CHECK(chosen(slow).choices.at(0).motor_ripple_pct > 10);
 }
 
+TEST_CASE("pwm: work below full throttle decides from two hundredths of the shaft's work on") {
+    Setup s = cruising(20);
+    const Plant p = median_plant(s);
+    const auto shaft_W = [&](double throttle) {
+        return operate(p, {.throttle = throttle}, source_at(p, 0.6, 30, 50, 45)).shaft_W;
+    };
+    const auto matters_at = [&](double share) {
+        const double seconds = share / (1 - share) * 60 * shaft_W(1) / shaft_W(0.6);
+        s.flight.parts = {part_of(60, seconds), part_of(100, 60)};
+        return !has(chosen(s).text, "next to none of its work");
+    };
+    CHECK_FALSE(matters_at(0.019));
+    CHECK(matters_at(0.021));
+}
+
 TEST_CASE("pwm: an inductance that is told is not asked for, however close the choice") {
     Setup s = cruising(12);
     s.esc.pwm_choices_Hz = {8000, 16000, 16100, 16200, 16300, 60000};

@@ -113,10 +113,10 @@ TEST_CASE("spread: a hold that was not flown has its neighbours' ratio to the mi
     CHECK_THAT(between_flown({40, 50}, {45, 55}, 0.5, 51, 60),
                WithinAbs(60 - 9 * 0.5 * (2 + 3), by_hand));
     // Half a kelvin is no rise to have a ratio to, on either side: the line between the two.
-    CHECK_THAT(between_flown({22, 20.4}, {30, 40}, 0.5, 70, 20), WithinAbs(26, by_hand));
-    CHECK_THAT(between_flown({22, 20.6}, {30, 40}, 0.5, 70, 20),
-               WithinAbs(20 + 50 * 0.5 * (2 / 0.6 + 0.5), by_hand));
-    CHECK_THAT(between_flown({30, 40}, {22, 20.4}, 0.5, 70, 20), WithinAbs(26, by_hand));
+    CHECK_THAT(between_flown({22, 20.49}, {30, 40}, 0.5, 70, 20), WithinAbs(26, by_hand));
+    CHECK_THAT(between_flown({22, 20.51}, {30, 40}, 0.5, 70, 20),
+               WithinAbs(20 + 50 * 0.5 * (2 / 0.51 + 0.5), by_hand));
+    CHECK_THAT(between_flown({30, 40}, {22, 20.49}, 0.5, 70, 20), WithinAbs(26, by_hand));
     CHECK_THAT(between_flown({30, 40}, {22, 19.4}, 0.25, 70, 20),
                WithinAbs(20 + 0.75 * 25 + 0.5, by_hand));
     // Warmer here and cooler there is no ratio either, for that side alone.

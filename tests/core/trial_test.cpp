@@ -2,6 +2,7 @@
 // stays.
 #include "advise/trial.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 
@@ -297,6 +298,20 @@ TEST_CASE("trial: near the middle half as many more are flown, none far from it"
     settle_middle(all, 21, changed);
     for (size_t k = 0; k < 32; ++k) {
         CHECK(all[k].peak_C == before[k].peak_C);
+    }
+    // Seventeen flown nearer to the middle than all estimates, now above and now below: nothing to
+    // settle; sixteen, eight to either side: there is.
+    for (const size_t flown : {16, 17}) {
+        for (size_t k = 0; k < 32; ++k) {
+            const double far_C = k % 2 == 0 ? 900 : -800;
+            all[k].peak_C = k < flown ? 60 + 0.1 * static_cast<double>(k) : far_C;
+        }
+        const std::vector<Outcome> told = all;
+        settle_middle(all, flown, changed);
+        const bool same =
+            std::equal(all.begin(), all.end(), told.begin(),
+                       [](const Outcome& a, const Outcome& b) { return a.peak_C == b.peak_C; });
+        CHECK(same == (flown == 17));
     }
 }
 
