@@ -19,6 +19,8 @@ TEST_CASE("cautions: hot windings are named from 120 deg C on") {
     r.flight.series.resize(3);
     r.flight.series[1].motor_C = 120;
     CHECK(list_cautions(r, Scale::celsius).size() == 5);
+    r.flight.series[1].motor_C = 120.1;
+    CHECK(list_cautions(r, Scale::celsius).size() == 6);
     r.flight.series[1].motor_C = 131;
     const auto all = list_cautions(r, Scale::celsius);
     REQUIRE(all.size() == 6);

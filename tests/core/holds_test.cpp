@@ -60,6 +60,11 @@ TEST_CASE("holds: the share reached is that of the way to the settled temperatur
     CHECK(between(0.05, *h.share_reached, 0.95));
     const HoldRun near = run_hold(p, {{.throttle = 0.8}, 60.0, *h.steady_C - 4});
     CHECK_FALSE(report_hold(p, near).share_reached);
+    const HoldRun far = run_hold(p, {{.throttle = 0.8}, 60.0, *h.steady_C - 5.5});
+    CHECK(report_hold(p, far).share_reached);
+    const HoldRun above = run_hold(p, {{.throttle = 0.8}, 60.0, *h.steady_C + 8});
+    REQUIRE(report_hold(p, above).share_reached);
+    CHECK(between(0.01, *report_hold(p, above).share_reached, 1));
 }
 
 TEST_CASE("holds: a runaway has no peak, and passes the limit at its end at the latest") {

@@ -138,6 +138,42 @@ TEST_CASE("worth: five seconds of flight are, four are not, where it does not co
     }
 }
 
+TEST_CASE("worth: what a change does to the readings stands beside what else it costs") {
+    Setup s = cruising(60);
+    s.air.cooling = Cooling::closed;
+    s.load.full_throttle_A = 50;
+    s.motor.inductance_uH = 40;
+    s.esc.pwm_Hz = 24000;
+    s.esc.pwm_choices_Hz = {8000};
+    const std::string again = "your readings then count as taken with it: read again";
+    const std::string gone = "your readings were taken without it and no longer count";
+    const auto cost = [&](const std::string& id) {
+        const Offered o = offered(s);
+        const Change* change = o.find(id);
+        INFO(id);
+        REQUIRE(change != nullptr);
+        return change->cost;
+    };
+    const std::string holes = cost("vent_bay");
+    const std::string grams = cost("bigger_esc");
+    CHECK_FALSE(holes.empty());
+    MeasuredRow row;
+    row.throttle_pct = 60;
+    row.hold_s = 200;
+    row.start_C = 25;
+    row.esc_peak_C = 60;
+    s.measured = {row};
+    // In other air the same rows would have read otherwise; of another ESC they tell nothing; each
+    // was read at the frequency it was read at.
+    CHECK(cost("vent_bay") == holes + "; " + again);
+    CHECK(cost("bigger_esc") == grams + "; " + gone);
+    CHECK_FALSE(has(cost("pwm_8000"), "readings"));
+    // A cost of nothing else is the readings' alone.
+    s.air.cooling = Cooling::open;
+    s.air.sun = true;
+    CHECK(cost("shade") == again);
+}
+
 TEST_CASE("worth: the next class of ESC, as they are sold (P)") {
     const auto class_after = [](double rating_A) {
         Setup s = cruising();
