@@ -164,6 +164,38 @@ TEST_CASE("load: an untold current is drawn by the fresh pack, a rotor's at mid 
     CHECK_THAT(operate(h2, {.throttle = 1}, middle_of(h2)).i_pack, WithinRel(35, 1e-6));
 }
 
+TEST_CASE("load: a propeller told by its size takes its coefficient's power at every speed") {
+    Setup s = untold();
+    s.motor.kv_rpm_per_V = 300;
+    s.load.diameter_cm = 50;
+    s.load.pitch_cm = 25;
+    const Plant p = median_plant(s);
+    for (const double rps : {30.0, 90.0}) {
+        // C_P rho n^3 D^5
+        const double shaft_W =
+            p.u.power_coefficient * p.air_density * std::pow(rps, 3) * std::pow(0.5, 5);
+        CHECK_THAT(p.load.torque_coefficient * std::pow(2 * pi * rps, 3), WithinRel(shaft_W, 1e-9));
+    }
+}
+
+TEST_CASE("load: a hold that was read without its current is no point of the load") {
+    Setup s = untold();
+    s.measured = {hold_row(100, 90, 60.0)};
+    const double k = median_plant(s).load.torque_coefficient;
+    MeasuredRow hot;
+    hot.throttle_pct = 70;
+    hot.esc_peak_C = 55;
+    s.measured.push_back(hot);
+    const Plant p = median_plant(s);
+    CHECK(p.load.torque_coefficient == k);
+    CHECK_THAT(p.load.duty_of_throttle.at(0.7), WithinRel(0.7, 1e-6));
+    // nor is a flight's
+    MeasuredRow flown = hold_row(50, 20);
+    flown.kind = RowKind::flight;
+    s.measured = {s.measured[0], flown};
+    CHECK(median_plant(s).load.torque_coefficient == k);
+}
+
 TEST_CASE("load: windings settle at their prior rise over the air, full throttle or hover") {
     for (const bool rotor : {false, true}) {
         Setup s = rotor ? helicopter() : six_cell_drive();

@@ -155,6 +155,25 @@ TEST_CASE("operating: energy closes at the operating point, term by term of the 
     }
 }
 
+TEST_CASE("operating: ripple's loss is its current's, squared, and the pack pays all losses (D)") {
+    Plant p = median_plant(six_cell_drive());
+    p.u.ac_resistance = 1.5;
+    p.u.iron_ripple = 0.4;
+    for (const double throttle : {0.3, 0.6, 0.9, 1.0}) {
+        const Source s = at_charge(p, 0.6);
+        const Operating o = operate(p, {.throttle = throttle}, s);
+        const Cycle& c = o.cycle;
+        const double squared = c.i_m_rms * c.i_m_rms - c.i_m_avg * c.i_m_avg;
+        const double R = p.u.motor_resistance * copper_factor(s.winding_C);
+        CHECK_THAT(o.motor_ripple_W, WithinAbs(1.5 * R * squared * 1.4, 1e-9));
+        CHECK((throttle == 1 ? o.motor_ripple_W < 1e-6 : o.motor_ripple_W > 0.01));
+        // What comes to the link, by the cycle's own power and what is drawn on top of it, is in the
+        // motor or lost on the way.
+        const double link_W = c.P_pack - c.P_R_src + (o.i_pack - c.i_src_avg) * o.v_link;
+        CHECK_THAT(link_W, WithinRel(o.motor_W + o.losses.total(), 1e-6));
+    }
+}
+
 TEST_CASE("operating: pack current is about duty times motor current, less than the motor's (P)") {
     const Plant p = median_plant(six_cell_drive());
     for (const double throttle : {0.65, 0.75, 0.85, 0.95}) {
