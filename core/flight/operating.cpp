@@ -200,9 +200,6 @@ Operating point_of(const Plant& p, const Demand& d, const Bridge& bridge, Bridge
 BridgeInput input_of(const Plant& p, const Demand& d, const Source& s) {
     BridgeInput in{.Voc = s.Voc,
                    .R_src = s.R_src,
-                   .duty = 1,
-                   .chopping = true,
-                   .E = 0,
                    .junction_C = s.junction_C,
                    .board_C = s.board_C,
                    .winding_C = s.winding_C};

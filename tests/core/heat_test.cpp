@@ -135,6 +135,41 @@ TEST_CASE("heat: a schedule cut into equal pieces is the same schedule") {
     }
 }
 
+TEST_CASE("heat: each part of a schedule begins where the one before ended, with its own figures") {
+    HeatCase c = usual();
+    c.schedule = {{100, 60, 15, 25}, {160, 0, 2, 30}, {400, 20, 5, 10}};
+    c.times = {400, 130, 160, 50, 100};  // in any order
+    const auto rows = march_heat(c).rows;
+    // The same as three marches of one part, one after the other.
+    std::array<double, 3> T = c.T_init;
+    double t = 0;
+    for (const HeatPart& part : c.schedule) {
+        HeatCase alone = usual();
+        alone.T_init = T;
+        alone.schedule = {{part.t_end - t, part.P0, part.v, part.T_amb}};
+        alone.times.clear();
+        for (const double asked : c.times) {
+            if (asked > t && asked <= part.t_end) {
+                alone.times.push_back(asked - t);
+            }
+        }
+        const auto ends = march_heat(alone).rows;
+        size_t next = 0;
+        for (size_t i = 0; i < c.times.size(); ++i) {
+            if (c.times[i] > t && c.times[i] <= part.t_end) {
+                INFO(c.times[i] << " s");
+                for (size_t node = 0; node < 3; ++node) {
+                    CHECK_THAT(rows[i][node], WithinAbs(ends[next][node], march_K));
+                }
+                T = c.times[i] == part.t_end ? ends[next] : T;
+                ++next;
+            }
+        }
+        t = part.t_end;
+    }
+    CHECK(rows[4][0] > rows[2][0]);  // the second part cools
+}
+
 TEST_CASE("heat: the state is continuous across a schedule edge") {
     HeatCase c = usual();
     c.schedule = {{100, 60, 15, 25}, {200, 0, 0, 25}};

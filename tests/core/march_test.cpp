@@ -138,6 +138,16 @@ TEST_CASE(
     CHECK(map.at(-1, 60, 65).i_pack == 0);
 }
 
+TEST_CASE("march: a pack that is all but shorted is met far below a volt") {
+    const Plant p = usual();
+    const DemandMap map = map_demand(p, {.throttle = 1});
+    for (const double R : {0.02, 1.0, 10.0}) {
+        const double v = link_voltage(Source{25, R, 60, 50, 65}, map, 60, 65);
+        CHECK_THAT(v + R * map.pack_current(v, 60, 65).amperes, WithinAbs(25, 1e-6));
+        CHECK((R < 10 || v < 0.8));
+    }
+}
+
 TEST_CASE("march: the map's pack is the one two thirds through, as warm as it is by then") {
     // What the nodes draw and what is left of the open circuit's volts tell of the resistance.
     Setup s = six_cell_drive();

@@ -229,6 +229,7 @@ TEST_CASE("mission: a weak pack ends by its sag floor, at that voltage") {
                WithinAbs(3.55, straight_line_V));
     // Its pack warms and empties to the last moment.
     for (size_t i = 1; i < m.moments.size(); ++i) {
+        CHECK(m.moments[i].t > m.moments[i - 1].t);
         CHECK(m.moments[i].pack_C > m.moments[i - 1].pack_C);
         CHECK(m.moments[i].charge < m.moments[i - 1].charge);
     }
