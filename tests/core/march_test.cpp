@@ -145,6 +145,10 @@ TEST_CASE("march: a pack that is all but shorted is met far below a volt") {
         const double v = link_voltage(Source{25, R, 60, 50, 65}, map, 60, 65);
         CHECK_THAT(v + R * map.pack_current(v, 60, 65).amperes, WithinAbs(25, 1e-6));
         CHECK((R < 10 || v < 0.8));
+        for (const double near_V : {0.0, 20.0, 25.0}) {
+            CHECK_THAT(link_voltage(Source{25, R, 60, 50, 65}, map, 60, 65, near_V),
+                       WithinAbs(v, 1e-6));
+        }
     }
 }
 
