@@ -146,6 +146,19 @@ TEST_CASE("hold: what is reported of it is half way through it") {
     CHECK(3 * fly_hold(p, {{.throttle = 0.7}, {}, 25}, Steps::drawn).moments.size() <
           2 * run.march.moments.size());
     CHECK(fly_hold(p, {{.throttle = 0.7}, {}, 25}).peak_board == run.march.peak_board);
+    // A pack that warms by much is as stiff half way as it is between its two ends.
+    Setup weak = six_cell_drive();
+    weak.pack.cell_resistance_mOhm = 4;
+    weak.load.full_throttle_A = 80;
+    const Plant soft = median_plant(weak);
+    const HoldRun sagging = run_hold(soft, {{.throttle = 1}, {}, 25});
+    const double end_C = sagging.march.moments.back().pack_C;
+    REQUIRE(end_C > 45);
+    const Operating& o = sagging.middle;
+    const Source mean = source_at(soft, sagging.mid_charge, 25 + 0.5 * (end_C - 25), 60, 60);
+    CHECK_THAT(mean.Voc - mean.R_src * o.i_pack, WithinRel(o.v_link, 1e-3));
+    const Source warmer = source_at(soft, sagging.mid_charge, 25 + 0.6 * (end_C - 25), 60, 60);
+    CHECK(warmer.Voc - warmer.R_src * o.i_pack > 1.001 * o.v_link);
     // A map that failed makes no answer of it.
     Plant broken = p;
     broken.u.motor_resistance = std::numeric_limits<double>::quiet_NaN();

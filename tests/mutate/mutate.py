@@ -38,6 +38,7 @@ SLOWER = 8  # a run that takes so many times longer than it should has been noti
 # Tests of a file, by the beginning of their names, where these are not the file's own name.
 NEAR = {
     "advise/advise": ["advise", "holds", "text"],
+    "advise/candidates": ["candidates", "worth"],
     "advise/changes": ["changes", "worth"],
     "advise/trial": ["trial"],
     "advise/spread": ["spread", "holds"],
