@@ -6,6 +6,7 @@
 #include <cmath>
 #include <iterator>
 #include <limits>
+#include <numeric>
 
 #include "advise/untold.hpp"
 #include "learn/sampling.hpp"
@@ -76,11 +77,13 @@ Pair state_at(const March& m, double t, size_t& hint) {
 // themselves are followed.
 std::vector<bool> first_drawn(const std::vector<HoldReport>& holds) {
     constexpr std::array<double, 8> wanted = {5, 10, 15, 20, 40, 60, 75, 90};
+    const auto full = std::find_if(holds.begin(), holds.end(),
+                                   [](const HoldReport& h) { return h.throttle_pct == 100; });
     std::vector<bool> drawn;
-    for (size_t i = 0; i < holds.size(); ++i) {
-        const double pct = holds[i].throttle_pct;
+    for (auto hold = holds.begin(); hold != holds.end(); ++hold) {
+        const double pct = hold->throttle_pct;
         const bool whole = std::find(wanted.begin(), wanted.end(), pct) != wanted.end();
-        const bool last_chopping = i + 1 < holds.size() && holds[i + 1].throttle_pct == 100;
+        const bool last_chopping = full - hold == 1;
         drawn.push_back(whole || last_chopping || pct >= 100);
     }
     return drawn;
@@ -293,9 +296,7 @@ std::vector<double> peaks_of(const std::vector<Outcome>& outcomes) {
 
 size_t median_draw(const std::vector<Outcome>& outcomes, bool runs_away) {
     std::vector<size_t> order(outcomes.size());
-    for (size_t i = 0; i < order.size(); ++i) {
-        order[i] = i;
-    }
+    std::iota(order.begin(), order.end(), size_t{0});
     std::stable_sort(order.begin(), order.end(),
                      [&](size_t a, size_t b) { return outcomes[a].peak_C < outcomes[b].peak_C; });
     return order[runs_away ? order.size() / 2 : (order.size() - 1) / 2];

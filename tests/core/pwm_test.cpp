@@ -87,6 +87,17 @@ TEST_CASE("pwm: one that keeps the margin goes before one that loses less") {
     CHECK(says(none, "No choice keeps"));
 }
 
+TEST_CASE("pwm: whether a choice keeps the margin is decided by the draws, as the table says it") {
+    // A limit between what the middle plant peaks at with the coolest choice and what the draws do.
+    Setup s = cruising(6);
+    const double middle_C = choice(advise(s, {.samples = 0}), 8000).esc_peak_C;
+    const double draws_C = choice(advise(s, {.samples = 32}), 8000).esc_peak_C;
+    REQUIRE(std::abs(middle_C - draws_C) > 0.02);
+    s.esc.limit_C = 0.5 * (middle_C + draws_C) + margin_K;
+    CHECK(says(advise(s, {.samples = 0}), "No choice keeps") == (middle_C > draws_C));
+    CHECK(says(advise(s, {.samples = 32}), "No choice keeps") == (draws_C > middle_C));
+}
+
 TEST_CASE("pwm: that it hardly matters, and that the inductance decides, only where it is so") {
     int matters = 0;
     int decided = 0;
