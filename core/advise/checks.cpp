@@ -126,7 +126,7 @@ CheckGroup check_pack(const Setup& s, const Plant& p, const FlightRun& flight, c
     CheckGroup g;
     const double Ah = p.pack.charge / 3600;
     double most_A = 0;
-    double lowest_V = p.pack.cells->open_circuit_V.at(1);
+    double lowest_V = flight.march.moments.front().cell_V;
     double warmest = p.pack.start_C;
     for (const Moment& m : flight.march.moments) {
         most_A = std::max(most_A, m.i_pack * p.pack.share);

@@ -202,7 +202,16 @@ TEST_CASE("checks: ripple of the link capacitors, told or by their size") {
     CHECK_FALSE(d.item(&Checks::capacitor, "ripple_A").ok);
     CHECK(d.item(&Checks::capacitor, "ripple_A").basis == "told");
     const Source fresh = source_at(d.plant, 1, d.plant.pack.start_C, 50, 50);
-    CHECK(i.value == operate(d.plant, {.throttle = 0.6}, fresh, true).cycle.i_c_rms);
+    const Operating o = operate(d.plant, {.throttle = 0.6}, fresh, true);
+    CHECK(i.value == o.cycle.i_c_rms);
+    // The link's voltage swings by so many of its hundredths, peak to peak.
+    CHECK_THAT(d.item(&Checks::capacitor, "link_ripple_pct").value,
+               WithinRel((o.cycle.v_link_max - o.cycle.v_link_min) / o.v_link / 0.01, 1e-12));
+    // What never chops has none of either.
+    d.setup.flight.parts = {part_of(100, 10)};
+    d.flight = run_flight(d.plant, d.setup.flight);
+    CHECK(d.item(&Checks::capacitor, "ripple_A").value < 0.01);
+    CHECK(d.item(&Checks::capacitor, "link_ripple_pct").value < 0.01);
 }
 
 TEST_CASE("checks: link ripple grows with smaller capacitors until it forbids the flight") {

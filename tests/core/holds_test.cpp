@@ -29,6 +29,13 @@ TEST_CASE("holds: efficiencies follow the watts from pack to shaft") {
     CHECK(h.hold_peak_C.p50 == run.march.peak_board);
     CHECK(h.air_speed_mps == o.air_speed);
     CHECK(report_hold(p, run_hold(p, {{.throttle = 1}, {}, 25})).duty == 1);
+    // Less than a watt has an efficiency as well.
+    HoldRun slow = run;
+    slow.middle.shaft_W = 0.3;
+    slow.middle.motor_W = 0.6;
+    CHECK(report_hold(p, slow).motor_efficiency == 0.5);
+    slow.middle.motor_W = 0;
+    CHECK(report_hold(p, slow).motor_efficiency == 0);
 }
 
 TEST_CASE("holds: two motors on a pack draw twice what one ESC does") {

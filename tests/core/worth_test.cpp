@@ -170,6 +170,7 @@ TEST_CASE("worth: what a change does to the readings stands beside what else it 
     CHECK_FALSE(has(cost("pwm_8000"), "readings"));
     // A cost of nothing else is the readings' alone.
     s.air.cooling = Cooling::open;
+    s.air.wash_share = 0.1;
     s.air.sun = true;
     CHECK(cost("shade") == again);
 }
