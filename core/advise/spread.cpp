@@ -63,7 +63,7 @@ Pair state_at(const March& m, double t, size_t& hint) {
     if (hint + 1 < all.size()) {
         const Moment& a = all[hint];
         const Moment& b = all[hint + 1];
-        const double share = b.t > a.t ? std::clamp((t - a.t) / (b.t - a.t), 0.0, 1.0) : 1;
+        const double share = b.t > a.t ? (t - a.t) / (b.t - a.t) : 1;
         now = {a.heat.board + share * (b.heat.board - a.heat.board),
                a.heat.junction + share * (b.heat.junction - a.heat.junction)};
     }

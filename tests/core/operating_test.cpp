@@ -167,8 +167,8 @@ TEST_CASE("operating: ripple's loss is its current's, squared, and the pack pays
         const double R = p.u.motor_resistance * copper_factor(s.winding_C);
         CHECK_THAT(o.motor_ripple_W, WithinAbs(1.5 * R * squared * 1.4, 1e-9));
         CHECK((throttle == 1 ? o.motor_ripple_W < 1e-6 : o.motor_ripple_W > 0.01));
-        // What comes to the link, by the cycle's own power and what is drawn on top of it, is in the
-        // motor or lost on the way.
+        // What comes to the link, by the cycle's own power and what is drawn on top of it, is in
+        // the motor or lost on the way.
         const double link_W = c.P_pack - c.P_R_src + (o.i_pack - c.i_src_avg) * o.v_link;
         CHECK_THAT(link_W, WithinRel(o.motor_W + o.losses.total(), 1e-6));
     }
