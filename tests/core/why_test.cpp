@@ -256,8 +256,8 @@ TEST_CASE("why: its words say its numbers, in either scale") {
     CHECK(has(hotter.text, "12 K hotter than full throttle"));
     CHECK(has(rise(10, Scale::fahrenheit).text, "18 deg F hotter"));
     CHECK(has(rise(-7, in).text, "7 K cooler than full throttle"));
-    CHECK(has(rise(0.4, in).text, "As warm as full throttle"));
-    CHECK(has(rise(0.6, in).text, "1 K hotter"));
+    CHECK(has(rise(0.49, in).text, "As warm as full throttle"));
+    CHECK(has(rise(0.51, in).text, "1 K hotter"));
     // The largest part is named with its own kelvin.
     WhyParts w = hotter.parts;
     double most = std::max({w.conduction, w.freewheel, w.switching, w.commutation, w.capacitor,
