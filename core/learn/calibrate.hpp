@@ -77,8 +77,8 @@ struct Reread {
 };
 
 /// The minimum is followed to the changed setup by Newton's steps with the fit's own curvature;
-/// where the rows read otherwise by more than a quarter of a kelvin, and it is not too much work, nothing
-/// is carried. Empty `by`: nothing moves. For the freewheel of this fit alone.
+/// where the rows read otherwise by more than a quarter of a kelvin, and it is not too much work,
+/// nothing is carried. Empty `by`: nothing moves. For the freewheel of this fit alone.
 Reread reread(const Calibration& calibration, const Setup& changed);
 
 /// Whether the readings, reread with the likelier freewheel and with the other, speak so much more

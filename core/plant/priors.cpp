@@ -326,8 +326,10 @@ std::vector<Prior> make_priors(const Setup& s) {
         row("esc.transition_ns", 1e-9, &U::transition, {s.esc.transition_ns, 0.10},
             50 * std::pow(rating / 20, 0.9) * std::sqrt(V_class / 15), 0.77,
             "charge over gate current: 8-30 nC for each of the paralleled switches from a driver "
-            "of 0.1-1 A, tens of ns at 20 A, several hundred at 120-200 A and high voltage; makers' "
-            "design guides and data sheets, each range even in its logarithm: a factor of 2.2 either "
+            "of 0.1-1 A, tens of ns at 20 A, several hundred at 120-200 A and high voltage; "
+            "makers' "
+            "design guides and data sheets, each range even in its logarithm: a factor of 2.2 "
+            "either "
             "way"),
         row("esc.dead_time_ns", 1e-9, &U::dead_time, {s.esc.dead_time_ns, 0.10}, 550, 0.60,
             "200 ns to 1.5 us at each edge; common practice"),
