@@ -100,8 +100,8 @@ std::string indifference(const std::vector<PwmChoice>& choices, double ceiling_C
                          Scale in) {
     constexpr double alike_K = 2;
     double least_W = std::numeric_limits<double>::infinity();
-    double most_W = 0;
-    double coolest = std::numeric_limits<double>::infinity();
+    double most_W = -least_W;
+    double coolest = least_W;
     double hottest = -coolest;
     for (const PwmChoice& c : choices) {
         if (c.runaway || c.esc_peak_C > ceiling_C) {
