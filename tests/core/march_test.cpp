@@ -562,3 +562,22 @@ TEST_CASE("march: longer steps end where the fine ones do, in half and a third o
     CHECK(5 * moments[2] < 2 * moments[0]);
     CHECK(10 * moments[1] > 4 * moments[0]);
 }
+
+TEST_CASE("march: a bay in the sun that nothing else heats comes to the sol-air temperature (M)") {
+    // Air plus absorbed sun over the outer surface's conductance (AMS Glossary of Meteorology, from
+    // Landsberg 1954), with ISO 6946's 0.04 m2 K/W for a surface out of doors in wind of 4 m/s; a
+    // fuselage has a fifth less, as in the test of its skin. Two thirds of a clear sky's 800 W/m2
+    // are absorbed at most, over its shadow, a quarter of its surface.
+    Setup s = six_cell_drive();
+    s.air.cooling = Cooling::closed;
+    s.air.sun = true;
+    s.air.flight_speed_mps = 4;
+    Plant p = median_plant(s);
+    p.u.idle_power = p.u.output_charge = p.u.gate_charge = 0;
+    const DemandMap map = map_demand(p, {.throttle = 0});
+    const March m = march(p, for_ever(map), {p.air.celsius, 1, 25}, 8 * 3600);
+    REQUIRE(m.ended_by == EndedBy::time);
+    const HeatState& end = m.moments.back().heat;
+    CHECK_THAT(end.bay - p.air.celsius, WithinRel(0.6 * 800.0 / 4 * 0.04, 0.2));
+    CHECK_THAT(end.board, WithinAbs(end.bay, 0.1));
+}
