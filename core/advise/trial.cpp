@@ -31,12 +31,13 @@ size_t trial_draws(const Setup& s, const Draws& draws) {
 Carried carry(const Setup& s, const Calibration& calibration, const Setup& changed) {
     Carried out;
     out.moved = reread(calibration, changed);
-    if (!calibration.other.empty()) {
+    bool anew = leaves_readings(s, changed) || out.moved.another ||
+                chance_of_active(s) != chance_of_active(changed);
+    if (!anew && !calibration.other.empty()) {
         out.other = reread(calibration.other.front(), changed);
+        anew = weighed_otherwise(calibration, out.moved, out.other, changed);
     }
-    if (leaves_readings(s, changed) || out.moved.another ||
-        chance_of_active(s) != chance_of_active(changed) ||
-        weighed_otherwise(calibration, out.moved, out.other, changed)) {
+    if (anew) {
         out.anew = calibrate(changed);
         out.belief = out.anew->belief;
         return out;

@@ -261,7 +261,11 @@ namespace {
 // temperatures bend.
 double log_evidence(const Calibration& c) {
     constexpr double precision = 0.25;
-    if (c.readings.empty() || c.failed) {
+    constexpr double none = -std::numeric_limits<double>::infinity();
+    if (c.failed) {
+        return none;
+    }
+    if (c.readings.empty()) {
         return 0;
     }
     const auto rows = static_cast<Index>(c.belief.priors.size());
@@ -279,11 +283,20 @@ double log_evidence(const Calibration& c) {
     VectorXd logs(count);
     for (Index k = 0; k < count; ++k) {
         const VectorXd z = f.x + factor.matrixU().solve(xi.col(k));
-        logs(k) = 0.5 * (xi.col(k).squaredNorm() - cost_of({}, residuals(z), z));
+        const double log = 0.5 * (xi.col(k).squaredNorm() - cost_of({}, residuals(z), z));
+        logs(k) = std::isfinite(log) ? log : none;
     }
     const double most = logs.maxCoeff();
+    if (most == none) {
+        return none;
+    }
     return most + std::log((logs.array() - most).exp().mean()) - L.diagonal().array().log().sum() -
            c.fit->noise.diagonal().array().log().sum();
+}
+
+// A chance once its odds are exp(evidence) times what they were.
+double chance_after(double before, double evidence) {
+    return 1 / (1 + (1 - before) / before * std::exp(-evidence));
 }
 
 // The fit for a setup whose freewheel is settled.
@@ -371,12 +384,10 @@ double freewheel_z(const Calibration& c) {
 }  // namespace
 
 double weighed_chance(double prior, const Calibration& active, const Calibration& diode) {
-    if (active.failed != diode.failed) {
-        return active.failed ? 0 : 1;
-    }
-    const double log_odds =
-        std::log(prior / (1 - prior)) + log_evidence(active) - log_evidence(diode);
-    return 1 / (1 + std::exp(-log_odds));
+    const double for_active = log_evidence(active);
+    const double for_diode = log_evidence(diode);
+    // Where neither makes sense they are equal, too.
+    return for_active == for_diode ? prior : chance_after(prior, for_active - for_diode);
 }
 
 Calibration calibrate(const Setup& setup) {
@@ -541,8 +552,8 @@ bool weighed_otherwise(const Calibration& c, const Reread& likelier, const Rerea
         return false;
     }
     const double before = std::max(*c.chance_active, 1 - *c.chance_active);
-    const double odds = before / (1 - before) * std::exp(likelier.evidence - other.evidence);
-    return std::abs(odds / (1 + odds) - before) > another_chance;
+    const double after = chance_after(before, likelier.evidence - other.evidence);
+    return std::abs(after - before) > another_chance;
 }
 
 }  // namespace hotband

@@ -337,6 +337,12 @@ TEST_CASE("freewheel: a kind is weighed by how well it explains the readings") {
     neither.failed = true;
     CHECK_THAT(weighed_chance(prior, senseless, neither), WithinAbs(prior, 1e-12));
     CHECK_THAT(weighed_chance(prior, neither, senseless), WithinAbs(prior, 1e-12));
+    // Nor is one whose readings come out as no number, wherever it is tried.
+    Calibration no_number = active;
+    no_number.readings.front().measured = std::nan("");
+    CHECK(weighed_chance(prior, no_number, diode) == 0);
+    CHECK(weighed_chance(prior, diode, no_number) == 1);
+    CHECK(weighed_chance(prior, no_number, senseless) == prior);
 }
 
 TEST_CASE("freewheel: draws are learned anew where a change weighs the kinds otherwise") {

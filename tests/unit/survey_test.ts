@@ -42,7 +42,7 @@ function near(a: number | null | undefined, b: number | null | undefined, off: n
 test("the peak over the air is the report's own where it is told, and near a whole report elsewhere", async () => {
     const setup = setupOf("hayrick-sailplane");
     const told = report(setup);
-    const peaks = (await overAir({ report: told, setup }, 24, ask, always)) ?? [];
+    const peaks = (await overAir({ report: told, setup }, ask, always, 24)) ?? [];
     assert.deepEqual(
         peaks.map(({ air_C }) => air_C),
         [-10, 0, 10, 20, 24, 30, 40, 50],
@@ -74,12 +74,12 @@ test("where the heat runs away the core itself says what is left, from one air o
     const peaks =
         (await overAir(
             { report: told, setup },
-            38,
             (changed, draws) => {
                 asked.push(draws);
                 return ask(changed, draws);
             },
             always,
+            38,
         )) ?? [];
     assert.ok(asked.includes(undefined));
     assert.deepEqual(peaks.find(({ air_C }) => air_C === 38)?.peak_C, told.esc.peak_C);
@@ -91,7 +91,7 @@ test("where the heat runs away the core itself says what is left, from one air o
 test("the holds' peaks at each frequency are a whole report's", async () => {
     const setup = setupOf("draycart-tow-plane");
     const told = report(setup);
-    const rows = (await overPwm({ report: told, setup }, 28, ask, always)) ?? [];
+    const rows = (await overPwm({ report: told, setup }, ask, always)) ?? [];
     assert.deepEqual(
         rows.map(({ pwm_Hz }) => pwm_Hz),
         [8000, 16000, 24000],
@@ -124,7 +124,7 @@ test("a survey nobody waits for any more stops, and readings keep their frequenc
         count += 1;
         return ask(changed, draws);
     };
-    assert.equal(await overAir({ report: told, setup }, 24, counted, () => count < 3), undefined);
+    assert.equal(await overAir({ report: told, setup }, counted, () => count < 3, 24), undefined);
     assert.equal(count, 3);
     const rows = atFrequency(
         { esc: { pwm_Hz: 8000 }, measured: [{ throttle_pct: 60 }, { pwm_Hz: 12000 }] },

@@ -3,8 +3,8 @@
 // within the tolerances below.
 //   node tests/wasm/compare.mjs PROGRAM [WASM]
 import { spawn } from "node:child_process";
-import { readFileSync, readdirSync } from "node:fs";
 import { once } from "node:events";
+import { readFileSync, readdirSync } from "node:fs";
 import { join } from "node:path";
 import { text } from "node:stream/consumers";
 import { fileURLToPath } from "node:url";

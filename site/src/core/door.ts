@@ -19,7 +19,7 @@ export interface Door {
     adviseQuick(setup: JsonObject): Promise<Answer<Report>>;
     /** The whole answer, with as many draws as the core thinks right. */
     adviseWhole(setup: JsonObject): Promise<Answer<Report>>;
-    /** Of a setup or a changed one, for a picture: with so many draws. */
+    /** Of a setup or a changed one, for a picture: with so many draws, or all. */
     adviseAside(setup: JsonObject, draws?: number): Promise<Answer<Report>>;
     link(setup: JsonObject): Promise<Answer<string>>;
     unlink(link: string): Promise<Answer<JsonObject>>;

@@ -26,7 +26,7 @@ const MIDDLE = 0;
 /** A rise too small to be carried in proportion, K. */
 const LEAST_RISE_K = 1;
 
-/** A peak `told_C` in air of `air_C`, where the same with fewer draws goes from one peak to another. */
+/** A peak `told_C` in air of `air_C`, where the middle plant goes from one peak to another. */
 export function carried(
     told_C: number,
     air_C: number,
@@ -59,9 +59,9 @@ export function atFrequency(setup: JsonObject, pwm_Hz: number): JsonObject {
  *  waits for it any more. */
 export async function overAir(
     { report, setup }: { report: Report; setup: JsonObject },
-    air_C: number,
     ask: Ask,
     live: () => boolean,
+    air_C: number,
 ): Promise<AirPeak[] | undefined> {
     const told = report.esc.peak_C;
     const from = (await ask(inAir(setup, air_C), MIDDLE))?.esc.peak_C.p50 ?? null;
@@ -104,7 +104,6 @@ function airs(told: number): number[] {
 /** The holds' peaks at each of the frequencies that the report compares. */
 export async function overPwm(
     { report, setup }: { report: Report; setup: JsonObject },
-    _air_C: number,
     ask: Ask,
     live: () => boolean,
 ): Promise<PwmPeaks[] | undefined> {

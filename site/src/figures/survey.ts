@@ -12,9 +12,9 @@ import { valueAt } from "../setup/json";
 
 type Survey<T> = (
     good: Good,
-    air_C: number,
     ask: Ask,
     live: () => boolean,
+    air_C: number,
 ) => Promise<T | undefined>;
 
 export interface Surveyed<T> {
@@ -44,7 +44,7 @@ export function useSurvey<T>(
         };
         const key = "air.temperature_C";
         const air_C = Number(valueAt(good.setup, key) ?? table.find(key)?.default);
-        void survey(good, air_C, ask, () => live)
+        void survey(good, ask, () => live, air_C)
             // the core itself says elsewhere that it failed
             .catch(() => undefined)
             .then((value) => {
