@@ -280,11 +280,13 @@ double log_evidence(const Calibration& c) {
     const MatrixXd L = factor.matrixL();
     const std::vector<double> drawn = normal_draws(static_cast<int>(count), static_cast<int>(rows));
     const Eigen::Map<const MatrixXd> xi(drawn.data(), rows, count);
-    VectorXd logs(count);
+    VectorXd logs = VectorXd::Constant(count, none);
     for (Index k = 0; k < count; ++k) {
         const VectorXd z = f.x + factor.matrixU().solve(xi.col(k));
         const double log = 0.5 * (xi.col(k).squaredNorm() - cost_of({}, residuals(z), z));
-        logs(k) = std::isfinite(log) ? log : none;
+        if (std::isfinite(log)) {
+            logs(k) = log;
+        }
     }
     const double most = logs.maxCoeff();
     if (most == none) {
