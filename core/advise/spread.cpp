@@ -198,7 +198,7 @@ Draws draw_plants(const Setup& s, const Calibration& calibration, int samples) {
     const std::vector<Prior>& priors = calibration.belief.priors;
     const size_t rows = priors.size();
     Draws draws;
-    draws.z = posterior_draws(s, calibration, samples);
+    draws.z = posterior_draws(calibration, samples);
     for (size_t k = 0; k < static_cast<size_t>(samples); ++k) {
         draws.plants.push_back(fitted_plant(s, priors, std::span(draws.z).subspan(k * rows, rows)));
     }

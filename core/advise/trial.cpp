@@ -21,11 +21,33 @@ bool leaves_readings(const Setup& s, const Setup& changed) {
     return readings_of(changed).empty() && !readings_of(s).empty();
 }
 
+namespace {
+
+// Work of flying a draw, in legs: each part is one as often as its turn comes, and its map is as
+// dear as five.
+double work_of_flight(const FlightSetup& flight, const std::vector<Outcome>& flown) {
+    constexpr double map_legs = 5;
+    const auto parts = static_cast<double>(flight.parts.size());
+    double turn_s = flight.kind == FlightKind::shares ? share_cycle_s : 0;
+    for (const FlightPart& part : flight.parts) {
+        turn_s += flight.kind == FlightKind::sequence ? part.seconds : 0;
+    }
+    double seconds = 0;  // of the mean flight
+    for (const Outcome& o : flown) {
+        seconds += o.seconds / static_cast<double>(flown.size());
+    }
+    const double legs = parts * std::max(1.0, turn_s > 0 ? seconds / turn_s : 1);
+    return (legs > most_legs ? 1 : legs) + map_legs * parts;
+}
+
+}  // namespace
+
 size_t trial_draws(const Setup& s, const Draws& draws) {
-    constexpr size_t most_parts_flown = 1600;
-    constexpr size_t fewest = 8;
-    const size_t affordable = most_parts_flown / std::max<size_t>(1, s.flight.parts.size());
-    return std::min(std::clamp(affordable, fewest, most_trial_draws), draws.count());
+    constexpr double most_work = 9600;  // legs
+    constexpr double fewest = 8;
+    const double affordable = most_work / std::max(1.0, work_of_flight(s.flight, draws.flight));
+    const double flown = std::clamp(affordable, fewest, static_cast<double>(most_trial_draws));
+    return std::min(static_cast<size_t>(flown), draws.count());
 }
 
 Carried carry(const Setup& s, const Calibration& calibration, const Setup& changed) {
@@ -35,7 +57,7 @@ Carried carry(const Setup& s, const Calibration& calibration, const Setup& chang
                 chance_of_active(s) != chance_of_active(changed);
     if (!anew && !calibration.other.empty()) {
         out.other = reread(calibration.other.front(), changed);
-        anew = weighed_otherwise(calibration, out.moved, out.other, changed);
+        anew = weighed_otherwise(calibration, out.moved, out.other);
     }
     if (anew) {
         out.anew = calibrate(changed);
@@ -53,7 +75,7 @@ ChangedDraws::ChangedDraws(const Setup& s, const Calibration& calibration, const
                            const Setup& changed, const Carried& carried)
     : changed_(&changed), priors_(carried.belief.priors), own_(carried.anew.has_value()) {
     if (own_) {
-        z_ = posterior_draws(changed, *carried.anew, static_cast<int>(draws.count()));
+        z_ = posterior_draws(*carried.anew, static_cast<int>(draws.count()));
         return;
     }
     const std::vector<Prior>& before = calibration.belief.priors;

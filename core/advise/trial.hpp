@@ -12,7 +12,7 @@ namespace hotband {
 /// Draws that a change is flown on. Both sides of a difference share them, so that fewer do.
 inline constexpr size_t most_trial_draws = 64;
 
-/// The same for a flight of very many parts, which costs as much as many flights.
+/// The same for a flight of very many legs, which costs as much as many flights.
 size_t trial_draws(const Setup& s, const Draws& draws);
 
 /// The setup at another frequency; its readings stay what they were, taken at the one of before.

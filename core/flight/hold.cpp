@@ -127,7 +127,6 @@ FlightPlan plan_flight(const Plant& p, const FlightSetup& flight) {
 March fly(const Plant& p, const FlightPlan& plan, Steps steps) {
     // Legs flown in turn, or, where that would take thousands of them, their mixture: a turn is
     // then far shorter than anything but the junction can follow.
-    constexpr double most_legs = 1200;
     double turn = 0;
     for (const double s : plan.seconds) {
         turn += s;

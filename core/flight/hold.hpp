@@ -69,6 +69,9 @@ struct FlightPlan {
 };
 inline constexpr double share_cycle_s = 60;
 
+/// Legs flown in turn at most: where there would be more, their mixture is flown as one.
+inline constexpr double most_legs = 1200;
+
 FlightPlan plan_flight(const Plant& p, const FlightSetup& flight);
 March fly(const Plant& p, const FlightPlan& plan, Steps steps = Steps::fine);
 

@@ -74,26 +74,14 @@ struct Residuals {
     }
 };
 
-// What one call of the residuals costs, in holds: a measured flight costs more the more parts it
-// has.
-double work_of(const Setup& setup) {
-    constexpr double flight_part = 0.4;  // of a hold
-    double work = 0;
-    for (const MeasuredRow& row : setup.measured) {
-        const double parts = static_cast<double>(setup.flight.parts.size());
-        work += row.kind == RowKind::flight ? 1 + flight_part * parts : 1;
-    }
-    return std::max(1.0, work);
-}
-
-// Work that the fits of one hypothesis may do, and its draws, in holds of a quarter to half a
-// millisecond.
-constexpr double most_fit_work = 5000;
+// Work that the fits of one hypothesis may do, and its draws, in holds of a twentieth to a fifth of
+// a millisecond.
+constexpr double most_fit_work = 6000;
 constexpr double most_draw_work = 24000;
 // Work of weighing one hypothesis.
 constexpr double most_weighing_work = 1000;
 // A setup whose residuals cost more is not fitted anew for a change.
-constexpr double most_reread_work = 30;
+constexpr double most_reread_work = 20;
 
 // Steps of the differences, of a prior's spread. The model bends sharply where a commutation takes
 // all the time there is, or where the peak passes from one moment to another: a search that stops
@@ -269,8 +257,7 @@ double log_evidence(const Calibration& c) {
         return 0;
     }
     const auto rows = static_cast<Index>(c.belief.priors.size());
-    const auto count =
-        static_cast<Index>(std::clamp(most_weighing_work / work_of(c.told), 8.0, 64.0));
+    const auto count = static_cast<Index>(std::clamp(most_weighing_work / c.work, 8.0, 64.0));
     const std::vector<Prior> priors = make_priors(c.told);
     const Residuals residuals{c.told, priors, c.readings, c.fit->noise};
     const LeastSquaresSummary& f = c.fit->minimum;
@@ -316,7 +303,8 @@ Calibration calibrate_settled(const Setup& setup) {
     const MatrixXd covariance = error_covariance(out.readings);
     f.noise = covariance.llt().matrixL();
     const Residuals residuals{setup, out.belief.priors, out.readings, f.noise};
-    double budget = most_fit_work / work_of(setup);
+    out.work = work_of(setup, out.belief.priors, out.readings, out.belief.middle);
+    double budget = most_fit_work / out.work;
     f.minimum = fit(residuals, VectorXd::Zero(n), budget);
     if (f.minimum.ended == Ended::not_finite) {
         // Nothing can be learned from it: what was believed before stands.
@@ -465,7 +453,7 @@ class PosteriorMover {
 
 }  // namespace
 
-std::vector<double> posterior_draws(const Setup& setup, const Calibration& c, int count) {
+std::vector<double> posterior_draws(const Calibration& c, int count) {
     const size_t rows = c.belief.priors.size();
     // One dimension more than there are rows: which of the hypotheses a draw is of.
     const std::vector<double> xi = normal_draws(count, static_cast<int>(rows) + 1);
@@ -474,7 +462,7 @@ std::vector<double> posterior_draws(const Setup& setup, const Calibration& c, in
         open ? normal_quantile(std::clamp(c.chance_active.value_or(1), 1e-12, 1 - 1e-12)) : 0;
     std::vector<double> out;
     out.reserve(static_cast<size_t>(count) * rows);
-    const double work = count * work_of(setup);
+    const double work = count * c.work;
     const PosteriorMover likelier(c, work);
     const PosteriorMover other(open ? c.other.front() : c, work);
     for (size_t k = 0; k < static_cast<size_t>(count); ++k) {
@@ -523,7 +511,7 @@ Reread reread(const Calibration& c, const Setup& changed) {
         return out;
     }
     constexpr double another_K = 0.25;
-    out.another = out.most_K > another_K && work_of(changed) < most_reread_work;
+    out.another = out.most_K > another_K && c.work < most_reread_work;
     if (out.another) {
         return out;
     }
@@ -547,10 +535,9 @@ Reread reread(const Calibration& c, const Setup& changed) {
     return out;
 }
 
-bool weighed_otherwise(const Calibration& c, const Reread& likelier, const Reread& other,
-                       const Setup& changed) {
+bool weighed_otherwise(const Calibration& c, const Reread& likelier, const Reread& other) {
     constexpr double another_chance = 0.01;
-    if (!c.chance_active || work_of(changed) >= most_reread_work) {
+    if (!c.chance_active || c.work >= most_reread_work) {
         return false;
     }
     const double before = std::max(*c.chance_active, 1 - *c.chance_active);

@@ -46,6 +46,7 @@ struct Calibration {
     bool converged = false;
     bool failed = false;                  // no finite answer there, or none near: the priors stand
     bool budget_reached = false;          // the fit was ended by its budget of model runs
+    double work = 1;                      // of one prediction of the readings, in holds
     std::optional<double> chance_active;  // where the freewheel is open
     std::vector<Calibration> other;       // there, the less likely kind's own fit
 };
@@ -59,7 +60,7 @@ Calibration calibrate(const Setup& setup);
 /// through the Gaussian of the fit's curvature, and each is then moved to where its readings are
 /// what the straight-line model promised: temperatures bend over the plant's parameters, and a
 /// straight spread along what the readings leave open would drift off what they pin down.
-std::vector<double> posterior_draws(const Setup& setup, const Calibration& calibration, int count);
+std::vector<double> posterior_draws(const Calibration& calibration, int count);
 
 /// Whether a draw is of the likelier freewheel, where the freewheel is open; else true.
 bool of_likelier(const Calibration& calibration, std::span<const double> z);
@@ -84,7 +85,6 @@ Reread reread(const Calibration& calibration, const Setup& changed);
 /// Whether the readings, reread with the likelier freewheel and with the other, speak so much more
 /// for one of them than before that draws of before no longer share out as is believed; never where
 /// learning anew is too much work.
-bool weighed_otherwise(const Calibration& calibration, const Reread& likelier, const Reread& other,
-                       const Setup& changed);
+bool weighed_otherwise(const Calibration& calibration, const Reread& likelier, const Reread& other);
 
 }  // namespace hotband

@@ -108,6 +108,10 @@ double point_speed(const Plant& p, const ThrottlePoint& point) {
     return operate(p, {.throttle = point.throttle_pct / 100}, fresh).omega;
 }
 
+// A flight's peak, mean and end hardly know its steps (by a tenth of a kelvin); a trace is read
+// between its moments.
+Steps steps_for(const MeasuredRow& row) { return row.trace.empty() ? Steps::trial : Steps::drawn; }
+
 }  // namespace
 
 BenchRun bench_of(const MeasuredRow& r) {
@@ -121,11 +125,11 @@ BenchRun bench_of(const MeasuredRow& r) {
             .speed_mps = r.flight_speed_mps};
 }
 
-March fly_row(const Plant& p, const Setup& setup, const MeasuredRow& row) {
+March fly_row(const Plant& p, const Setup& setup, const MeasuredRow& row, Steps steps) {
     if (row.kind == RowKind::flight) {
         Plant day = on_the_day(p, bench_of(row));
         day.esc_start_C = row.start_C.value_or(p.esc_start_C);
-        return fly(day, plan_flight(day, setup.flight));
+        return fly(day, plan_flight(day, setup.flight), steps);
     }
     const BenchCase bench = bench_case(p, bench_of(row));
     return fly_hold(bench.plant, bench.ask);
@@ -175,12 +179,34 @@ std::vector<double> predict(const Setup& setup, const std::vector<Prior>& priors
             continue;
         }
         if (reading.row != flown) {
-            march = fly_row(p, setup, setup.measured[row]);
+            march = fly_row(p, setup, setup.measured[row], steps_for(setup.measured[row]));
             flown = reading.row;
         }
         out.push_back(read_off(p, bench_of(setup.measured[row]), march, reading));
     }
     return out;
+}
+
+double work_of(const Setup& setup, const std::vector<Prior>& priors,
+               const std::vector<Reading>& readings, std::span<const double> z) {
+    constexpr double map_work = 0.35;
+    constexpr double moments_of_a_hold = 45;  // with its map
+    const Plant p = fitted_plant(setup, priors, z);
+    double work = static_cast<double>(setup.load.points.size());
+    int flown = -1;
+    for (const Reading& reading : readings) {
+        const auto row = static_cast<size_t>(reading.row);
+        if (row >= setup.measured.size() || reading.row == flown) {
+            continue;
+        }
+        flown = reading.row;
+        const MeasuredRow& told = setup.measured[row];
+        const size_t maps = told.kind == RowKind::flight ? setup.flight.parts.size() : 1;
+        const size_t moments = fly_row(p, setup, told, steps_for(told)).moments.size();
+        work +=
+            map_work * static_cast<double>(maps) + static_cast<double>(moments) / moments_of_a_hold;
+    }
+    return std::max(1.0, work);
 }
 
 }  // namespace hotband

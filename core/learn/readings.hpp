@@ -36,10 +36,16 @@ Setup without_readings(Setup setup);
 std::vector<double> predict(const Setup& setup, const std::vector<Prior>& priors,
                             const std::vector<Reading>& readings, std::span<const double> z);
 
+/// Work of one such prediction at z, in holds: what a flight costs goes with its legs, and a
+/// setup's told points are fitted each time.
+double work_of(const Setup& setup, const std::vector<Prior>& priors,
+               const std::vector<Reading>& readings, std::span<const double> z);
+
 /// The measured row as a bench run.
 BenchRun bench_of(const MeasuredRow& row);
 
-/// A measured row's hold, or its flight, on the plant as it was that day.
-March fly_row(const Plant& p, const Setup& setup, const MeasuredRow& row);
+/// A measured row's hold, or its flight, on the plant as it was that day; `steps` of a flight.
+March fly_row(const Plant& p, const Setup& setup, const MeasuredRow& row,
+              Steps steps = Steps::fine);
 
 }  // namespace hotband

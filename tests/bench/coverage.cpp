@@ -327,7 +327,7 @@ void time_fits() {
         const double ms = least_ms([&] { c = calibrate(s); });
         fit += ms;
         worst = std::max(worst, ms);
-        drawn += least_ms([&] { posterior_draws(s, c, draws); });
+        drawn += least_ms([&] { posterior_draws(c, draws); });
         evaluations += c.fit->minimum.evaluations +
                        c.fit->minimum.iterations * static_cast<double>(c.belief.priors.size());
         ++n;

@@ -357,27 +357,26 @@ TEST_CASE("freewheel: draws are learned anew where a change weighs the kinds oth
     };
     const double down = std::log(0.79 / 0.21 / 4);
     const double up = std::log(0.81 / 0.19 / 4);
-    CHECK_FALSE(weighed_otherwise(c, toward(0.98 * up), {}, s));
-    CHECK(weighed_otherwise(c, toward(1.02 * up), {}, s));
-    CHECK_FALSE(weighed_otherwise(c, toward(0.98 * down), {}, s));
-    CHECK(weighed_otherwise(c, toward(1.02 * down), {}, s));
+    CHECK_FALSE(weighed_otherwise(c, toward(0.98 * up), {}));
+    CHECK(weighed_otherwise(c, toward(1.02 * up), {}));
+    CHECK_FALSE(weighed_otherwise(c, toward(0.98 * down), {}));
+    CHECK(weighed_otherwise(c, toward(1.02 * down), {}));
     // What speaks for both weighs nothing; for the other alone, the other way.
-    CHECK_FALSE(weighed_otherwise(c, toward(up + 2), toward(2.001), s));
-    CHECK(weighed_otherwise(c, {}, toward(-1.02 * up), s));
-    CHECK_FALSE(weighed_otherwise(c, {}, toward(-0.98 * up), s));
+    CHECK_FALSE(weighed_otherwise(c, toward(up + 2), toward(2.001)));
+    CHECK(weighed_otherwise(c, {}, toward(-1.02 * up)));
+    CHECK_FALSE(weighed_otherwise(c, {}, toward(-0.98 * up)));
     // The likelier kind is the one that is said to be.
     c.chance_active = 0.2;
-    CHECK(weighed_otherwise(c, toward(1.02 * up), {}, s));
-    CHECK_FALSE(weighed_otherwise(c, toward(0.98 * up), {}, s));
+    CHECK(weighed_otherwise(c, toward(1.02 * up), {}));
+    CHECK_FALSE(weighed_otherwise(c, toward(0.98 * up), {}));
     c.chance_active = std::nullopt;
-    CHECK_FALSE(weighed_otherwise(c, toward(5), {}, s));
-    // Never where it is too much work: 29 holds are learned anew, 30 are not.
+    CHECK_FALSE(weighed_otherwise(c, toward(5), {}));
+    // Never where it is too much work.
     c.chance_active = 0.8;
-    Setup many = s;
-    many.measured.resize(29, many.measured.front());
-    CHECK(weighed_otherwise(c, toward(up + 1), {}, many));
-    many.measured.resize(30, many.measured.front());
-    CHECK_FALSE(weighed_otherwise(c, toward(up + 1), {}, many));
+    c.work = 19;
+    CHECK(weighed_otherwise(c, toward(up + 1), {}));
+    c.work = 20;
+    CHECK_FALSE(weighed_otherwise(c, toward(up + 1), {}));
 }
 
 TEST_CASE("reread: the evidence is that of the readings where the fit is moved to") {

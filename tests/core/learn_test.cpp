@@ -415,7 +415,7 @@ TEST_CASE("calibration: without readings the belief is the prior") {
         std::find_if(c.belief.priors.begin(), c.belief.priors.end(),
                      [](const Prior& p) { return p.slot == &Unknowns::active_freewheel; }) -
         c.belief.priors.begin());
-    const std::vector<double> drawn = posterior_draws(s, c, 100);
+    const std::vector<double> drawn = posterior_draws(c, 100);
     const std::vector<double> normals = normal_draws(100, static_cast<int>(n) + 1);
     int active = 0;
     for (size_t k = 0; k < 100; ++k) {
@@ -470,7 +470,8 @@ TEST_CASE("calibration: a flight read after landing is flown on its own day") {
     changed.air.celsius = 5;
     changed.air_density *= (25 + 273.15) / (5 + 273.15);
     changed.pwm = 24000;
-    const double landed = run_flight(changed, s.flight).march.moments.back().heat.board;
+    const double landed =
+        run_flight(changed, s.flight, Steps::trial).march.moments.back().heat.board;
     const std::vector<double> predicted =
         predict(s, make_priors(s), readings_of(s), std::vector<double>(make_priors(s).size(), 0.0));
     REQUIRE(predicted.size() == 1);
@@ -478,6 +479,74 @@ TEST_CASE("calibration: a flight read after landing is flown on its own day") {
     const Report r = advise(s, {.samples = 0});
     REQUIRE(r.learned.fit.size() == 1);
     CHECK(std::abs(r.learned.fit[0].hold_peak_C - 50) < std::abs(landed - 50) + 1);
+}
+
+TEST_CASE("calibration: a flight's readings are those of its march in fine steps") {
+    constexpr double read_K = 0.25;   // a tenth of a good thermometer's error
+    constexpr double traced_K = 0.5;  // between moments
+    for (std::uint64_t owner = 1; owner <= 20; ++owner) {
+        CAPTURE(owner);
+        Chance chance(owner * 7919);
+        Setup s = told_drive(chance);
+        MeasuredRow read;
+        read.kind = RowKind::flight;
+        read.esc_peak_C = read.esc_mean_C = read.esc_after_C = 50;
+        MeasuredRow traced;
+        traced.kind = RowKind::flight;
+        for (int t = 10; t < 120; t += 7) {
+            traced.trace.push_back({static_cast<double>(t), 50});
+        }
+        s.measured = {read, traced};
+        const std::vector<Prior> priors = make_priors(s);
+        const std::vector<double> z(priors.size(), 0.0);
+        const std::vector<double> predicted = predict(s, priors, readings_of(s), z);
+        const March fine = fly_row(fitted_plant(s, priors, z), s, read);
+        REQUIRE(predicted.size() == 3 + traced.trace.size());
+        CHECK_THAT(predicted[0], WithinAbs(fine.mean_board, read_K));
+        CHECK_THAT(predicted[1], WithinAbs(fine.peak_board, read_K));
+        CHECK_THAT(predicted[2], WithinAbs(fine.moments.back().heat.board, read_K));
+        for (size_t i = 0; i < traced.trace.size(); ++i) {
+            const double t = std::min(traced.trace[i][0], fine.seconds);
+            const auto next = std::find_if(fine.moments.begin() + 1, fine.moments.end() - 1,
+                                           [&](const Moment& m) { return m.t >= t; });
+            const Moment& last = *(next - 1);
+            const double share = (t - last.t) / (next->t - last.t);
+            CHECK_THAT(predicted[3 + i],
+                       WithinAbs(std::lerp(last.heat.board, next->heat.board, share), traced_K));
+        }
+    }
+}
+
+TEST_CASE("calibration: the work of a prediction goes with what it flies") {
+    const auto work = [](const Setup& s) {
+        const std::vector<Prior> priors = make_priors(s);
+        return work_of(s, priors, readings_of(s), std::vector<double>(priors.size(), 0.0));
+    };
+    const Owner o = middling();
+    // Holds are what it is counted in.
+    const double one = work(with_rows(o, 1));
+    CHECK(between(0.8, one, 1.2));
+    const double four = work(with_rows(o, 4));
+    CHECK(between(3.2, four, 4.8));
+    // Rows with currents alone are not flown, and nothing costs nothing.
+    Setup current = with_rows(o, 1);
+    current.measured.front().esc_mean_C.reset();
+    current.measured.front().esc_peak_C.reset();
+    CHECK(work(current) == 1);
+    // Each told point is fitted, each part of a flight mapped, each turn of it flown.
+    Setup pointed = with_rows(o, 4);
+    pointed.load.points.resize(3, {.throttle_pct = 60, .pack_A = 12});
+    CHECK(between(2.5, work(pointed) - four, 3.5));
+    Setup flown = o.told;
+    MeasuredRow row;
+    row.kind = RowKind::flight;
+    row.esc_peak_C = 50;
+    flown.measured = {row};
+    flown.flight.kind = FlightKind::shares;
+    flown.flight.parts = {share_of(90, 20), share_of(50, 50), share_of(70, 30)};
+    const double minutes = work(flown);
+    flown.pack.capacity_mAh *= 4;
+    CHECK(between(2.5, work(flown) / minutes, 5));
 }
 
 TEST_CASE("posterior: mean and spread as a long Markov chain has them, two rows") {
@@ -499,7 +568,7 @@ TEST_CASE("posterior: mean and spread as a long Markov chain has them, two rows"
         CHECK_THAT(have.mean, WithinAbs(want.mean, of_spread * want.spread));
         CHECK_THAT(have.spread, WithinRel(want.spread, spread_ratio));
         const size_t n = c.belief.priors.size();
-        const std::vector<double> z = posterior_draws(s, c, 256);
+        const std::vector<double> z = posterior_draws(c, 256);
         for (size_t j = 0; j < n; ++j) {
             std::vector<double> own;
             for (size_t k = 0; k < 256; ++k) {
@@ -663,7 +732,7 @@ TEST_CASE("next run: the suggested hold narrows this flight's band more than the
     const size_t n = now.belief.priors.size();
     constexpr int outcomes = 12;
     constexpr int draws = 64;
-    const std::vector<double> z = posterior_draws(s, now, outcomes);
+    const std::vector<double> z = posterior_draws(now, outcomes);
     const auto width_after = [&](double throttle_pct) {
         double sum = 0;
         for (size_t k = 0; k < outcomes; ++k) {

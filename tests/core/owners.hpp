@@ -216,7 +216,7 @@ inline std::vector<MeasuredRow> measure_all(const Plant& truth, const Noise& noi
 /// Flight peaks of `count` draws of what is believed, deg C.
 inline std::vector<double> believed_peaks(const Setup& s, const Calibration& c, int count) {
     const size_t priors = c.belief.priors.size();
-    const std::vector<double> z = posterior_draws(s, c, count);
+    const std::vector<double> z = posterior_draws(c, count);
     std::vector<double> peaks;
     for (size_t k = 0; k < static_cast<size_t>(count); ++k) {
         const Plant p = fitted_plant(s, c.belief.priors, std::span(z).subspan(k * priors, priors));

@@ -145,7 +145,7 @@ TEST_CASE("spread: holds between the drawn throttles against flying each for eve
         const Report r = advise(s);
         const Calibration c = calibrate(s);
         const size_t n = c.belief.priors.size();
-        const std::vector<double> z = posterior_draws(s, c, 256);
+        const std::vector<double> z = posterior_draws(c, 256);
         std::vector<std::vector<double>> peaks(r.holds.size());
         for (size_t k = 0; k < 256; ++k) {
             const Plant p = fitted_plant(s, c.belief.priors, std::span(z).subspan(k * n, n));

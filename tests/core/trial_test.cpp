@@ -52,17 +52,44 @@ std::vector<double> solve(std::vector<std::vector<double>> A, std::vector<double
 
 }  // namespace
 
-TEST_CASE("trial: 64 draws are flown, of a flight of very many parts fewer, never under eight") {
+TEST_CASE("trial: 64 draws are flown, of a flight of very many legs fewer, never under eight") {
     Draws draws;
     draws.plants.resize(256);
     CHECK(trial_draws(of_parts(1), draws) == 64);
-    CHECK(trial_draws(of_parts(25), draws) == 64);  // 1600 parts flown in all
+    CHECK(trial_draws(of_parts(25), draws) == 64);  // 9600 legs in all, a map for five
     CHECK(trial_draws(of_parts(26), draws) == 61);
     CHECK(trial_draws(of_parts(100), draws) == 16);
     CHECK(trial_draws(of_parts(200), draws) == 8);
     CHECK(trial_draws(of_parts(201), draws) == 8);
     CHECK(trial_draws(of_parts(1600), draws) == 8);
     CHECK(trial_draws(of_parts(0), draws) == 64);
+    // A turn of five parts takes a minute: 5 legs for each minute, and 25 for the maps.
+    Setup shares = of_parts(5);
+    shares.flight.kind = FlightKind::shares;
+    Outcome o;
+    o.seconds = 25 * 60;
+    draws.flight = {o, o};
+    CHECK(trial_draws(shares, draws) == 64);
+    o.seconds = 26 * 60;
+    draws.flight = {o, o};
+    CHECK(trial_draws(shares, draws) == 61);
+    draws.flight[0].seconds = 0;
+    draws.flight[1].seconds = 2 * 26 * 60;
+    CHECK(trial_draws(shares, draws) == 61);
+    // So does one of parts in sequence, of 12 s each.
+    Setup sequence = of_parts(5);
+    for (FlightPart& part : sequence.flight.parts) {
+        part.seconds = 12;
+    }
+    CHECK(trial_draws(sequence, draws) == 61);
+    // Where its legs are flown as a mixture it is cheap again.
+    o.seconds = 240 * 60;
+    draws.flight = {o, o};
+    CHECK(trial_draws(shares, draws) == 8);
+    o.seconds = 241 * 60;
+    draws.flight = {o, o};
+    CHECK(trial_draws(shares, draws) == 64);
+    draws.flight.clear();
     draws.plants.resize(5);
     CHECK(trial_draws(of_parts(1600), draws) == 5);
     CHECK(trial_draws(of_parts(1), draws) == 5);
@@ -365,7 +392,7 @@ TEST_CASE("trial: where nothing can be estimated all draws are flown, but not of
         Setup s = of_parts(parts);
         const Calibration c = calibrate(s);
         Draws draws = draw_plants(s, c, 72);
-        draws.flight.assign(72, Outcome{.peak_C = 60, .seconds = 300});
+        draws.flight.assign(72, Outcome{.peak_C = 60, .seconds = 1});
         draws.flight[70].peak_C = std::numeric_limits<double>::infinity();
         const ChangedDraws changed(s, c, draws, s, carry(s, c, s));
         const std::vector<Outcome> all = fly_changed(s, draws, Trial(s, draws), changed);
