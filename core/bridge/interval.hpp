@@ -10,7 +10,7 @@
 // Phi, N and K do not depend on b: one prepared interval serves every source voltage and back-EMF.
 #pragma once
 
-#include <Eigen/Dense>
+#include <Eigen/LU>
 #include <algorithm>
 #include <array>
 #include <cmath>

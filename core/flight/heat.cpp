@@ -12,7 +12,7 @@
 //         themselves would drown.
 #include "flight/heat.hpp"
 
-#include <Eigen/Dense>
+#include <Eigen/LU>
 #include <algorithm>
 #include <array>
 #include <cmath>

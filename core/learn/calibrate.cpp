@@ -7,6 +7,7 @@
 #include <limits>
 
 #include "learn/fit.hpp"
+#include "learn/linear.hpp"
 #include "learn/sampling.hpp"
 
 namespace hotband {
@@ -58,7 +59,7 @@ struct Residuals {
         for (Index i = 0; i < size; ++i) {
             off(i) -= some[static_cast<size_t>(i)].measured;
         }
-        return noise.block(first, first, size, size).triangularView<Eigen::Lower>().solve(off);
+        return solve_lower(noise.block(first, first, size, size), off);
     }
 
     // Derivatives over the rows that are drawn; over the others there are none.
@@ -165,18 +166,18 @@ std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresS
     for (const auto& [first, size] : rows_of(residuals.readings)) {
         const MatrixXd J = f.jacobian.middleRows(first, size);
         const VectorXd w = f.weights.segment(first, size);
-        const MatrixXd without = f.curvature - J.transpose() * w.asDiagonal() * J;
-        const MatrixXd spread = without.ldlt().solve(J.transpose());
-        const VectorXd z = f.x + spread * w.cwiseProduct(f.residuals.segment(first, size));
-        const VectorXd e = residuals.of(z, first, size);
-        const auto V = (MatrixXd::Identity(size, size) + J * spread).ldlt();
+        const MatrixXd without = f.curvature - product(weighed_transpose(J, w), J);
+        const MatrixXd spread = Positive(without).solve_all(J.transpose());
+        const VectorXd weighed = w.cwiseProduct(f.residuals.segment(first, size));
+        const VectorXd e = residuals.of(f.x + applied(spread, weighed), first, size);
+        const Positive V(MatrixXd::Identity(size, size) + product(J, spread));
         const MatrixXd noise = residuals.noise.block(first, first, size, size);
         RowCheck check;
         check.row = residuals.readings[static_cast<size_t>(first)].row;
         double best = -1;
         const auto try_offset = [&](const VectorXd& offset, double often,
                                     std::optional<ReadingKind> kind) {
-            const VectorXd u = noise.triangularView<Eigen::Lower>().solve(offset);
+            const VectorXd u = solve_lower(noise, offset);
             const double a = u.dot(V.solve(u));
             const double c = -u.dot(V.solve(e));
             const double more = 1 + spoiled_K * spoiled_K * a;
@@ -233,7 +234,7 @@ MatrixXd doubted(MatrixXd covariance, const std::vector<Reading>& readings,
             off(i) = r.row == check.row && concerned ? 1 : 0;
         }
         const double size_K = std::max(spoiled_K, std::abs(check.off_K));
-        covariance += check.doubt * size_K * size_K * off * off.transpose();
+        covariance += product(check.doubt * size_K * size_K * off, off.transpose());
     }
     return covariance;
 }
@@ -263,13 +264,12 @@ double log_evidence(const Calibration& c) {
     const LeastSquaresSummary& f = c.fit->minimum;
     MatrixXd curvature = precision * f.curvature;
     curvature.diagonal().array() += 1 - precision;
-    const Eigen::LLT<MatrixXd> factor(curvature);
-    const MatrixXd L = factor.matrixL();
+    const MatrixXd L = cholesky(curvature);
     const std::vector<double> drawn = normal_draws(static_cast<int>(count), static_cast<int>(rows));
     const Eigen::Map<const MatrixXd> xi(drawn.data(), rows, count);
     VectorXd logs = VectorXd::Constant(count, none);
     for (Index k = 0; k < count; ++k) {
-        const VectorXd z = f.x + factor.matrixU().solve(xi.col(k));
+        const VectorXd z = f.x + solve_lower_transposed(L, xi.col(k));
         const double log = 0.5 * (xi.col(k).squaredNorm() - cost_of({}, residuals(z), z));
         if (std::isfinite(log)) {
             logs(k) = log;
@@ -301,7 +301,7 @@ Calibration calibrate_settled(const Setup& setup) {
     Fit f;
     const auto n = static_cast<Index>(out.belief.priors.size());
     const MatrixXd covariance = error_covariance(out.readings);
-    f.noise = covariance.llt().matrixL();
+    f.noise = cholesky(covariance);
     const Residuals residuals{setup, out.belief.priors, out.readings, f.noise};
     out.work = work_of(setup, out.belief.priors, out.readings, out.belief.middle);
     double budget = most_fit_work / out.work;
@@ -320,7 +320,7 @@ Calibration calibrate_settled(const Setup& setup) {
     };
     const MatrixXd with_doubt = doubted(covariance, out.readings, out.checks);
     if (with_doubt != covariance) {
-        f.noise = with_doubt.llt().matrixL();
+        f.noise = cholesky(with_doubt);
         refit();
     }
     // The cost at the minimum is chi-squared with as many degrees of freedom as there are readings
@@ -343,10 +343,11 @@ Calibration calibrate_settled(const Setup& setup) {
     // At a kink no step may fall although one side's slope says so: that is a minimum all the same.
     out.converged = f.minimum.converged || f.minimum.ended == Ended::no_lower;
     out.belief.middle.assign(f.minimum.x.begin(), f.minimum.x.end());
-    const MatrixXd spread = f.minimum.curvature.ldlt().solve(MatrixXd::Identity(n, n));
-    Eigen::Map<Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>>(
-        out.belief.factor.data(), n, n) = MatrixXd(spread.llt().matrixL());
-    const VectorXd off = f.noise * f.minimum.residuals;
+    const MatrixXd unit = MatrixXd::Identity(n, n);
+    // row by row what Eigen keeps column by column
+    Eigen::Map<MatrixXd>(out.belief.factor.data(), n, n) =
+        cholesky(Positive(f.minimum.curvature).solve_all(unit)).transpose();
+    const VectorXd off = applied(f.noise, f.minimum.residuals);
     for (Index i = 0; i < off.size(); ++i) {
         out.predicted.push_back(out.readings[static_cast<size_t>(i)].measured + off(i));
     }
@@ -414,8 +415,8 @@ class PosteriorMover {
           moves_(c.fit != nullptr && work < most_draw_work) {
         if (moves_) {
             const LeastSquaresSummary& f = c.fit->minimum;
-            JW_ = f.jacobian.transpose() * f.weights.asDiagonal();
-            curvature_ = f.curvature.ldlt();
+            JW_ = weighed_transpose(f.jacobian, f.weights);
+            curvature_ = Positive(f.curvature);
         }
     }
 
@@ -428,9 +429,9 @@ class PosteriorMover {
         }
         const LeastSquaresSummary& f = c_.fit->minimum;
         const Residuals residuals{c_.told, told_priors_, c_.readings, c_.fit->noise};
-        const VectorXd u = z + JW_ * (f.residuals + f.jacobian * (z - f.x));
+        const VectorXd u = z + applied(JW_, f.residuals + applied(f.jacobian, z - f.x));
         for (int i = 0; i < most_steps; ++i) {
-            const VectorXd lack = u - z - JW_ * residuals(z);
+            const VectorXd lack = u - z - applied(JW_, residuals(z));
             const VectorXd step = curvature_.solve(lack);
             if (!step.allFinite()) {
                 break;
@@ -448,7 +449,7 @@ class PosteriorMover {
     std::vector<Prior> told_priors_;
     bool moves_;
     MatrixXd JW_;
-    Eigen::LDLT<MatrixXd> curvature_;
+    Positive curvature_;
 };
 
 }  // namespace
@@ -499,10 +500,11 @@ Reread reread(const Calibration& c, const Setup& changed) {
     }
     const VectorXd start = z;
     VectorXd r = residuals(z);
+    const VectorXd moved = applied(c.fit->noise, r - f.residuals);
     for (Index i = 0; i < r.size(); ++i) {
         const Reading& reading = readings[static_cast<size_t>(i)];
         if (reading.kind != ReadingKind::speed) {
-            const double off_K = (c.fit->noise * (r - f.residuals))(i);
+            const double off_K = moved(i);
             out.most_K = std::max(out.most_K, std::abs(off_K));
         }
     }
@@ -516,10 +518,10 @@ Reread reread(const Calibration& c, const Setup& changed) {
         return out;
     }
     constexpr int most_steps = 4;
-    const MatrixXd JW = f.jacobian.transpose() * f.weights.asDiagonal();
-    const Eigen::LDLT<MatrixXd> curvature = f.curvature.ldlt();
+    const MatrixXd JW = weighed_transpose(f.jacobian, f.weights);
+    const Positive curvature(f.curvature);
     for (int i = 0; i < most_steps; ++i) {
-        const VectorXd step = curvature.solve(-(z + JW * r));
+        const VectorXd step = curvature.solve(-(z + applied(JW, r)));
         if (!step.allFinite()) {
             return out;
         }

@@ -1,7 +1,7 @@
 // What the fit of the readings leaves behind for the draws: errors, curvature, slopes.
 #pragma once
 
-#include <Eigen/Dense>
+#include <Eigen/Core>
 #include <vector>
 
 #include "learn/least_squares.hpp"

@@ -4,6 +4,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "learn/linear.hpp"
+
 namespace hotband {
 namespace {
 
@@ -17,11 +19,11 @@ VectorXd look_round(const LeastSquaresProblem& p, LeastSquaresSummary& s) {
     if (p.robust) {
         std::transform(s.residuals.begin(), s.residuals.end(), s.weights.begin(), huber_weight);
     }
-    s.curvature = s.jacobian.transpose() * s.weights.asDiagonal() * s.jacobian;
+    const MatrixXd JW = weighed_transpose(s.jacobian, s.weights);
+    s.curvature = product(JW, s.jacobian);
     s.curvature.diagonal().array() += p.prior;
-    VectorXd gradient =
-        s.jacobian.transpose() * s.weights.cwiseProduct(s.residuals) + p.prior * s.x;
-    s.to_gain = gradient.dot(s.curvature.ldlt().solve(gradient));
+    VectorXd gradient = applied(JW, s.residuals) + p.prior * s.x;
+    s.to_gain = gradient.dot(Positive(s.curvature).solve(gradient));
     return gradient;
 }
 
@@ -89,7 +91,7 @@ LeastSquaresSummary minimise(const LeastSquaresProblem& p, const VectorXd& start
         for (int tries = 0; tries < most_tries && !lower; ++tries) {
             MatrixXd damped = s.curvature;
             damped.diagonal() += damping * scale;
-            const VectorXd x = s.x - damped.ldlt().solve(gradient);
+            const VectorXd x = s.x - Positive(damped).solve(gradient);
             const VectorXd r = p.residuals(x);
             ++s.evaluations;
             ++s.runs;

@@ -7,7 +7,7 @@
 // 1978); W are the weights of the robust loss.
 #pragma once
 
-#include <Eigen/Dense>
+#include <Eigen/Core>
 #include <functional>
 #include <limits>
 

@@ -1,10 +1,11 @@
 // Sobol sequence and normal quantile; see sampling.hpp.
 #include "learn/sampling.hpp"
 
-#include <Eigen/Dense>
 #include <algorithm>
 #include <array>
 #include <cmath>
+
+#include "learn/linear.hpp"
 
 namespace hotband {
 namespace {
@@ -215,14 +216,21 @@ double unexplained_share(const std::vector<double>& x, const std::vector<double>
     const auto n = static_cast<Eigen::Index>(y.size());
     Eigen::MatrixXd A(n, 3);
     Eigen::VectorXd b(n);
+    double middle = 0;
+    for (const double of : x) {
+        middle += std::log(of) / static_cast<double>(n);
+    }
     for (Eigen::Index i = 0; i < n; ++i) {
-        const double u = std::log(x[static_cast<size_t>(i)]);
+        const double u = std::log(x[static_cast<size_t>(i)]) - middle;
         A.row(i) << 1, u, u * u;
         b(i) = y[static_cast<size_t>(i)];
     }
+    const Eigen::MatrixXd At = A.transpose();
+    const Eigen::VectorXd c = Positive(product(At, A)).solve(applied(At, b));
     const double all = (b.array() - b.mean()).matrix().squaredNorm();
-    const Eigen::VectorXd c = A.householderQr().solve(b);
-    return all > 0 ? std::clamp((b - A * c).squaredNorm() / all, 0.0, 1.0) : 1;
+    const double left = (b - applied(A, c)).squaredNorm();
+    // Where there are not three different x nothing is explained.
+    return all > 0 && std::isfinite(left) ? std::clamp(left / all, 0.0, 1.0) : 1;
 }
 
 double quantile(std::vector<double>& values, double q) {

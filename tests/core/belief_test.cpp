@@ -1,5 +1,6 @@
 // What nobody told: the freewheel, the pack, the edges of the switches, the current. Are both kinds
 // believed, do the priors follow class and label, and does no setup break the fits?
+#include <Eigen/LU>
 #include <fstream>
 #include <iterator>
 

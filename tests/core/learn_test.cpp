@@ -4,6 +4,7 @@
 #include "learn/calibrate.hpp"
 #include "learn/fit.hpp"
 
+#include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
 #include <complex>
