@@ -30,19 +30,26 @@ interface AxeResult {
     }[];
 }
 
-/** Violations of WCAG 2.2 AA, and of the enhanced contrast of 7:1 (success criterion 1.4.6). */
-async function violations(page: Page): Promise<string[]> {
+/** All that axe looks for: WCAG 2.2 AA, and the enhanced contrast of 7:1 (success criterion 1.4.6). */
+const EVERYTHING = {
+    runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+    rules: { "color-contrast-enhanced": { enabled: true } },
+};
+/** What a dark page may break that a light one does not. */
+const COLOURS = {
+    runOnly: { type: "rule", values: ["color-contrast", "color-contrast-enhanced"] },
+};
+
+async function violations(page: Page, options: object = EVERYTHING): Promise<string[]> {
     await page.evaluate(axe);
     const result = await page.evaluate(
-        () =>
+        (asked) =>
             (
                 window as unknown as {
                     axe: { run: (options: object) => Promise<AxeResult> };
                 }
-            ).axe.run({
-                runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
-                rules: { "color-contrast-enhanced": { enabled: true } },
-            }) as Promise<AxeResult>,
+            ).axe.run(asked) as Promise<AxeResult>,
+        options,
     );
     return result.violations.flatMap(({ id, nodes }) =>
         nodes.map((node) => `${id}: ${node.html} ${node.failureSummary ?? ""}`),
@@ -56,12 +63,13 @@ for (const colorScheme of ["light", "dark"] as const) {
             await bench.emulateMedia({ colorScheme });
             await bench.setViewportSize({ width, height: 800 });
             await unfold(bench);
+            const looked = colorScheme === "light" ? EVERYTHING : COLOURS;
             await bench.getByRole("button", { name: "QR code" }).click();
-            expect(await violations(bench)).toEqual([]);
+            expect(await violations(bench, looked)).toEqual([]);
             await bench.getByLabel("ESC rating, A").fill("4000");
             await expect(bench.locator("#problems")).toBeVisible();
             await bench.getByRole("button", { name: "Contents" }).click();
-            expect(await violations(bench)).toEqual([]);
+            expect(await violations(bench, looked)).toEqual([]);
         });
     }
 }

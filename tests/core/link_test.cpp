@@ -143,7 +143,7 @@ TEST_CASE("a link holds only characters that a QR code packs and a fragment take
 TEST_CASE("there and back by link, a setup is the same") {
     constexpr std::uint64_t kSeed = 20231105;
     test::SetupMaker maker(kSeed);
-    for (int i = 0; i < 2000; ++i) {
+    for (int i = 0; i < test::tries(2000); ++i) {
         const std::string made = write_json(maker.make());
         CAPTURE(made);
         const Setup setup = must_parse(made);
@@ -155,7 +155,7 @@ TEST_CASE("there and back by link, a setup is the same") {
 TEST_CASE("any one character changed, lost, added or swapped is noticed") {
     test::SetupMaker maker(11);
     const std::string alphabet = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ$*+-./:";
-    for (int round = 0; round < 5; ++round) {
+    for (int round = 0; round < test::tries(5); ++round) {
         const std::string link = to_link(must_parse(write_json(maker.make())));
         for (std::size_t i = 0; i < link.size(); ++i) {
             std::string bad = link;

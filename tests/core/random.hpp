@@ -8,6 +8,17 @@
 
 namespace hotband::test {
 
+/// So many tries natively; as wasm, where each takes ten times as long and the answers are no
+/// others, an eighth, at least one.
+constexpr int tries(int natively) {
+#ifdef __EMSCRIPTEN__
+    constexpr int share = 8;
+    return natively < share ? 1 : natively / share;
+#else
+    return natively;
+#endif
+}
+
 class Random {
  public:
     explicit Random(std::uint64_t seed) : state_(seed) {}

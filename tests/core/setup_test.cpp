@@ -457,7 +457,9 @@ TEST_CASE("no part of a setup's text is a setup") {
 
 TEST_CASE("damage of any one byte gives a setup or problems, never a crash") {
     std::string text = kContractExample;
-    for (std::size_t i = 0; i < text.size(); ++i) {
+    const std::size_t step =
+        text.size() / static_cast<std::size_t>(test::tries(static_cast<int>(text.size())));
+    for (std::size_t i = 0; i < text.size(); i += step) {
         const char kept = text[i];
         for (const char c : {'\0', '"', '9', '-', '{', '}', '[', '\\', '\x80', ' ', 'e'}) {
             text[i] = c;
@@ -489,7 +491,7 @@ TEST_CASE("numbers are written shortest and read back the same") {
 TEST_CASE("written and read again, a setup is the same") {
     constexpr std::uint64_t kSeed = 20240229;
     test::SetupMaker maker(kSeed);
-    for (int i = 0; i < 2000; ++i) {
+    for (int i = 0; i < test::tries(2000); ++i) {
         const Json made = maker.make();
         CAPTURE(write_json(made));
         const std::string written = setup_to_json(must_parse(write_json(made)));
