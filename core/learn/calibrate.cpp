@@ -239,10 +239,6 @@ MatrixXd doubted(MatrixXd covariance, const std::vector<Reading>& readings,
     return covariance;
 }
 
-}  // namespace
-
-namespace {
-
 // Logarithm of how well the readings are explained, the priors averaged over (but for what all fits
 // of the same rows have in common): importance sampling (Hammersley and Handscomb, Monte Carlo
 // Methods, 1964, chapter 5, from memory) from the Gaussian that the fit would be with readings half

@@ -550,6 +550,32 @@ TEST_CASE("calibration: the work of a prediction goes with what it flies") {
     CHECK(between(2.5, work(flown) / minutes, 5));
 }
 
+TEST_CASE("calibration: what a fit costs is bounded by what its flights fly") {
+    Setup s = middling().told;
+    s.pack.capacity_mAh *= 20;
+    s.flight.kind = FlightKind::shares;
+    s.flight.parts = {share_of(60, 40), share_of(50, 40), share_of(40, 20)};
+    s.esc.freewheel_sure = true;
+    MeasuredRow row;
+    row.kind = RowKind::flight;
+    for (const double peak_C : {45, 50, 55, 60}) {
+        row.esc_peak_C = peak_C;
+        s.measured.push_back(row);
+    }
+    const Calibration c = calibrate(s);
+    CHECK(c.work > 40);  // holds, for four flights
+    CHECK(c.budget_reached);
+    // One set of derivatives is always made, and a step may be tried sixteen times.
+    const double least = static_cast<double>(c.belief.priors.size()) + 16;
+    CHECK(c.fit->minimum.runs < 6000 / c.work + least);
+    // A short flight of the same parts is learned from to the end.
+    s.pack.capacity_mAh /= 20;
+    const Calibration quick = calibrate(s);
+    CHECK(quick.work < 20);
+    CHECK_FALSE(quick.budget_reached);
+    CHECK(quick.converged);
+}
+
 TEST_CASE("posterior: mean and spread as a long Markov chain has them, two rows") {
     // The chain's own error at 10000 steps is about a fortieth of the spread; the draws are 256.
     constexpr double of_spread = 0.2;     // mean against mean
