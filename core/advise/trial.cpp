@@ -24,9 +24,9 @@ bool leaves_readings(const Setup& s, const Setup& changed) {
 namespace {
 
 // Work of flying a draw, in legs: each part is one as often as its turn comes, and its map is as
-// dear as five.
+// dear as ten short ones.
 double work_of_flight(const FlightSetup& flight, const std::vector<Outcome>& flown) {
-    constexpr double map_legs = 5;
+    constexpr double map_legs = 10;
     const auto parts = static_cast<double>(flight.parts.size());
     double turn_s = flight.kind == FlightKind::shares ? share_cycle_s : 0;
     for (const FlightPart& part : flight.parts) {
@@ -43,7 +43,7 @@ double work_of_flight(const FlightSetup& flight, const std::vector<Outcome>& flo
 }  // namespace
 
 size_t trial_draws(const Setup& s, const Draws& draws) {
-    constexpr double most_work = 9600;  // legs
+    constexpr double most_work = 17600;  // legs
     constexpr double fewest = 8;
     const double affordable = most_work / std::max(1.0, work_of_flight(s.flight, draws.flight));
     const double flown = std::clamp(affordable, fewest, static_cast<double>(most_trial_draws));

@@ -77,7 +77,7 @@ struct Residuals {
 
 // Work that the fits of one hypothesis may do, and its draws, in holds of a twentieth to a fifth of
 // a millisecond.
-constexpr double most_fit_work = 6000;
+constexpr double most_fit_work = 8000;
 constexpr double most_draw_work = 24000;
 // Work of weighing one hypothesis.
 constexpr double most_weighing_work = 1000;

@@ -56,36 +56,36 @@ TEST_CASE("trial: 64 draws are flown, of a flight of very many legs fewer, never
     Draws draws;
     draws.plants.resize(256);
     CHECK(trial_draws(of_parts(1), draws) == 64);
-    CHECK(trial_draws(of_parts(25), draws) == 64);  // 9600 legs in all, a map for five
+    CHECK(trial_draws(of_parts(25), draws) == 64);  // 17600 legs in all, a map for ten
     CHECK(trial_draws(of_parts(26), draws) == 61);
     CHECK(trial_draws(of_parts(100), draws) == 16);
     CHECK(trial_draws(of_parts(200), draws) == 8);
     CHECK(trial_draws(of_parts(201), draws) == 8);
     CHECK(trial_draws(of_parts(1600), draws) == 8);
     CHECK(trial_draws(of_parts(0), draws) == 64);
-    // A turn of five parts takes a minute: 5 legs for each minute, and 25 for the maps.
+    // A turn of five parts takes a minute: 5 legs for each minute, and 50 for the maps.
     Setup shares = of_parts(5);
     shares.flight.kind = FlightKind::shares;
     Outcome o;
-    o.seconds = 25 * 60;
+    o.seconds = 45 * 60;
     draws.flight = {o, o};
     CHECK(trial_draws(shares, draws) == 64);
-    o.seconds = 26 * 60;
+    o.seconds = 46 * 60;
     draws.flight = {o, o};
-    CHECK(trial_draws(shares, draws) == 61);
+    CHECK(trial_draws(shares, draws) == 62);
     draws.flight[0].seconds = 0;
-    draws.flight[1].seconds = 2 * 26 * 60;
-    CHECK(trial_draws(shares, draws) == 61);
+    draws.flight[1].seconds = 2 * 46 * 60;
+    CHECK(trial_draws(shares, draws) == 62);
     // So does one of parts in sequence, of 12 s each.
     Setup sequence = of_parts(5);
     for (FlightPart& part : sequence.flight.parts) {
         part.seconds = 12;
     }
-    CHECK(trial_draws(sequence, draws) == 61);
+    CHECK(trial_draws(sequence, draws) == 62);
     // Where its legs are flown as a mixture it is cheap again.
     o.seconds = 240 * 60;
     draws.flight = {o, o};
-    CHECK(trial_draws(shares, draws) == 8);
+    CHECK(trial_draws(shares, draws) == 14);
     o.seconds = 241 * 60;
     draws.flight = {o, o};
     CHECK(trial_draws(shares, draws) == 64);
