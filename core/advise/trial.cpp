@@ -28,9 +28,9 @@ namespace {
 double work_of_flight(const FlightSetup& flight, const std::vector<Outcome>& flown) {
     constexpr double map_legs = 10;
     const auto parts = static_cast<double>(flight.parts.size());
-    double turn_s = flight.kind == FlightKind::shares ? share_cycle_s : 0;
+    double turn_s = 0;
     for (const FlightPart& part : flight.parts) {
-        turn_s += flight.kind == FlightKind::sequence ? part.seconds : 0;
+        turn_s += seconds_of(flight, part);
     }
     double seconds = 0;  // of the mean flight
     for (const Outcome& o : flown) {

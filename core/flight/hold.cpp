@@ -103,6 +103,11 @@ std::optional<double> seconds_to(const March& march, double limit_C) {
     return {};
 }
 
+double seconds_of(const FlightSetup& flight, const FlightPart& part) {
+    return flight.kind == FlightKind::sequence ? part.seconds
+                                               : part.share_pct / 100 * share_cycle_s;
+}
+
 FlightPlan plan_flight(const Plant& p, const FlightSetup& flight) {
     FlightPlan plan;
     for (const FlightPart& part : flight.parts) {
@@ -117,9 +122,7 @@ FlightPlan plan_flight(const Plant& p, const FlightSetup& flight) {
                 ? map_demand(p, d)
                 : DemandMap(plan.maps[static_cast<size_t>(same - plan.demands.begin())]));
         plan.demands.push_back(d);
-        plan.seconds.push_back(flight.kind == FlightKind::sequence
-                                   ? part.seconds
-                                   : part.share_pct / 100 * share_cycle_s);
+        plan.seconds.push_back(seconds_of(flight, part));
     }
     return plan;
 }

@@ -69,6 +69,9 @@ struct FlightPlan {
 };
 inline constexpr double share_cycle_s = 60;
 
+/// How long a part is flown each time its turn comes (s).
+double seconds_of(const FlightSetup& flight, const FlightPart& part);
+
 /// Legs flown in turn at most: where there would be more, their mixture is flown as one.
 inline constexpr double most_legs = 1200;
 

@@ -16,7 +16,7 @@ Eigen::VectorXd applied(const Eigen::MatrixXd& A, const Eigen::VectorXd& x);
 Eigen::MatrixXd weighed_transpose(const Eigen::MatrixXd& J, const Eigen::VectorXd& w);
 
 /// Lower triangular L with L L' = A, for A symmetric and positive definite; for any other it holds
-/// what is not a number. Cholesky's method, row by row (textbook).
+/// what is not a number. Cholesky's method, column by column (textbook).
 Eigen::MatrixXd cholesky(const Eigen::MatrixXd& A);
 
 /// x of L x = b, and of L'x = b, L lower triangular.

@@ -118,3 +118,19 @@ TEST_CASE("sampling: quantiles are linear between order statistics, as numpy's d
     CHECK(quantile(some, 0.5) == 3);
     CHECK(quantile(some, 1) == beyond);
 }
+
+TEST_CASE("sampling: what a parabola over the logarithm leaves unexplained (D)") {
+    const std::vector<double> x = {1, 2, 3, 5, 8, 13};
+    std::vector<double> y;
+    for (const double at : x) {
+        const double u = std::log(at);
+        y.push_back(3 - 2 * u + 0.5 * u * u);
+    }
+    CHECK(unexplained_share(x, y) < 1e-12);
+    // Two values at each place: their means are on a parabola, the halves of 2 apart are left of
+    // all, 1 of 1 + the places' own variance, 2 / 3.
+    CHECK(std::abs(unexplained_share({1, 1, 2, 2, 4, 4}, {0, 2, 1, 3, 2, 4}) - 0.6) < 1e-12);
+    // One place explains nothing, and values without spread have nothing to explain.
+    CHECK(unexplained_share({2, 2, 2, 2}, {1, 2, 3, 4}) == 1);
+    CHECK(unexplained_share(x, {1, 1, 1, 1, 1, 1}) == 1);
+}

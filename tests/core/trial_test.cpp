@@ -66,29 +66,23 @@ TEST_CASE("trial: 64 draws are flown, of a flight of very many legs fewer, never
     // A turn of five parts takes a minute: 5 legs for each minute, and 50 for the maps.
     Setup shares = of_parts(5);
     shares.flight.kind = FlightKind::shares;
-    Outcome o;
-    o.seconds = 45 * 60;
-    draws.flight = {o, o};
-    CHECK(trial_draws(shares, draws) == 64);
-    o.seconds = 46 * 60;
-    draws.flight = {o, o};
-    CHECK(trial_draws(shares, draws) == 62);
-    draws.flight[0].seconds = 0;
-    draws.flight[1].seconds = 2 * 46 * 60;
-    CHECK(trial_draws(shares, draws) == 62);
+    shares.flight.parts.assign(5, share_of(60, 20));
+    const auto of_flights = [&](const Setup& s, double one_min, double other_min) {
+        draws.flight.resize(2);
+        draws.flight[0].seconds = one_min * 60;
+        draws.flight[1].seconds = other_min * 60;
+        return trial_draws(s, draws);
+    };
+    CHECK(of_flights(shares, 45, 45) == 64);
+    CHECK(of_flights(shares, 46, 46) == 62);
+    CHECK(of_flights(shares, 0, 92) == 62);
     // So does one of parts in sequence, of 12 s each.
     Setup sequence = of_parts(5);
-    for (FlightPart& part : sequence.flight.parts) {
-        part.seconds = 12;
-    }
-    CHECK(trial_draws(sequence, draws) == 62);
+    sequence.flight.parts.assign(5, part_of(60, 12));
+    CHECK(of_flights(sequence, 0, 92) == 62);
     // Where its legs are flown as a mixture it is cheap again.
-    o.seconds = 240 * 60;
-    draws.flight = {o, o};
-    CHECK(trial_draws(shares, draws) == 14);
-    o.seconds = 241 * 60;
-    draws.flight = {o, o};
-    CHECK(trial_draws(shares, draws) == 64);
+    CHECK(of_flights(shares, 240, 240) == 14);
+    CHECK(of_flights(shares, 241, 241) == 64);
     draws.flight.clear();
     draws.plants.resize(5);
     CHECK(trial_draws(of_parts(1600), draws) == 5);
