@@ -3,6 +3,8 @@
 // cycle.hpp.
 #pragma once
 
+#include <optional>
+
 #include "bridge/cycle.hpp"
 #include "bridge/interval.hpp"
 
@@ -15,6 +17,9 @@ class Circuit {
 
     /// Mean motor current (A) of the periodic steady state at this pack voltage and back-EMF.
     double motor_current(double Voc, double E) const;
+
+    /// The same over back-EMF where it is a straight line; empty for diodes that never see the pack.
+    std::optional<CurrentLine> current_line(double Voc) const;
 
     /// The whole periodic steady state there.
     Cycle solve(double Voc, double E, bool extrema) const;
@@ -40,6 +45,8 @@ class Circuit {
     bool chops() const { return k_.D > 0 && k_.D < 1; }
     Inputs inputs(double Voc, double E) const;
     Edges edges(const Inputs& b) const;
+    Eigen::Vector3d continuous_start(const Eigen::Vector3d& g_on,
+                                     const Eigen::Matrix<double, 1, 1>& g_coast) const;
     Interval<1> coast_interval(const Edges& e) const;
     Cycle unchopped(double Voc, double E) const;
     Cycle direct_current(double Voc, double E, double i_m, double i_s) const;

@@ -10,6 +10,7 @@
 #include "bridge/cycle.hpp"
 
 #include <cmath>
+#include <limits>
 
 #include "bridge/circuit.hpp"
 
@@ -59,14 +60,18 @@ Circuit::Inputs Circuit::inputs(double Voc, double E) const {
     return {Vector3d((Voc - E) / q_.m, 0, 0), Vector1d(-(E + V_fw_) / q_.m)};
 }
 
+// Continuous conduction: x0 = Phi_off (Phi_on x0 + g_on) + g_off.
+Vector3d Circuit::continuous_start(const Vector3d& g_on, const Vector1d& g_coast) const {
+    Vector3d g;
+    g << coast_.phi * g_on.head<1>() + g_coast, pack_.phi * g_on.tail<2>();
+    return continuous_.solve(g);
+}
+
 Circuit::Edges Circuit::edges(const Inputs& b) const {
     Edges e;
     const Vector3d g_on = on_.sum * b.on;
     const Vector1d g_coast = coast_.sum * b.coast;
-    // Continuous conduction: x0 = Phi_off (Phi_on x0 + g_on) + g_off.
-    Vector3d g;
-    g << coast_.phi * g_on.head<1>() + g_coast, pack_.phi * g_on.tail<2>();
-    e.x0 = continuous_.solve(g);
+    e.x0 = continuous_start(g_on, g_coast);
     e.t_coast = t_off_;
     if (k_.mode == CycleMode::diode && !(e.x0(0) >= 0)) {
         // Discontinuous: the motor current starts and ends at zero, the pack loop alone is
@@ -148,6 +153,35 @@ double Circuit::motor_current(double Voc, double E) const {
     const Vector1d turn_off = e.x1.head<1>();
     return k_.f / q_.m *
            (on_.integral(e.x0, b.on)(0) + coast_interval(e).integral(turn_off, b.coast)(0));
+}
+
+std::optional<CurrentLine> Circuit::current_line(double Voc) const {
+    constexpr double unlimited = std::numeric_limits<double>::infinity();
+    const bool diode = k_.mode == CycleMode::diode;
+    if (!chops()) {
+        const double at_rest = unchopped(Voc, 0).i_m_avg;
+        return diode && k_.D <= 0
+                   ? std::nullopt
+                   : std::optional(CurrentLine{at_rest, unchopped(Voc, 1).i_m_avg - at_rest,
+                                               unlimited, 0});
+    }
+    // Mean and valley of what an input alone drives through the motor.
+    struct Driven {
+        double mean, valley;
+    };
+    const auto driven = [&](const Inputs& b) {
+        const Vector3d g_on = on_.sum.lazyProduct(b.on);
+        const Vector3d x0 = continuous_start(g_on, coast_.sum.lazyProduct(b.coast));
+        const Vector1d turn_off = (on_.phi.lazyProduct(x0) + g_on).head<1>();
+        return Driven{k_.f / q_.m *
+                          (on_.integral(x0, b.on)(0) + coast_.integral(turn_off, b.coast)(0)),
+                      x0(0) / q_.m};
+    };
+    const Driven at_rest = driven(inputs(Voc, 0));
+    // A volt of back-EMF alone: neither the pack nor the freewheel element's threshold.
+    const Driven volt = driven({Vector3d(-1 / q_.m, 0, 0), Vector1d(-1 / q_.m)});
+    return CurrentLine{at_rest.mean, volt.mean, diode ? at_rest.valley : unlimited,
+                       diode ? volt.valley : 0};
 }
 
 Cycle Circuit::solve(double Voc, double E, bool extrema) const {

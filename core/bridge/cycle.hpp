@@ -48,6 +48,16 @@ struct Cycle {
     bool ok = false;  // false until solved: a non-finite case stays false
 };
 
+/// Mean motor current (A) over back-EMF (V) at one pack voltage: straight for as long as the current
+/// flows all the time, which through diodes it does while its valley is above zero.
+struct CurrentLine {
+    double at_rest, slope;                // A, A/V
+    double valley_at_rest, valley_slope;  // A, A/V; infinite where current may turn round
+
+    double at(double E) const { return at_rest + slope * E; }
+    bool holds(double E) const { return valley_at_rest + valley_slope * E >= 0; }
+};
+
 /// Solves one case. With `extrema` false i_m_min/max and v_link_min/max are those at the switching
 /// edges; with true the extremes between the edges are searched too.
 Cycle solve_cycle(const CycleCase& c, bool extrema = false);

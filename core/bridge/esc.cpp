@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "bridge/circuit.hpp"
 #include "bridge/sinusoidal.hpp"
@@ -61,6 +62,33 @@ Cycle Bridge::solve(double Voc, double E, bool extrema) const {
 
 double Bridge::motor_current(double Voc, double E) const {
     return circuit_ ? circuit_->motor_current(Voc, E) : solve(Voc, E).i_m_avg;
+}
+
+std::optional<CurrentLine> Bridge::current_line(double Voc) const {
+    if (circuit_) {
+        return circuit_->current_line(Voc);
+    }
+    const double at_rest = solve(Voc, 0).i_m_avg;
+    return CurrentLine{at_rest, solve(Voc, 1).i_m_avg - at_rest,
+                       std::numeric_limits<double>::infinity(), 0};
+}
+
+// The motor's mean voltage balance, with the pack's current smooth and the capacitor's ramps
+// straight:  D (Voc - D R_src i - (1 - D) R_esr i) = E + (1 - D) V_fw + R i,
+//            R = R_m + (1 + D) R_on + (1 - D) R_fw.
+AveragedDuty averaged_duty(const Plant& p, const BridgeInput& in, double current) {
+    const CycleCase k = cycle_case(p, in);
+    const bool diode = p.drive == Drive::six_step && k.mode == CycleMode::diode;
+    const double V_fw = diode ? k.V_f0 : 0;
+    const double R_fw = diode ? k.r_d : k.R_on;
+    const double R_esr = p.drive == Drive::six_step ? k.R_esr : 0;
+    const double V = k.Voc - R_esr * current + V_fw - (k.R_on - R_fw) * current;
+    const double bend = (k.R_src - R_esr) * current;
+    const double wanted = k.E + V_fw + (k.R_m + k.R_on + R_fw) * current;
+    // bend D^2 - V D + wanted = 0; where the pack cannot give that current, the most it can.
+    const double D = 2 * wanted / (V + std::sqrt(std::max(0.0, V * V - 4 * bend * wanted)));
+    const double R = k.R_m + (1 + D) * k.R_on + (1 - D) * R_fw + D * (D * k.R_src + (1 - D) * R_esr);
+    return {D, (V - 2 * bend * D) / R};
 }
 
 double supply_current(const Plant& p, double V) {

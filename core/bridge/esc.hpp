@@ -3,6 +3,7 @@
 #pragma once
 
 #include <memory>
+#include <optional>
 
 #include "bridge/cycle.hpp"
 #include "plant/plant.hpp"
@@ -63,6 +64,8 @@ class Bridge {
 
     /// Mean motor current (A).
     double motor_current(double Voc, double E) const;
+    /// The same over back-EMF where it is a straight line, if anywhere.
+    std::optional<CurrentLine> current_line(double Voc) const;
     /// Currents and voltages.
     Cycle solve(double Voc, double E, bool extrema = false) const;
 
@@ -70,6 +73,14 @@ class Bridge {
     CycleCase case_;
     std::unique_ptr<const Circuit> circuit_;  // six-step exactly; none: sinusoidal by averages
 };
+
+/// Duty at which the bridge of `in` carries a mean motor current (A), by averages over the period,
+/// and how the current rises with duty there (A): within a hundredth of the exact one while current
+/// flows all the time. Of `in` the duty is not used.
+struct AveragedDuty {
+    double duty, slope;
+};
+AveragedDuty averaged_duty(const Plant& p, const BridgeInput& in, double current);
 
 /// Every loss term at the cycle that the bridge gave; `omega` is the motor's speed (rad/s).
 Losses bridge_losses(const Plant& p, const BridgeInput& in, const Cycle& c, double omega);

@@ -360,8 +360,8 @@ double later_resistance(const Plant& p, const Demand& d, double Voc, double wind
     const PackPlant& k = p.pack;
     const double used = through * (k.start - k.reserve);
     const Source fresh = source_at(p, k.start - used, k.start_C, 0, 0);
-    const double current =
-        operate(p, d, {Voc, fresh.R_src, map_junction_C, map_board_C, winding_C}).i_pack;
+    const double current = averaged_pack_current(
+        p, d, {Voc, fresh.R_src, map_junction_C, map_board_C, winding_C});
     const double seconds = used * k.charge / (k.share * std::max(current, 1e-3));
     const double pack_W = cells_resistance(p, fresh) * k.share * current * current;
     const double rise = pack_W / k.cooling * -std::expm1(-seconds * k.cooling / k.heat_capacity);
@@ -417,9 +417,12 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
         map.nodes.clear();
         int held = 0;
         bool ok = true;
+        std::vector<double> Voc;
         for (int i = 0; i < count; ++i) {
-            const double Voc = V_low + (V_top - V_low) * i / (count - 1);
-            const Operating o = point(Voc, map_board_C, map.winding_C);
+            Voc.push_back(V_low + (V_top - V_low) * i / (count - 1));
+        }
+        const Source source = {0, R_src, map_junction_C, map_board_C, map.winding_C};
+        for (const Operating& o : operate_at(p, d, source, Voc)) {
             ok = ok && o.ok;
             held += o.saturated ? 0 : 1;
             continuous += o.cycle.continuous ? 1 : 0;

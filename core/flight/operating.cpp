@@ -59,43 +59,25 @@ Solved solve_square(const Plant& p, const Bridge& bridge, const BridgeInput& in,
         return E + running_drop(p, kv * E, current, in.winding_C);
     };
     const auto against = [&](double E) { return against_at(E, needed(E)); };
-    const double iron = needed(0);
     const double effective = in.chopping ? in.duty : 1;
-    const double R = loop_resistance(p, in, effective);
     const double small_E = 1e-6 * in.Voc;
     double E = std::clamp(guess_emf(p, in, effective, load_scale), 0.0, in.Voc);
-    // While the current flows all the time it is affine in what it works against: two cycles give
-    // the line, its crossing with the load's curve costs no further cycle, and a third confirms it.
-    double line = -1 / R;
-    double V_last = against(E);
-    double i_last = bridge.motor_current(in.Voc, V_last);
-    double slope = line;
-    for (int tries = 0; tries < 4; ++tries) {
+    double slope = -1 / loop_resistance(p, in, effective);
+    // While the current flows all the time its line over back-EMF crosses the load's curve at the
+    // exact point, and no further cycle is needed.
+    const std::optional<CurrentLine> line = bridge.current_line(in.Voc);
+    if (line && line->slope < 0) {
         const auto lack_on_line = [&](double e) {
             const double current = needed(e);
-            return i_last + line * (against_at(e, current) - V_last) - current;
+            return line->at(against_at(e, current)) - current;
         };
         slope = (lack_on_line(E + small_E) - lack_on_line(E)) / small_E;
         const Root crossing =
             falling_root(lack_on_line, 0, in.Voc, E, slope, 0.01 * tolerance_rel * in.Voc);
-        if (!crossing.found) {
-            break;
+        if (crossing.found && line->holds(against(crossing.x))) {
+            return {in.duty, crossing.x, needed(crossing.x), in.chopping, true, false};
         }
-        E = crossing.x;
-        const double V = against(E);
-        const double i = bridge.motor_current(in.Voc, V);
-        if (std::abs(i - needed(E)) <= tolerance_rel * (std::abs(i) + iron)) {
-            return {in.duty, E, needed(E), in.chopping, true, false};
-        }
-        if (V == V_last) {
-            break;
-        }
-        line = (i - i_last) / (V - V_last);
-        V_last = V;
-        i_last = i;
-        if (!(line < 0)) {
-            break;
-        }
+        E = crossing.found ? crossing.x : E;
     }
     const auto lack = [&](double e) {
         return bridge.motor_current(in.Voc, against(e)) - needed(e);
@@ -130,7 +112,19 @@ Solved solve_rotor(const Plant& p, BridgeInput in, double power_share) {
         return rotor.current - Bridge(p, in).motor_current(in.Voc, in.E);
     };
     constexpr double most_duty = 0.999;
-    if (lack(most_duty) > 0) {
+    constexpr double near_full = 0.95;  // averages are nearer to the duty than this is to full
+    const AveragedDuty guess = averaged_duty(p, in, rotor.current);
+    const auto held = [&] {
+        // The pack's share of the resistance bends the current over the duty; a current that stops
+        // in between, more.
+        constexpr double bend = 50;
+        return falling_root(lack, 0, most_duty, guess.duty, -guess.slope, tolerance_rel, bend);
+    };
+    Root root;
+    if (guess.duty < near_full) {
+        root = held();
+    }
+    if ((!root.found || root.x > near_full) && lack(most_duty) > 0) {
         // Full duty cannot hold the speed: the rotor slows with its pitch as set, torque ~ speed
         // squared.
         Plant slow = p;
@@ -141,9 +135,9 @@ Solved solve_rotor(const Plant& p, BridgeInput in, double power_share) {
         out.saturated = true;
         return out;
     }
-    const double R = loop_resistance(p, in, 0.6);
-    const double guess = std::clamp((in.E + R * rotor.current) / in.Voc, 0.01, most_duty);
-    const Root root = falling_root(lack, 0, most_duty, guess, -in.Voc / R, tolerance_rel);
+    if (!root.found) {
+        root = held();
+    }
     return {root.x, E, rotor.current, true, root.found, false};
 }
 
@@ -256,16 +250,47 @@ double pack_after(const Plant& p, const Source& source, double pack_C, double i_
     return std::min(settled_C + (pack_C - settled_C) * fade, lost_pack_C);
 }
 
-Operating operate(const Plant& p, const Demand& d, const Source& s, bool extrema) {
+std::vector<Operating> operate_at(const Plant& p, const Demand& d, const Source& s,
+                                  std::span<const double> Voc, bool extrema) {
+    std::vector<Operating> points;
     BridgeInput in = input_of(p, d, s);
     if (p.load.law == LoadLaw::square) {
         const Bridge bridge(p, in);
-        return point_of(p, d, bridge, in, solve_square(p, bridge, in, d.load_scale), extrema);
+        for (const double V : Voc) {
+            in.Voc = V;
+            const Solved solved = solve_square(p, bridge, in, d.load_scale);
+            points.push_back(point_of(p, d, bridge, in, solved, extrema));
+        }
+        return points;
     }
-    const Solved solved = solve_rotor(p, in, d.throttle * d.load_scale);
-    in.duty = solved.duty;
-    in.chopping = solved.chopping;
-    return point_of(p, d, Bridge(p, in), in, solved, extrema);
+    for (const double V : Voc) {
+        in.Voc = V;
+        const Solved solved = solve_rotor(p, in, d.throttle * d.load_scale);
+        BridgeInput there = in;
+        there.duty = solved.duty;
+        there.chopping = solved.chopping;
+        points.push_back(point_of(p, d, Bridge(p, there), there, solved, extrema));
+    }
+    return points;
+}
+
+double averaged_pack_current(const Plant& p, const Demand& d, const Source& s) {
+    BridgeInput in = input_of(p, d, s);
+    double current = 0;
+    if (p.load.law == LoadLaw::square) {
+        in.duty = in.chopping ? in.duty : 1;
+        current = needed_current(p, p.u.kv * guess_emf(p, in, in.duty, d.load_scale), d.load_scale);
+    } else if (const double power = d.throttle * d.load_scale; power > 0) {
+        const RotorDemand rotor = rotor_demand(p, power);
+        in.E = rotor.omega / p.u.kv + running_drop(p, rotor.omega, rotor.current, in.winding_C);
+        in.duty = std::min(1.0, averaged_duty(p, in, rotor.current).duty);
+        current = rotor.current;
+    }
+    return in.duty * current + supply_current(p, s.Voc);
+}
+
+Operating operate(const Plant& p, const Demand& d, const Source& s, bool extrema) {
+    return operate_at(p, d, s, {&s.Voc, 1}, extrema).front();
 }
 
 }  // namespace hotband

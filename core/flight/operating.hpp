@@ -3,6 +3,8 @@
 #pragma once
 
 #include <optional>
+#include <span>
+#include <vector>
 
 #include "bridge/esc.hpp"
 #include "plant/plant.hpp"
@@ -51,6 +53,15 @@ struct Operating {
 
 /// Solves one operating point. Tolerance 1e-11 of the open-circuit voltage on the back-EMF.
 Operating operate(const Plant& p, const Demand& d, const Source& s, bool extrema = false);
+
+/// The same at several voltages (V) of the pack at rest, for little more than one; that of `s` is
+/// not used.
+std::vector<Operating> operate_at(const Plant& p, const Demand& d, const Source& s,
+                                  std::span<const double> Voc, bool extrema = false);
+
+/// The pack current (A) there by averages over the period, some hundredths off: for what little
+/// hangs on it.
+double averaged_pack_current(const Plant& p, const Demand& d, const Source& s);
 
 /// Current the motor needs (A) to turn the load at `omega`, iron and friction included.
 double needed_current(const Plant& p, double omega, double load_scale);

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cmath>
+#include <limits>
 
 namespace hotband {
 
@@ -13,9 +14,11 @@ struct Root {
 
 /// Root of f, falling, f(low) >= 0 >= f(high) (the ends are taken on trust, not evaluated), from a
 /// guess with an estimate of the slope there (< 0). Stops when a step is below `tolerance` (same
-/// unit as x).
+/// unit as x), or when what a secant leaves is: f'' / 2 f' times its step and the one before, with
+/// `bend` the most that the first of these can be.
 template <class F>
-Root falling_root(F&& f, double low, double high, double guess, double slope, double tolerance) {
+Root falling_root(F&& f, double low, double high, double guess, double slope, double tolerance,
+                  double bend = std::numeric_limits<double>::infinity()) {
     double x = guess > low && guess < high ? guess : 0.5 * (low + high);
     double x_last = x;
     double f_last = 0;
@@ -38,7 +41,9 @@ Root falling_root(F&& f, double low, double high, double guess, double slope, do
         if (!(next > low && next < high) || i % 8 == 7) {
             next = 0.5 * (low + high);
         }
-        if (std::abs(next - x) <= tolerance || high - low <= tolerance) {
+        const double step = std::abs(next - x);
+        const bool straight = have_last && bend * step * std::abs(x - x_last) <= tolerance;
+        if (step <= tolerance || straight || high - low <= tolerance) {
             return {next, true};
         }
         x_last = x;
