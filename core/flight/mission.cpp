@@ -186,8 +186,7 @@ Now now_of(const Plant& p, const Leg& leg, double t, const HeatState& heat, doub
 double winding_after(const Plant& p, const DemandMap& map, const DemandMap::Node& n,
                      double junction_C, double winding_C, double dt) {
     const double G = winding_conductance(p, n.omega);
-    const double heat_W = map.winding_heat(n.v_link, junction_C, winding_C);
-    const double slope = map.winding_heat(n.v_link, junction_C, winding_C + 1) - heat_W;
+    const auto [heat_W, slope] = map.winding_heat(n.v_link, junction_C, winding_C);
     const double rate = (G - slope) / p.winding.capacity;
     const double now = (heat_W - G * (winding_C - p.air.celsius)) / p.winding.capacity;
     const double for_s = std::abs(rate * dt) < 1e-9 ? dt : -std::expm1(-rate * dt) / rate;
@@ -316,12 +315,16 @@ DemandMap::Node DemandMap::at(double v, double junction_C, double winding) const
             above_zero(current * current * mix<&Node::winding_W>(w, winding))};
 }
 
-double DemandMap::winding_heat(double v, double junction_C, double winding) const {
+DemandMap::WindingHeat DemandMap::winding_heat(double v, double junction_C, double winding) const {
     const double current = current_factor(junction_C);
     const double least_V = collapsed_V();
     const double x = v < least_V ? std::max(0.0, v / least_V) : 1;
-    return std::max(0.0, x * x * current * current *
-                             mix<&Node::winding_W>(weights(std::max(v, least_V)), winding));
+    const Weights w = weights(std::max(v, least_V));
+    const auto watts = [&](double celsius) {
+        return std::max(0.0, x * x * current * current * mix<&Node::winding_W>(w, celsius));
+    };
+    const double now = watts(winding);
+    return {now, watts(winding + 1) - now};
 }
 
 DemandMap::Current DemandMap::pack_current(double v, double junction_C, double winding) const {
@@ -559,7 +562,8 @@ double link_voltage(const Source& s, const DemandMap& map, double junction_C, do
         }
         const double step = next - v;
         v = next;
-        if (std::abs(step) < 1e-8 * s.Voc) {
+        // What a Newton step leaves goes with its square: a ten thousand millionth of the pack's.
+        if (std::abs(step) < 1e-5 * s.Voc) {
             break;
         }
     }

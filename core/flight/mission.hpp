@@ -50,7 +50,10 @@ struct DemandMap {
     double pack_current(double v_link) const {
         return pack_current(v_link, map_junction_C, winding_C).amperes;
     }
-    double winding_heat(double v_link, double junction_C, double winding_C) const;  // W
+    struct WindingHeat {
+        double watts, slope;  // W, and W for the kelvin above
+    };
+    WindingHeat winding_heat(double v_link, double junction_C, double winding_C) const;
     /// Factor on junction_W and its slope (1/K) at a junction temperature T (deg C).
     std::array<double, 2> growth(double T) const;
 

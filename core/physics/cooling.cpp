@@ -10,7 +10,7 @@ namespace hotband {
 
 double nusselt_vertical(double rayleigh, double prandtl) {
     const double shape = std::pow(1 + std::pow(0.492 / prandtl, 9.0 / 16), 8.0 / 27);
-    const double root = 0.825 + 0.387 * std::pow(rayleigh, 1.0 / 6) / shape;
+    const double root = 0.825 + 0.387 * std::sqrt(std::cbrt(rayleigh)) / shape;
     return root * root;
 }
 
