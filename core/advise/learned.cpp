@@ -82,11 +82,12 @@ std::vector<Misfit> find_misfits(const Setup& s, const Calibration& c, Scale in)
         if (check.doubt > likely_off) {
             const std::string name = row_name(s, static_cast<size_t>(check.row));
             if (check.kind == ReadingKind::speed) {
-                out.push_back({check.row, 0,
-                               say("%s: its speed is %.0f %% %s than everything else allows, and "
-                                   "counts less for it: check the pole count and the Kv.",
-                                   name.c_str(), 100 * std::abs(check.off_K) / speed_scale,
-                                   check.off_K > 0 ? "higher" : "lower")});
+                out.push_back(
+                    {check.row, 0,
+                     say("%s: its speed is %.0f %% %s than everything else allows, and "
+                         "counts less for it: check the pole count and the Kv.",
+                         name.c_str(), 100 * std::abs(std::expm1(check.off_K / speed_scale)),
+                         check.off_K > 0 ? "higher" : "lower")});
                 continue;
             }
             out.push_back(

@@ -18,7 +18,8 @@ class Circuit {
     /// Mean motor current (A) of the periodic steady state at this pack voltage and back-EMF.
     double motor_current(double Voc, double E) const;
 
-    /// The same over back-EMF where it is a straight line; empty for diodes that never see the pack.
+    /// The same over back-EMF where it is a straight line; empty for diodes that never see the
+    /// pack.
     std::optional<CurrentLine> current_line(double Voc) const;
 
     /// The whole periodic steady state there.

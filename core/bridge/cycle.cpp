@@ -162,8 +162,8 @@ std::optional<CurrentLine> Circuit::current_line(double Voc) const {
         const double at_rest = unchopped(Voc, 0).i_m_avg;
         return diode && k_.D <= 0
                    ? std::nullopt
-                   : std::optional(CurrentLine{at_rest, unchopped(Voc, 1).i_m_avg - at_rest,
-                                               unlimited, 0});
+                   : std::optional(
+                         CurrentLine{at_rest, unchopped(Voc, 1).i_m_avg - at_rest, unlimited, 0});
     }
     // Mean and valley of what an input alone drives through the motor.
     struct Driven {
@@ -173,9 +173,9 @@ std::optional<CurrentLine> Circuit::current_line(double Voc) const {
         const Vector3d g_on = on_.sum.lazyProduct(b.on);
         const Vector3d x0 = continuous_start(g_on, coast_.sum.lazyProduct(b.coast));
         const Vector1d turn_off = (on_.phi.lazyProduct(x0) + g_on).head<1>();
-        return Driven{k_.f / q_.m *
-                          (on_.integral(x0, b.on)(0) + coast_.integral(turn_off, b.coast)(0)),
-                      x0(0) / q_.m};
+        return Driven{
+            k_.f / q_.m * (on_.integral(x0, b.on)(0) + coast_.integral(turn_off, b.coast)(0)),
+            x0(0) / q_.m};
     };
     const Driven at_rest = driven(inputs(Voc, 0));
     // A volt of back-EMF alone: neither the pack nor the freewheel element's threshold.

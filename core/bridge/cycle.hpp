@@ -48,8 +48,8 @@ struct Cycle {
     bool ok = false;  // false until solved: a non-finite case stays false
 };
 
-/// Mean motor current (A) over back-EMF (V) at one pack voltage: straight for as long as the current
-/// flows all the time, which through diodes it does while its valley is above zero.
+/// Mean motor current (A) over back-EMF (V) at one pack voltage: straight for as long as the
+/// current flows all the time, which through diodes it does while its valley is above zero.
 struct CurrentLine {
     double at_rest, slope;                // A, A/V
     double valley_at_rest, valley_slope;  // A, A/V; infinite where current may turn round

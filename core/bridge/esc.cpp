@@ -35,6 +35,26 @@ CycleCase cycle_case(const Plant& p, const BridgeInput& in) {
     };
 }
 
+// The bridge of a case by averages: what its freewheel path and its capacitors put in the way.
+struct Averaged {
+    CycleCase c;
+    double V_fw = 0, R_fw = 0, R_esr = 0;
+
+    Averaged(const Plant& p, const BridgeInput& in) : c(cycle_case(p, in)), R_fw(c.R_on) {
+        if (p.drive == Drive::six_step) {
+            R_esr = c.R_esr;
+            if (c.mode == CycleMode::diode) {
+                V_fw = c.V_f0;
+                R_fw = c.r_d;
+            }
+        }
+    }
+
+    double resistance(double D) const {
+        return c.R_m + (1 + D) * c.R_on + (1 - D) * R_fw + D * (D * c.R_src + (1 - D) * R_esr);
+    }
+};
+
 }  // namespace
 
 double capacitor_esr(double told_esr, double capacitance, double frequency, double celsius) {
@@ -74,21 +94,23 @@ std::optional<CurrentLine> Bridge::current_line(double Voc) const {
 }
 
 // The motor's mean voltage balance, with the pack's current smooth and the capacitor's ramps
-// straight:  D (Voc - D R_src i - (1 - D) R_esr i) = E + (1 - D) V_fw + R i,
-//            R = R_m + (1 + D) R_on + (1 - D) R_fw.
+// straight:  D Voc - (1 - D) V_fw = E + R i,
+//            R = R_m + (1 + D) R_on + (1 - D) R_fw + D^2 R_src + D (1 - D) R_esr.
+AveragedBridge averaged_bridge(const Plant& p, const BridgeInput& in) {
+    const Averaged k(p, in);
+    const double D = k.c.D;
+    return {D * (k.c.Voc + k.V_fw) - k.V_fw, k.resistance(D)};
+}
+
 AveragedDuty averaged_duty(const Plant& p, const BridgeInput& in, double current) {
-    const CycleCase k = cycle_case(p, in);
-    const bool diode = p.drive == Drive::six_step && k.mode == CycleMode::diode;
-    const double V_fw = diode ? k.V_f0 : 0;
-    const double R_fw = diode ? k.r_d : k.R_on;
-    const double R_esr = p.drive == Drive::six_step ? k.R_esr : 0;
-    const double V = k.Voc - R_esr * current + V_fw - (k.R_on - R_fw) * current;
-    const double bend = (k.R_src - R_esr) * current;
-    const double wanted = k.E + V_fw + (k.R_m + k.R_on + R_fw) * current;
-    // bend D^2 - V D + wanted = 0; where the pack cannot give that current, the most it can.
+    // The same balance as a square in D:  bend D^2 - V D + wanted = 0.
+    const Averaged k(p, in);
+    const double V = k.c.Voc + k.V_fw - (k.R_esr + k.c.R_on - k.R_fw) * current;
+    const double bend = (k.c.R_src - k.R_esr) * current;
+    const double wanted = k.c.E + k.V_fw + k.resistance(0) * current;
+    // where the pack cannot give that current, the most it can
     const double D = 2 * wanted / (V + std::sqrt(std::max(0.0, V * V - 4 * bend * wanted)));
-    const double R = k.R_m + (1 + D) * k.R_on + (1 - D) * R_fw + D * (D * k.R_src + (1 - D) * R_esr);
-    return {D, (V - 2 * bend * D) / R};
+    return {D, (V - 2 * bend * D) / k.resistance(D)};
 }
 
 double supply_current(const Plant& p, double V) {

@@ -50,42 +50,72 @@ double pack_current(const Plant& p, const Demand& d, const Source& s) {
     return operate(p, d, s).i_pack;
 }
 
-// Coefficient that draws `current` at `throttle`: secant on its logarithm, current rises with load.
-double coefficient_for(Plant p, const Point& told) {
-    const double throttle = told.throttle;
-    const double current = told.current;
-    const Source& s = told.source;
-    const double duty = throttle >= p.full_on ? 1 : p.load.duty_of_throttle.at(throttle);
-    // Averaged guess: E = D V - R I with I the motor's current.
-    const double I = std::max(1e-6, current / duty);
-    const double R = p.u.motor_resistance * copper_factor(s.winding_C) + p.u.board_resistance +
-                     2 * p.u.switch_resistance;
-    const double drop = running_drop(p, 0.8 * p.u.kv * duty * s.Voc, I, s.winding_C);
-    const double E = std::max(0.05 * s.Voc, duty * (s.Voc - s.R_src * current) - R * I - drop);
-    const double omega = p.u.kv * E;
-    const double k = std::max(1e-4 * I, I - p.u.no_load_current) / (p.u.kv * omega * omega);
-    const auto surplus = [&](double log_k) {
-        p.load.torque_coefficient = std::exp(log_k);
-        return std::log(told.current / pack_current(p, {.throttle = told.throttle}, s));
+// Where to look for what draws a current: on a logarithm, as currents go with powers.
+struct Search {
+    double low, high;
+    double guess, slope;  // roughly, of the current's fall below the wanted one
+};
+
+// A value whose logarithm averages put at `averaged`; how far that was off helps beside it.
+struct Found {
+    double value, averaged;
+
+    double off() const { return std::log(value) - averaged; }
+};
+
+// The value at which a demand draws `wanted` (A). `current` gives what it draws at a logarithm,
+// asked with how to work that out: by averages first, for they cost little and say where to begin
+// and how steep it is there. `off`: by how much averages are off.
+template <class Current>
+Found value_for(double wanted, const Search& at, Current&& current, double off = 0) {
+    const auto lack = [&](auto* how) {
+        return [&, how](double x) { return std::log(wanted / current(x, how)); };
     };
-    const double guess = std::log(k);
-    const Root root = falling_root(surplus, guess - 12, guess + 12, guess, -0.8, step_tolerance);
-    return std::exp(root.x);
+    const auto averaged = lack(averaged_pack_current);
+    constexpr double near_enough = 1e-6;
+    constexpr double apart = 1e-2;
+    constexpr double bend = 2;  // on logarithms currents are nearly straight
+    const double about =
+        falling_root(averaged, at.low, at.high, at.guess, at.slope, near_enough, bend).x;
+    const double slope = (averaged(about + apart) - averaged(about)) / apart;
+    const bool falls = slope < 0.1 * at.slope;
+    const Root root = falling_root(lack(pack_current), at.low, at.high, about + off,
+                                   falls ? slope : at.slope, step_tolerance, bend);
+    // Beyond an end is at it: currents that cannot be drawn have all the same value.
+    constexpr double at_an_end = 1e-4;
+    const double x = root.x - at.low < at_an_end    ? at.low
+                     : at.high - root.x < at_an_end ? at.high
+                                                    : root.x;
+    return {std::exp(x), about};
 }
 
-// Duty that draws `current`: secant on its logarithm, for the current goes about with its cube.
-// `near` is about what it will be.
-double duty_for(const Plant& p, double current, const Source& s, std::optional<double> near = {}) {
-    const auto surplus = [&](double log_duty) {
-        const double duty = std::exp(log_duty);
-        return std::log(current / pack_current(p, {.throttle = duty, .duty = duty}, s));
-    };
-    constexpr double most = 0.9999;
-    const double guess = near ? *near : std::cbrt(current / pack_current(p, {.throttle = 1}, s));
-    const Root root =
-        falling_root(surplus, std::log(least_duty), std::log(most),
-                     std::log(std::clamp(guess, least_duty, most)), -3, step_tolerance);
-    return std::exp(root.x);
+// Coefficient that draws `current` at `throttle`.
+double coefficient_for(Plant p, const Point& told) {
+    const double throttle = told.throttle;
+    const Source& s = told.source;
+    const double duty = throttle >= p.full_on ? 1 : p.load.duty_of_throttle.at(throttle);
+    const double I = std::max(1e-6, told.current / duty);
+    const double omega = p.u.kv * 0.8 * duty * s.Voc;
+    const double k = std::max(1e-4 * I, I - p.u.no_load_current) / (p.u.kv * omega * omega);
+    const double guess = std::log(k);
+    return value_for(told.current, {guess - 12, guess + 12, guess, -0.8},
+                     [&](double log_k, auto* how) {
+                         p.load.torque_coefficient = std::exp(log_k);
+                         return how(p, {.throttle = throttle}, s);
+                     })
+        .value;
+}
+
+// Duty that draws `current`, which goes about with its cube.
+Found duty_for(const Plant& p, double current, const Source& s, double off = 0) {
+    constexpr double most_duty = 0.9999;
+    return value_for(
+        current, {std::log(least_duty), std::log(most_duty), std::log(0.5), -3},
+        [&](double log_duty, auto* how) {
+            const double duty = std::exp(log_duty);
+            return how(p, {.throttle = duty, .duty = duty}, s);
+        },
+        off);
 }
 
 // Mean temperature of the windings over a hold from air temperature: towards where the demand's
@@ -168,10 +198,12 @@ Source held_source(const Plant& p, const Point& q, const Demand& d) {
 }
 
 double duty_of_point(const Plant& p, const Point& q) {
-    const double duty = duty_for(p, q.current, q.source);
-    return q.held
-               ? duty_for(p, q.current, held_source(p, q, {.throttle = duty, .duty = duty}), duty)
-               : duty;
+    const Found duty = duty_for(p, q.current, q.source);
+    if (!q.held) {
+        return duty.value;
+    }
+    const Source warm = held_source(p, q, {.throttle = duty.value, .duty = duty.value});
+    return duty_for(p, q.current, warm, duty.off()).value;
 }
 
 double coefficient_of_full_point(Plant p, const Point& q) {
@@ -242,13 +274,12 @@ void fit_square(const Setup& s, Plant& p) {
 // pack.
 void fit_hover_current(Plant& p, double wanted) {
     const Source middle = fit_source(p, 0.5 * (p.pack.start + p.pack.reserve), p.pack.start_C);
-    const auto surplus = [&](double log_P) {
-        p.load.hover_power = std::exp(log_P);
-        return std::log(wanted / pack_current(p, {.throttle = 1}, middle));
-    };
     const double guess = std::log(0.8 * wanted * middle.Voc);
     p.load.hover_power =
-        std::exp(falling_root(surplus, guess - 12, guess + 4, guess, -0.9, step_tolerance).x);
+        value_for(wanted, {guess - 12, guess + 4, guess, -0.9}, [&](double log_P, auto* how) {
+            p.load.hover_power = std::exp(log_P);
+            return how(p, {.throttle = 1}, middle);
+        }).value;
 }
 
 }  // namespace
@@ -298,36 +329,43 @@ Source mean_source(const Plant& p, double pack_A, std::optional<double> seconds)
 
 namespace {
 
-// `near`: a demand that draws about as much.
-Demand demand_on(const Plant& p, double throttle, double pack_A, const Source& source,
-                 const Demand& near = {}) {
+struct FoundDemand {
+    Demand demand;
+    double off;  // of the averages
+};
+
+FoundDemand demand_on(const Plant& p, double throttle, double pack_A, const Source& source,
+                      double off = 0) {
     const double wanted = pack_A * p.u.current_scale / p.pack.share;
     Demand d{.throttle = throttle};
     if (p.load.law == LoadLaw::square && throttle < p.full_on) {
-        d.duty = duty_for(p, wanted, source, near.duty);
-        return d;
+        const Found duty = duty_for(p, wanted, source, off);
+        d.duty = duty.value;
+        return {d, duty.off()};
     }
-    const auto surplus = [&](double log_scale) {
-        d.load_scale = std::exp(log_scale);
-        return std::log(wanted / pack_current(p, d, source));
-    };
-    d.load_scale =
-        std::exp(falling_root(surplus, -6, 6, std::log(near.load_scale), -0.9, step_tolerance).x);
-    return d;
+    const Found scale = value_for(
+        wanted, {-6, 6, 0, -0.9},
+        [&](double log_scale, auto* how) {
+            d.load_scale = std::exp(log_scale);
+            return how(p, d, source);
+        },
+        off);
+    d.load_scale = scale.value;
+    return {d, scale.off()};
 }
 
 }  // namespace
 
 Demand demand_for_current(const Plant& p, double throttle, double pack_A, const Source& source,
                           std::optional<double> seconds) {
-    const Demand cold = demand_on(p, throttle, pack_A, source);
+    const auto [cold, off] = demand_on(p, throttle, pack_A, source);
     Source warm = source;
     warm.winding_C = mean_winding_C(p, cold, source, seconds);
-    return demand_on(p, throttle, pack_A, warm, cold);
+    return demand_on(p, throttle, pack_A, warm, off).demand;
 }
 
 Demand demand_for_current(const Plant& p, double throttle, double pack_A, double charge) {
-    return demand_on(p, throttle, pack_A, fit_source(p, charge, p.pack.start_C));
+    return demand_on(p, throttle, pack_A, fit_source(p, charge, p.pack.start_C)).demand;
 }
 
 }  // namespace hotband

@@ -363,8 +363,8 @@ double later_resistance(const Plant& p, const Demand& d, double Voc, double wind
     const PackPlant& k = p.pack;
     const double used = through * (k.start - k.reserve);
     const Source fresh = source_at(p, k.start - used, k.start_C, 0, 0);
-    const double current = averaged_pack_current(
-        p, d, {Voc, fresh.R_src, map_junction_C, map_board_C, winding_C});
+    const double current =
+        averaged_pack_current(p, d, {Voc, fresh.R_src, map_junction_C, map_board_C, winding_C});
     const double seconds = used * k.charge / (k.share * std::max(current, 1e-3));
     const double pack_W = cells_resistance(p, fresh) * k.share * current * current;
     const double rise = pack_W / k.cooling * -std::expm1(-seconds * k.cooling / k.heat_capacity);

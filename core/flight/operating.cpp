@@ -26,21 +26,19 @@ double no_load_current(const Plant& p, double omega) {
     return p.u.no_load_current * (0.85 + 0.15 * omega / nominal);
 }
 
-double loop_resistance(const Plant& p, const BridgeInput& s, double duty) {
-    const double R_on = p.u.switch_resistance * switch_resistance_factor(s.junction_C);
-    return p.u.motor_resistance * copper_factor(s.winding_C) + p.u.board_resistance + 2 * R_on +
-           duty * duty * s.R_src;
-}
-
-// Averaged drive D Voc = E + R (k E^2 + i0): the guess that the exact solve starts from, the
-// running drop at four fifths of the unloaded speed.
-double guess_emf(const Plant& p, const BridgeInput& s, double duty, double load_scale) {
+// Back-EMF of the averaged drive  V = E + R (k E^2 + i0),  R with the running drop, which grows
+// with the speed: once at four fifths of the unloaded speed, once at the one found.
+double averaged_emf(const Plant& p, const BridgeInput& in, double load_scale) {
     const double kv = p.u.kv;
-    const double R =
-        loop_resistance(p, s, duty) + running_drop(p, 0.8 * duty * s.Voc * kv, 1, s.winding_C);
-    const double a = R * load_scale * p.load.torque_coefficient * kv * kv * kv;
-    const double c = -(duty * s.Voc - R * p.u.no_load_current);
-    return a > 0 ? (-1 + std::sqrt(std::max(0.0, 1 - 4 * a * c))) / (2 * a) : -c;
+    const auto [volts, resistance] = averaged_bridge(p, in);
+    const double k = load_scale * p.load.torque_coefficient * kv * kv * kv;
+    const auto emf = [&, V = volts, R0 = resistance](double near_E) {
+        const double R = R0 + running_drop(p, kv * near_E, 1, in.winding_C);
+        const double a = R * k;
+        const double c = V - R * p.u.no_load_current;
+        return a > 0 ? (-1 + std::sqrt(std::max(0.0, 1 + 4 * a * c))) / (2 * a) : c;
+    };
+    return std::clamp(emf(std::clamp(emf(0.8 * volts), 0.0, in.Voc)), 0.0, in.Voc);
 }
 
 struct Solved {
@@ -59,10 +57,9 @@ Solved solve_square(const Plant& p, const Bridge& bridge, const BridgeInput& in,
         return E + running_drop(p, kv * E, current, in.winding_C);
     };
     const auto against = [&](double E) { return against_at(E, needed(E)); };
-    const double effective = in.chopping ? in.duty : 1;
     const double small_E = 1e-6 * in.Voc;
-    double E = std::clamp(guess_emf(p, in, effective, load_scale), 0.0, in.Voc);
-    double slope = -1 / loop_resistance(p, in, effective);
+    double E = averaged_emf(p, in, load_scale);
+    double slope = -1 / averaged_bridge(p, in).resistance;
     // While the current flows all the time its line over back-EMF crosses the load's curve at the
     // exact point, and no further cycle is needed.
     const std::optional<CurrentLine> line = bridge.current_line(in.Voc);
@@ -278,8 +275,7 @@ double averaged_pack_current(const Plant& p, const Demand& d, const Source& s) {
     BridgeInput in = input_of(p, d, s);
     double current = 0;
     if (p.load.law == LoadLaw::square) {
-        in.duty = in.chopping ? in.duty : 1;
-        current = needed_current(p, p.u.kv * guess_emf(p, in, in.duty, d.load_scale), d.load_scale);
+        current = needed_current(p, p.u.kv * averaged_emf(p, in, d.load_scale), d.load_scale);
     } else if (const double power = d.throttle * d.load_scale; power > 0) {
         const RotorDemand rotor = rotor_demand(p, power);
         in.E = rotor.omega / p.u.kv + running_drop(p, rotor.omega, rotor.current, in.winding_C);

@@ -169,7 +169,11 @@ std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresS
         const MatrixXd without = f.curvature - product(weighed_transpose(J, w), J);
         const MatrixXd spread = Positive(without).solve_all(J.transpose());
         const VectorXd weighed = w.cwiseProduct(f.residuals.segment(first, size));
-        const VectorXd e = residuals.of(f.x + applied(spread, weighed), first, size);
+        VectorXd e = residuals.of(f.x + applied(spread, weighed), first, size);
+        if (!e.allFinite()) {
+            // So far off that the model has nothing to say there: judged where the fit is.
+            e = f.residuals.segment(first, size);
+        }
         const Positive V(MatrixXd::Identity(size, size) + product(J, spread));
         const MatrixXd noise = residuals.noise.block(first, first, size, size);
         RowCheck check;

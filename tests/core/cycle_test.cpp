@@ -6,6 +6,7 @@
 #include <cmath>
 #include <complex>
 
+#include "bridge/circuit.hpp"
 #include "bridge/cycle.hpp"
 #include "bridge/interval.hpp"
 #include "bridge/sinusoidal.hpp"
@@ -471,6 +472,48 @@ TEST_CASE("cycle: 20,000 cases, fixed seed: solved, finite, within bounds") {
     CHECK(wrong == 0);
     CHECK(discontinuous > 2000);
     CHECK(negative > 2000);
+}
+
+TEST_CASE("cycle: the current over back-EMF is a straight line for as long as it flows") {
+    Random r{20261126};
+    int on_line = 0;
+    int below = 0;
+    int wrong = 0;
+    for (int i = 0; i < 4000; ++i) {
+        const CycleCase k = any_case(r);
+        const Circuit circuit(k);
+        const std::optional<CurrentLine> line = circuit.current_line(k.Voc);
+        const Cycle c = circuit.solve(k.Voc, k.E, false);
+        REQUIRE(line);
+        const double size = std::abs(line->at_rest) + std::abs(line->slope * k.E);
+        const double off = std::abs(line->at(k.E) - c.i_m_avg) / size;
+        // through diodes the line ends where the valley is at zero
+        wrong += line->holds(k.E) == c.continuous ? 0 : 1;
+        wrong += c.continuous && off > exact ? 1 : 0;
+        wrong += !c.continuous && line->at(k.E) > c.i_m_avg + exact * size ? 1 : 0;
+        on_line += c.continuous ? 1 : 0;
+        below += c.continuous ? 0 : 1;
+    }
+    CHECK(wrong == 0);
+    CHECK(on_line > 1000);
+    CHECK(below > 300);
+}
+
+TEST_CASE("cycle: the line of a switch that stays on is Ohm's law, a blocking diode has none") {
+    CycleCase k = usual();
+    k.D = 1;
+    const double R = k.R_src + k.R_m + 2 * k.R_on;
+    for (const CycleMode mode : {CycleMode::diode, CycleMode::active}) {
+        k.mode = mode;
+        const std::optional<CurrentLine> line = Circuit(k).current_line(25);
+        REQUIRE(line);
+        CHECK_THAT(line->at(10), WithinRel(15 / R, exact));
+        CHECK(line->holds(1e9));
+    }
+    k.D = 0;
+    CHECK_THAT(Circuit(k).current_line(25)->at(10), WithinRel(-10 / (k.R_m + 2 * k.R_on), exact));
+    k.mode = CycleMode::diode;
+    CHECK_FALSE(Circuit(k).current_line(25));
 }
 
 TEST_CASE("cycle: energy closes to 1e-9 in 20,000 cases, fixed seed") {

@@ -127,6 +127,14 @@ TEST_CASE("load: part throttle alone is taken as duty for the load's sake") {
     CHECK_THAT(operate(both, {.throttle = 0.8}, fresh_of(both)).i_pack, WithinRel(62, 1e-6));
 }
 
+TEST_CASE("load: a current below what a drive at rest draws is told by the least duty") {
+    Setup s = six_cell_drive();
+    s.load.points = {{.throttle_pct = 20, .pack_A = 0.001}, {.throttle_pct = 60, .pack_A = 30}};
+    const Plant p = median_plant(s);
+    CHECK(p.load.duty_of_throttle.at(0.2) == std::exp(std::log(0.01)));
+    CHECK_THAT(operate(p, {.throttle = 0.6}, fresh_of(p)).i_pack, WithinRel(30, 1e-6));
+}
+
 TEST_CASE("load: points at one throttle are averaged, those out of order pooled (D)") {
     Setup s = six_cell_drive();
     const auto duty_at = [&](std::vector<ThrottlePoint> points, double throttle) {

@@ -132,7 +132,7 @@ TEST_CASE(
         CHECK_THAT(n.board_W, WithinAbs(x * x * edge.board_W, by_hand));
         CHECK_THAT(n.capacitor_W, WithinAbs(x * x * edge.capacitor_W, by_hand));
         CHECK_THAT(n.winding_W, WithinAbs(x * x * edge.winding_W, by_hand));
-        CHECK_THAT(map.winding_heat(x * least_V, 60, 65), WithinAbs(n.winding_W, by_hand));
+        CHECK_THAT(map.winding_heat(x * least_V, 60, 65).watts, WithinAbs(n.winding_W, by_hand));
     }
     // and negative volts are none
     CHECK(map.at(-1, 60, 65).i_pack == 0);
@@ -202,7 +202,8 @@ TEST_CASE("march: the map's slopes are those of its values") {
                                      map.pack_current(v - d, 90, 80).amperes) /
                                         (2 * d),
                                     1e-6));
-        CHECK_THAT(map.winding_heat(v, 90, 80), WithinRel(map.at(v, 90, 80).winding_W, 1e-12));
+        CHECK_THAT(map.winding_heat(v, 90, 80).watts,
+                   WithinRel(map.at(v, 90, 80).winding_W, 1e-12));
     }
     const auto [factor, per_K] = map.growth(90);
     CHECK_THAT(per_K, WithinRel((map.growth(90.01)[0] - map.growth(89.99)[0]) / 0.02, 1e-3));

@@ -381,6 +381,95 @@ TEST_CASE("load: a rotor that full duty cannot hold slows down and is said to be
     CHECK(o.omega < p.load.hover_speed);
 }
 
+TEST_CASE("operating: points at several voltages are those at each") {
+    for (const Setup& s : {six_cell_drive(), helicopter()}) {
+        const Plant p = median_plant(s);
+        const double full = p.pack.series * 4.1;
+        const std::vector<double> Voc = {0.8 * full, 0.9 * full, full};
+        Source source = at_charge(p, 0.5);
+        const std::vector<Operating> points = operate_at(p, {.throttle = 0.7}, source, Voc);
+        REQUIRE(points.size() == 3);
+        for (size_t i = 0; i < 3; ++i) {
+            source.Voc = Voc[i];
+            const Operating one = operate(p, {.throttle = 0.7}, source);
+            CHECK(one.ok);
+            CHECK(points[i].i_pack == one.i_pack);
+            CHECK(points[i].omega == one.omega);
+            CHECK(points[i].duty == one.duty);
+        }
+    }
+}
+
+TEST_CASE("operating: averages are near what is exact, the duty that carries a current nearest") {
+    for (const Freewheel freewheel : {Freewheel::diode, Freewheel::active}) {
+        Setup s = six_cell_drive();
+        s.esc.freewheel = freewheel;
+        const Plant p = median_plant(s);
+        const Source source = at_charge(p, 0.6);
+        for (const double throttle : {0.6, 0.8, 1.0}) {
+            CAPTURE(throttle);
+            const Operating o = operate(p, {.throttle = throttle}, source);
+            REQUIRE(o.cycle.continuous);
+            // what switching and ripple draw on top is left out: least beside a full current
+            CHECK_THAT(averaged_pack_current(p, {.throttle = throttle}, source),
+                       WithinRel(o.i_pack, throttle < 1 ? 0.06 : 0.01));
+            const double E = o.omega / p.u.kv;
+            BridgeInput in{.Voc = source.Voc,
+                           .R_src = source.R_src,
+                           .duty = o.duty,
+                           .chopping = o.chopping,
+                           .E = E + running_drop(p, o.omega, o.i_motor, source.winding_C),
+                           .junction_C = source.junction_C,
+                           .board_C = source.board_C,
+                           .winding_C = source.winding_C};
+            const auto [volts, resistance] = averaged_bridge(p, in);
+            CHECK_THAT((volts - in.E) / resistance, WithinRel(o.i_motor, 0.06));
+            const AveragedDuty there = averaged_duty(p, in, o.i_motor);
+            CHECK_THAT(there.duty, WithinAbs(o.duty, 4e-3));
+            // its slope is that of the averages' current
+            in.duty = there.duty;
+            in.chopping = true;
+            const auto current = [&](double duty) {
+                in.duty = duty;
+                const AveragedBridge b = averaged_bridge(p, in);
+                return (b.volts - in.E) / b.resistance;
+            };
+            CHECK_THAT(current(there.duty), WithinRel(o.i_motor, 1e-9));
+            const double h = 1e-5;
+            const double slope = (current(there.duty + h) - current(there.duty - h)) / (2 * h);
+            // but for the resistance's own change, which the balance has in its square
+            CHECK_THAT(there.slope, WithinRel(slope, 1e-4));
+        }
+    }
+}
+
+TEST_CASE("operating: a sinusoidal bridge is its averages") {
+    Setup s = six_cell_drive();
+    s.esc.drive = Drive::sinusoidal;
+    const Plant p = median_plant(s);
+    const Operating o = operate(p, {.throttle = 0.6}, at_charge(p, 0.6));
+    const Source source = at_charge(p, 0.6);
+    const BridgeInput in{
+        .Voc = source.Voc,
+        .R_src = source.R_src,
+        .duty = o.duty,
+        .E = o.omega / p.u.kv + running_drop(p, o.omega, o.i_motor, source.winding_C),
+        .junction_C = source.junction_C,
+        .board_C = source.board_C,
+        .winding_C = source.winding_C};
+    const auto [volts, resistance] = averaged_bridge(p, in);
+    CHECK_THAT((volts - in.E) / resistance, WithinRel(o.i_motor, solved));
+    CHECK_THAT(averaged_duty(p, in, o.i_motor).duty, WithinRel(o.duty, solved));
+}
+
+TEST_CASE("operating: more than the pack can give is given as the most it can, by averages") {
+    const Plant p = median_plant(six_cell_drive());
+    const BridgeInput in{.Voc = 25, .R_src = 0.02, .E = 10};
+    const AveragedDuty most = averaged_duty(p, in, 1e5);
+    CHECK(std::isfinite(most.duty));
+    CHECK(std::isfinite(most.slope));
+}
+
 TEST_CASE(
     "load: hover of a quadrotor by momentum theory, 1.6 kg on 10 in discs, figure of merit 0.7") {
     const Plant p = median_plant(four_rotors());

@@ -2,6 +2,7 @@
 // data.
 #include <array>
 #include <cmath>
+#include <utility>
 
 #include "near.hpp"
 #include "physics/air.hpp"
@@ -387,6 +388,27 @@ TEST_CASE("root: the fixed point of the cosine is 0.739085133 (M)") {
         REQUIRE(r.found);
         CHECK_THAT(r.x, WithinAbs(0.7390851332151607, 1e-12));
     }
+}
+
+TEST_CASE("root: a curve that bends no more than told needs no last look (D)") {
+    // f = 1 - x - x^2 / 2 has f'' / 2 f' = 1 / (2 + 2 x), at most a half from zero on.
+    int looks = 0;
+    const auto f = [&](double x) {
+        ++looks;
+        return 1 - x - 0.5 * x * x;
+    };
+    constexpr double within = 1e-9;
+    const double root = std::sqrt(3.0) - 1;
+    const Root patient = falling_root(f, 0, 1.5, 0.7, -1.7, within);
+    const int all = std::exchange(looks, 0);
+    const Root told = falling_root(f, 0, 1.5, 0.7, -1.7, within, 0.5);
+    CHECK_THAT(patient.x, WithinAbs(root, within));
+    CHECK_THAT(told.x, WithinAbs(root, within));
+    CHECK(looks < all);
+    // a bend told larger than life stops no earlier than it must
+    looks = 0;
+    falling_root(f, 0, 1.5, 0.7, -1.7, within, 1e6);
+    CHECK(looks == all);
 }
 
 TEST_CASE("root: a bad slope, a step and a far bracket are still found, a NaN is not a root") {
