@@ -168,13 +168,12 @@ Now now_of(const Plant& p, const Leg& leg, double t, const HeatState& heat, doub
     const Source s = source_at(p, charge, pack_C, 0, 0);
     const double v_link = link_voltage(s, map, heat.junction, heat.winding, near_V);
     const DemandMap::Node n = map.at(v_link, heat.junction, heat.winding);
-    const double i_sag =
-        leg.hardest == nullptr
-            ? n.i_pack
-            : leg.hardest
-                  ->pack_current(link_voltage(s, *leg.hardest, heat.junction, heat.winding),
-                                 heat.junction, heat.winding)
-                  .amperes;
+    double i_sag = n.i_pack;
+    if (leg.hardest != nullptr) {
+        const DemandMap& hardest = *leg.hardest;
+        const double v = link_voltage(s, hardest, heat.junction, heat.winding);
+        i_sag = hardest.pack_current(v, heat.junction, heat.winding);
+    }
     const double cell_V = (s.Voc - cells_resistance(p, s) * i_sag) / p.pack.series;
     return {{t, map.throttle, heat, charge, pack_C, cell_V, v_link, n.i_pack, n.i_motor, n.omega},
             n,
@@ -241,11 +240,18 @@ double winding_conductance(const Plant& p, double omega) {
     return p.winding.conductance * (at_rest + (1 - at_rest) * omega / p.winding.omega);
 }
 
+// The first of the three nodes whose parabola holds at a link voltage.
+size_t DemandMap::first_of_three(double v) const {
+    size_t first = 0;
+    while (first + 3 < nodes.size() && v > nodes[first + 2].v_link) {
+        ++first;
+    }
+    return first;
+}
+
 DemandMap::Weights DemandMap::weights(double v) const {
     Weights w;
-    while (w.first + 3 < nodes.size() && v > nodes[w.first + 2].v_link) {
-        ++w.first;
-    }
+    w.first = first_of_three(v);
     const double a = nodes[w.first].v_link;
     const double b = nodes[w.first + 1].v_link;
     const double c = nodes[w.first + 2].v_link;
@@ -254,8 +260,6 @@ DemandMap::Weights DemandMap::weights(double v) const {
     w.l0 = (v - b) * (v - c) * over_a;
     w.l1 = (v - a) * (v - c) * over_b;
     w.l2 = 1 - w.l0 - w.l1;
-    w.slope0 = (2 * v - b - c) * over_a;
-    w.slope1 = (2 * v - a - c) * over_b;
     return w;
 }
 
@@ -327,20 +331,31 @@ DemandMap::WindingHeat DemandMap::winding_heat(double v, double junction_C, doub
     return {now, watts(winding + 1) - now};
 }
 
-DemandMap::Current DemandMap::pack_current(double v, double junction_C, double winding) const {
+DemandMap::PackCurrent DemandMap::pack_current_near(double v, double junction_C,
+                                                    double winding) const {
+    constexpr double unlimited = std::numeric_limits<double>::infinity();
     const double least_V = collapsed_V();
-    if (v < least_V) {
-        const double slope = pack_current(least_V, junction_C, winding).amperes / least_V;
-        return {slope * std::max(0.0, v), slope};
+    if (v <= least_V) {
+        const PackCurrent above =
+            pack_current_near(std::nextafter(least_V, unlimited), junction_C, winding);
+        return {-unlimited, least_V, 0, 0, 0, above.at(least_V) / least_V, 0};
     }
-    const Weights w = weights(v);
+    const size_t i = first_of_three(v);
     const double x = winding - winding_C;
     const double factor = current_factor(junction_C);
-    const double a = warmed<&Node::i_pack>(w.first, x);
-    const double b = warmed<&Node::i_pack>(w.first + 1, x);
-    const double c = warmed<&Node::i_pack>(w.first + 2, x);
-    return {factor * (w.l0 * a + w.l1 * b + w.l2 * c),
-            factor * (w.slope0 * (a - c) + w.slope1 * (b - c))};
+    const auto current = [&](size_t node) { return factor * warmed<&Node::i_pack>(node, x); };
+    const auto volts = [&](size_t node) { return nodes[node].v_link; };
+    const double a = current(i);
+    const double b = current(i + 1);
+    const double rise = (b - a) / (volts(i + 1) - volts(i));
+    const double next = (current(i + 2) - b) / (volts(i + 2) - volts(i + 1));
+    return {i == 0 ? least_V : volts(i + 1),
+            i + 3 < nodes.size() ? volts(i + 2) : unlimited,
+            volts(i),
+            volts(i + 1),
+            a,
+            rise,
+            (next - rise) / (volts(i + 2) - volts(i))};
 }
 
 std::array<double, 2> DemandMap::growth(double T) const {
@@ -552,11 +567,14 @@ double link_voltage(const Source& s, const DemandMap& map, double junction_C, do
     // Newton, kept between a pack at rest and a shorted one.
     double low = 0;
     double high = s.Voc;
+    DemandMap::PackCurrent current = map.pack_current_near(v, junction_C, winding_C);
     for (int i = 0; i < 60; ++i) {
-        const auto [now, slope] = map.pack_current(v, junction_C, winding_C);
-        const double over = v - s.Voc + s.R_src * now;
+        if (!current.holds(v)) {
+            current = map.pack_current_near(v, junction_C, winding_C);
+        }
+        const double over = v - s.Voc + s.R_src * current.at(v);
         (over > 0 ? high : low) = v;
-        double next = v - over / (1 + s.R_src * slope);
+        double next = v - over / (1 + s.R_src * current.slope(v));
         if (!(next >= low && next <= high)) {
             next = 0.5 * (low + high);
         }

@@ -43,12 +43,25 @@ struct DemandMap {
     Node at(double v_link, double junction_C, double winding_C) const;
     /// The same at the temperatures of the nodes.
     Node at(double v_link) const { return at(v_link, map_junction_C, winding_C); }
-    struct Current {
-        double amperes, slope;  // A, and A for a volt of the link's
+    /// The pack's current (A) over link voltage between two of the nodes: a parabola in Newton's
+    /// form.
+    struct PackCurrent {
+        double from, to;  // V, where it holds
+        double first_V, second_V;
+        double at_first, rise, bend;  // A, A/V, A/V^2
+
+        double at(double v) const {
+            return at_first + (v - first_V) * (rise + bend * (v - second_V));
+        }
+        double slope(double v) const { return rise + bend * (2 * v - first_V - second_V); }
+        bool holds(double v) const { return v > from && v <= to; }
     };
-    Current pack_current(double v_link, double junction_C, double winding_C) const;
+    PackCurrent pack_current_near(double v_link, double junction_C, double winding_C) const;
+    double pack_current(double v_link, double junction_C, double winding) const {
+        return pack_current_near(v_link, junction_C, winding).at(v_link);
+    }
     double pack_current(double v_link) const {
-        return pack_current(v_link, map_junction_C, winding_C).amperes;
+        return pack_current(v_link, map_junction_C, winding_C);
     }
     struct WindingHeat {
         double watts, slope;  // W, and W for the kelvin above
@@ -61,9 +74,9 @@ struct DemandMap {
     struct Weights {
         size_t first = 0;
         double l0 = 0, l1 = 0, l2 = 0;
-        double slope0 = 0, slope1 = 0;  // of l0 and l1, 1/V; that of l2 takes them back
     };
     Weights weights(double v_link) const;
+    size_t first_of_three(double v_link) const;
     double collapsed_V() const;
     double current_factor(double junction_C) const;
     template <double Node::*member>

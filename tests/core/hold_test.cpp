@@ -244,10 +244,9 @@ TEST_CASE("hold: a mixture weighs its parts by their time") {
         const March sagging = fly(q, plan_flight(q, flight));
         CHECK(sagging.ended_by == EndedBy::sag);
         const Moment& end = sagging.moments.back();
-        const double pulled = hard.pack_current(link_voltage(q, hard, end.charge, end.pack_C,
-                                                             end.heat.junction, end.heat.winding),
-                                                end.heat.junction, end.heat.winding)
-                                  .amperes;
+        const double pulled = hard.pack_current(
+            link_voltage(q, hard, end.charge, end.pack_C, end.heat.junction, end.heat.winding),
+            end.heat.junction, end.heat.winding);
         const double cell = 4e-3 * cell_resistance_factor(end.pack_C, end.charge);
         CHECK_THAT(q.pack.cells->open_circuit_V.at(end.charge) - cell * pulled,
                    WithinAbs(3.5, 5e-3));

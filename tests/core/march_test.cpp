@@ -143,7 +143,7 @@ TEST_CASE("march: a pack that is all but shorted is met far below a volt") {
     const DemandMap map = map_demand(p, {.throttle = 1});
     for (const double R : {0.02, 1.0, 10.0}) {
         const double v = link_voltage(Source{25, R, 60, 50, 65}, map, 60, 65);
-        CHECK_THAT(v + R * map.pack_current(v, 60, 65).amperes, WithinAbs(25, 1e-6));
+        CHECK_THAT(v + R * map.pack_current(v, 60, 65), WithinAbs(25, 1e-6));
         CHECK((R < 10 || v < 0.8));
         for (const double near_V : {0.0, 20.0, 25.0}) {
             CHECK_THAT(link_voltage(Source{25, R, 60, 50, 65}, map, 60, 65, near_V),
@@ -191,17 +191,48 @@ TEST_CASE("march: a pack that nothing draws on loses three hundredths in thirty 
     CHECK_THAT(m.seconds, WithinRel(0.5 * month_s, 1e-9));
 }
 
+TEST_CASE("march: the pack's current is the map's wherever its pieces meet") {
+    const Plant p = usual();
+    DemandMap map = map_demand(p, {.throttle = 0.7});
+    // five nodes that bend differently: three pieces and the collapsed one
+    const DemandMap::Node middle = map.nodes[1];
+    map.nodes.clear();
+    for (const double x : {0.8, 0.9, 1.0, 1.15, 1.2}) {
+        DemandMap::Node n = middle;
+        n.v_link = x * middle.v_link;
+        n.i_pack = x * x * x * middle.i_pack;
+        map.nodes.push_back(n);
+    }
+    map.warming.assign(5, {});
+    map.bending.assign(5, {});
+    const double first = map.nodes.front().v_link;
+    const double last = map.nodes.back().v_link;
+    for (double v = 0.3 * first; v < 1.2 * last; v += 0.01 * first) {
+        const DemandMap::PackCurrent current = map.pack_current_near(v, 90, 80);
+        CHECK(current.holds(v));
+        CHECK_THAT(current.at(v), WithinRel(map.at(v, 90, 80).i_pack, 1e-12));
+    }
+    // from one end a search walks over all of them
+    const Source s{last, 0.05, 60, 50, 65};
+    const double v = link_voltage(s, map, 60, 65);
+    for (const double near_V : {0.0, 0.5 * last, last}) {
+        CHECK_THAT(link_voltage(s, map, 60, 65, near_V), WithinAbs(v, 1e-8));
+    }
+    CHECK_THAT(v + s.R_src * map.pack_current(v, 60, 65), WithinAbs(last, 1e-8));
+}
+
 TEST_CASE("march: the map's slopes are those of its values") {
     const Plant p = usual();
     const DemandMap map = map_demand(p, {.throttle = 0.7});
     for (const double v : {20.5, 22.0, 24.5}) {
-        const auto [amperes, slope] = map.pack_current(v, 90, 80);
-        CHECK_THAT(amperes, WithinRel(map.at(v, 90, 80).i_pack, 1e-12));
+        const DemandMap::PackCurrent current = map.pack_current_near(v, 90, 80);
+        CHECK(current.holds(v));
+        CHECK_THAT(current.at(v), WithinRel(map.at(v, 90, 80).i_pack, 1e-12));
         const double d = 1e-5;
-        CHECK_THAT(slope, WithinRel((map.pack_current(v + d, 90, 80).amperes -
-                                     map.pack_current(v - d, 90, 80).amperes) /
-                                        (2 * d),
-                                    1e-6));
+        CHECK_THAT(
+            current.slope(v),
+            WithinRel((map.pack_current(v + d, 90, 80) - map.pack_current(v - d, 90, 80)) / (2 * d),
+                      1e-6));
         CHECK_THAT(map.winding_heat(v, 90, 80).watts,
                    WithinRel(map.at(v, 90, 80).winding_W, 1e-12));
     }
