@@ -101,7 +101,7 @@ configure_wasm() {
     quietly "Setting up build-wasm" emcmake cmake -S "$root" -B "$root/build-wasm" -G Ninja "$@"
 }
 
-# hotband.wasm, in build-wasm and in site/public.
+# hotband.wasm and of it the page's part, page.wasm, in site/public.
 build_wasm() {
     quietly "Building hotband.wasm" cmake --build "$root/build-wasm" --target page_wasm
 }

@@ -7,7 +7,7 @@ import { strictCsp } from "./tools/csp.ts";
 
 export default defineConfig({
     base: "./",
-    // the core's hotband.wasm lies in public/ but is imported, so that its name carries its hash
+    // the core's page.wasm lies in public/ but is imported, so that its name carries its hash
     publicDir: "static",
     build: { target: "es2022", modulePreload: { polyfill: false }, assetsInlineLimit: 0 },
     worker: { format: "es" },

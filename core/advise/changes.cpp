@@ -5,6 +5,7 @@
 #include <optional>
 
 #include "advise/candidates.hpp"
+#include "advise/order.hpp"
 #include "advise/text.hpp"
 #include "advise/trial.hpp"
 
@@ -131,11 +132,12 @@ void try_on_draws(const Base& base, Attempt& one) {
 
 // Those that keep the limit first, then the coolest.
 void sort_by_heat(std::vector<const Attempt*>& all) {
-    std::stable_sort(all.begin(), all.end(), [](const Attempt* a, const Attempt* b) {
-        const Change& x = a->candidate.change;
-        const Change& y = b->candidate.change;
+    const std::vector<size_t> order = in_order(all.size(), [&](size_t a, size_t b) {
+        const Change& x = all[a]->candidate.change;
+        const Change& y = all[b]->candidate.change;
         return keeps(x) != keeps(y) ? keeps(x) : x.peak_C < y.peak_C;
     });
+    all = taken(std::move(all), order);
 }
 
 std::vector<const Attempt*> by_heat(const std::vector<Attempt>& all) {

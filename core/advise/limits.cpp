@@ -11,8 +11,8 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <numeric>
 
+#include "advise/order.hpp"
 #include "setup/field_table.hpp"
 
 namespace hotband {
@@ -135,10 +135,8 @@ Deciding deciding(const std::vector<Outcome>& outcomes) {
     constexpr size_t most_flown = 12;
     constexpr double window = 0.1;  // of all draws, to either side
     const size_t n = outcomes.size();
-    std::vector<size_t> order(n);
-    std::iota(order.begin(), order.end(), size_t{0});
     // Of two that run away the one that passes the limit first is the hotter.
-    std::stable_sort(order.begin(), order.end(), [&](size_t a, size_t b) {
+    const std::vector<size_t> order = in_order(n, [&](size_t a, size_t b) {
         const Outcome& x = outcomes[a];
         const Outcome& y = outcomes[b];
         return x.peak_C < y.peak_C || (x.peak_C == y.peak_C && x.limit_s > y.limit_s);

@@ -6,8 +6,8 @@
 #include <cmath>
 #include <iterator>
 #include <limits>
-#include <numeric>
 
+#include "advise/order.hpp"
 #include "advise/untold.hpp"
 #include "learn/sampling.hpp"
 #include "physics/constants.hpp"
@@ -295,10 +295,9 @@ std::vector<double> peaks_of(const std::vector<Outcome>& outcomes) {
 }
 
 size_t median_draw(const std::vector<Outcome>& outcomes, bool runs_away) {
-    std::vector<size_t> order(outcomes.size());
-    std::iota(order.begin(), order.end(), size_t{0});
-    std::stable_sort(order.begin(), order.end(),
-                     [&](size_t a, size_t b) { return outcomes[a].peak_C < outcomes[b].peak_C; });
+    const std::vector<size_t> order = in_order(outcomes.size(), [&](size_t a, size_t b) {
+        return outcomes[a].peak_C < outcomes[b].peak_C;
+    });
     return order[runs_away ? order.size() / 2 : (order.size() - 1) / 2];
 }
 

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "advise/order.hpp"
 #include "advise/rooms.hpp"
 
 namespace hotband {
@@ -143,8 +144,10 @@ Verdict judge(const Setup& s, const Report& r, Scale in) {
             count({"band", Level::watch, band.text});
         }
     }
-    std::stable_sort(v.reasons.begin(), v.reasons.end(),
-                     [](const Reason& a, const Reason& b) { return a.level > b.level; });
+    const std::vector<size_t> worst_first = in_order(v.reasons.size(), [&](size_t a, size_t b) {
+        return v.reasons[a].level > v.reasons[b].level;
+    });
+    v.reasons = taken(std::move(v.reasons), worst_first);
     v.headline = v.reasons.empty() ? hot.text : v.reasons.front().text;
     return v;
 }

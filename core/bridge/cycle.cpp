@@ -169,7 +169,7 @@ std::optional<CurrentLine> Circuit::current_line(double Voc) const {
     struct Driven {
         double mean, valley;
     };
-    const auto driven = [&](const Inputs& b) {
+    const auto driven = [&](const Inputs& b) __attribute__((noinline)) {
         const Vector3d g_on = on_.sum.lazyProduct(b.on);
         const Vector3d x0 = continuous_start(g_on, coast_.sum.lazyProduct(b.coast));
         const Vector1d turn_off = (on_.phi.lazyProduct(x0) + g_on).head<1>();

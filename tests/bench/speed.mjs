@@ -66,5 +66,6 @@ line("wasm / native, nominal report", span(ratios("nominal_ms"), 2), "goal 1.4")
 line("wasm / native, whole report", span(ratios("whole_ms"), 2), "goal 1.4");
 
 console.log("\nBytes over the air\n");
-line("hotband.wasm, raw", String(wasm.length));
-line("hotband.wasm, brotli", String(brotliCompressSync(wasm).length));
+const page = readFileSync(join(root, "site/public/page.wasm"));
+line("page.wasm, raw", String(page.length));
+line("page.wasm, brotli", String(brotliCompressSync(page).length));

@@ -31,7 +31,7 @@ async function core(): Promise<Hotband> {
     const { load } = (await import(pathToFileURL(fromSite("../wasm/load.mjs")).href)) as {
         load: (bytes: Uint8Array) => Promise<Hotband>;
     };
-    return load(readFileSync(fromSite("public/hotband.wasm")));
+    return load(readFileSync(fromSite("public/page.wasm")));
 }
 
 const file = (...parts: (string | Uint8Array)[]): Blob => new Blob(parts as BlobPart[]);

@@ -16,7 +16,7 @@ const fromSite = (path: string): string => resolve(process.cwd(), path);
 const { load } = (await import(pathToFileURL(fromSite("../wasm/load.mjs")).href)) as {
     load: (bytes: Uint8Array) => Promise<Hotband>;
 };
-const core = await load(readFileSync(fromSite("public/hotband.wasm")));
+const core = await load(readFileSync(fromSite("public/page.wasm")));
 
 const USUAL = -1;
 function report(setup: JsonObject, draws = USUAL): Report {

@@ -7,9 +7,9 @@ import { fileURLToPath } from "node:url";
 import { test } from "node:test";
 import { load } from "../../wasm/load.mjs";
 
-const bytes = readFileSync(
-    fileURLToPath(new URL("../../site/public/hotband.wasm", import.meta.url)),
-);
+const bytesOf = (name) =>
+    readFileSync(fileURLToPath(new URL(`../../site/public/${name}`, import.meta.url)));
+const bytes = bytesOf("hotband.wasm");
 
 const setup = {
     hotband: 1,
@@ -24,6 +24,28 @@ test("bytes and a compiled module start the same core", async () => {
     const fromBytes = await load(bytes);
     const fromModule = await load(await WebAssembly.compile(bytes));
     assert.deepEqual(fromBytes.fields(), fromModule.fields());
+});
+
+test("the page's module answers as the whole one, and has no door that the page does not open", async () => {
+    const page = bytesOf("page.wasm");
+    const doors = WebAssembly.Module.exports(await WebAssembly.compile(page)).map((e) => e.name);
+    assert.deepEqual(doors.filter((name) => name.startsWith("hotband_")).sort(), [
+        "hotband_advise",
+        "hotband_alloc",
+        "hotband_fields",
+        "hotband_free",
+        "hotband_link",
+        "hotband_log",
+        "hotband_unlink",
+    ]);
+    assert.ok(page.length < bytes.length);
+    const [part, whole] = [await load(page), await load(bytes)];
+    const text = JSON.stringify(setup);
+    assert.deepEqual(part.advise(text, 8), whole.advise(text, 8));
+    assert.deepEqual(part.link(text), whole.link(text));
+    assert.deepEqual(part.fields(), whole.fields());
+    assert.throws(() => part.cycle("[]"), /failed in cycle/);
+    assert.ok(part.advise(text, 0).ok);
 });
 
 test("text beyond ASCII comes back as it went", async () => {

@@ -1,7 +1,7 @@
 // How does the core reach the page? As a file beside it, compiled while it arrives; in the one-file
 // build as text inside the page.
 
-import wasmUrl from "../../public/hotband.wasm?url";
+import wasmUrl from "../../public/page.wasm?url";
 
 function bytesOf(dataUrl: string): Uint8Array<ArrayBuffer> {
     return Uint8Array.from(atob(dataUrl.slice(dataUrl.indexOf(",") + 1)), (c) => c.charCodeAt(0));
@@ -10,7 +10,7 @@ function bytesOf(dataUrl: string): Uint8Array<ArrayBuffer> {
 export async function wasmModule(): Promise<WebAssembly.Module> {
     if (wasmUrl.startsWith("data:")) return WebAssembly.compile(bytesOf(wasmUrl));
     const response = await fetch(wasmUrl);
-    if (!response.ok) throw new Error(`hotband.wasm did not arrive: ${response.status}`);
+    if (!response.ok) throw new Error(`page.wasm did not arrive: ${response.status}`);
     // compiled while it arrives; a plain web server may not know the type that this insists on
     return response.headers.get("content-type") === "application/wasm"
         ? WebAssembly.compileStreaming(response)
