@@ -76,18 +76,24 @@ std::string row_name(const Setup& s, size_t row) {
                                         : say("Row %zu (%.0f %%)", row + 1, told.throttle_pct);
 }
 
+// How a speed compares, its logarithm off by so much.
+std::string faster(double off) {
+    const double percent = 100 * std::expm1(off);
+    return percent > 100
+               ? "more than twice what"
+               : say("%.0f %% %s than", std::abs(percent), percent > 0 ? "higher" : "lower");
+}
+
 std::vector<Misfit> find_misfits(const Setup& s, const Calibration& c, Scale in) {
     std::vector<Misfit> out;
     for (const RowCheck& check : c.checks) {
         if (check.doubt > likely_off) {
             const std::string name = row_name(s, static_cast<size_t>(check.row));
             if (check.kind == ReadingKind::speed) {
-                out.push_back(
-                    {check.row, 0,
-                     say("%s: its speed is %.0f %% %s than everything else allows, and "
-                         "counts less for it: check the pole count and the Kv.",
-                         name.c_str(), 100 * std::abs(std::expm1(check.off_K / speed_scale)),
-                         check.off_K > 0 ? "higher" : "lower")});
+                out.push_back({check.row, 0,
+                               say("%s: its speed is %s everything else allows, and counts less "
+                                   "for it: check the pole count and the Kv.",
+                                   name.c_str(), faster(check.off_K / speed_scale).c_str())});
                 continue;
             }
             out.push_back(

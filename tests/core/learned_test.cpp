@@ -176,7 +176,8 @@ TEST_CASE("learned: what of a row is off is said, and how much of a speed") {
     CHECK(has(text(ReadingKind::speed, -3), "its speed is 3 % lower"));
     // What is told is a logarithm; far off, that is no share.
     CHECK(has(text(ReadingKind::speed, -70), "its speed is 50 % lower"));
-    CHECK(has(text(ReadingKind::speed, 70), "its speed is 101 % higher"));
+    CHECK(has(text(ReadingKind::speed, 69), "its speed is 99 % higher than everything else"));
+    CHECK(has(text(ReadingKind::speed, 70), "its speed is more than twice what everything else"));
     c.checks = {check_of(0, 0.9, 6, ReadingKind::speed)};
     CHECK(learned(s, c).misfit[0].off_K == 0);  // it is no temperature
     // A row beyond the measured ones is a told point.
