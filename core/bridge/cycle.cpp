@@ -180,8 +180,12 @@ std::optional<CurrentLine> Circuit::current_line(double Voc) const {
     const Driven at_rest = driven(inputs(Voc, 0));
     // A volt of back-EMF alone: neither the pack nor the freewheel element's threshold.
     const Driven volt = driven({Vector3d(-1 / q_.m, 0, 0), Vector1d(-1 / q_.m)});
-    return CurrentLine{at_rest.mean, volt.mean, diode ? at_rest.valley : unlimited,
-                       diode ? volt.valley : 0};
+    CurrentLine line{at_rest.mean, volt.mean, unlimited, 0};
+    if (diode) {
+        line.valley_at_rest = at_rest.valley;
+        line.valley_slope = volt.valley;
+    }
+    return line;
 }
 
 Cycle Circuit::solve(double Voc, double E, bool extrema) const {

@@ -435,9 +435,9 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
         map.nodes.clear();
         int held = 0;
         bool ok = true;
-        std::vector<double> Voc;
-        for (int i = 0; i < count; ++i) {
-            Voc.push_back(V_low + (V_top - V_low) * i / (count - 1));
+        std::vector<double> Voc(static_cast<size_t>(count));
+        for (size_t i = 0; i < Voc.size(); ++i) {
+            Voc[i] = V_low + (V_top - V_low) * static_cast<double>(i) / (count - 1);
         }
         const Source source = {0, R_src, map_junction_C, map_board_C, map.winding_C};
         for (const Operating& o : operate_at(p, d, source, Voc)) {

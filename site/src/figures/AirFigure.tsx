@@ -110,8 +110,8 @@ function Drawn({ made }: { made: Surveyed<AirPeak[]> }) {
             }
             caption={
                 <>
-                    Peak of the flight, {words.degree}, in other air. Hatched: where 8 of 10 fall;
-                    triangle: as told.
+                    Peak in other air, {words.degree}. Hatched: where 8 of 10 fall; triangle: as
+                    told.
                 </>
             }
         >

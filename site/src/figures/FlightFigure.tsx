@@ -137,10 +137,7 @@ export const FlightFigure = memo(function FlightFigure({ report }: { report: Rep
                 </>
             }
             caption={
-                <>
-                    ESC, {words.degree} (dotted: inside its switches); below, pack voltage (full
-                    line, left) and charge, % (dashed).
-                </>
+                <>ESC, {words.degree}; dotted: its switches. Below: pack, V; dashed: charge, %.</>
             }
         >
             {moment && (
