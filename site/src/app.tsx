@@ -189,14 +189,14 @@ export function App({ door, table, start }: Props) {
         return whenIdle(() => void import("./sections/Keep").then(setKeeping, () => undefined));
     }, [started]);
 
-    useEffect(
-        () =>
-            watchUpdates({
-                onKept: () => setOffline(true),
-                onNewer: (use) => setNewer(() => use),
-            }),
-        [],
-    );
+    // the page is kept for the field once it has answered: both ask for the same slow line
+    useEffect(() => {
+        if (!started) return;
+        return watchUpdates({
+            onKept: () => setOffline(true),
+            onNewer: (use) => setNewer(() => use),
+        });
+    }, [started]);
 
     useEffect(() => {
         if (!good?.settled) return;

@@ -1,12 +1,13 @@
-// Where does the page start? The core is fetched and compiled, then the page is drawn; what stops it is
-// said in place of it.
+// Where does the page start? It is drawn while the core is fetched and compiled; what stops either is said in
+// place of it.
 
 import "./words/speech";
 import { render } from "preact";
 import { App } from "./app";
 import { openDoor } from "./core/door";
+import { table } from "./core/table";
 import { takeEntry } from "./keep/back";
-import { firstStart, type Start } from "./keep/link";
+import { firstStart } from "./keep/link";
 import { openPhone } from "./keep/phone";
 import { watchRoom } from "./look/room";
 import "./look/base.css";
@@ -20,22 +21,25 @@ const page = document.getElementById("page") as HTMLElement;
 
 async function open(): Promise<void> {
     const phone = openPhone();
-    const door = await openDoor();
-    const begin = async (): Promise<Start> => {
-        const start = await firstStart(door, phone);
-        // worked out while the page is drawn, which says so itself if the core fails
-        door.adviseQuick(start.now.setup).catch(() => undefined);
-        return start;
-    };
-    const [table, start] = await Promise.all([door.fields(), begin()]);
+    const door = openDoor();
+    // waited for below, once there is a page to say it on
+    door.started.catch(() => undefined);
+    const start = await firstStart(door, phone);
+    // worked out while the page is drawn, which says so itself if the core fails
+    door.adviseQuick(start.now.setup).catch(() => undefined);
     takeEntry();
     page.replaceChildren();
     render(<App door={door} table={table} start={start} />, page);
+    await door.started;
 }
 
 open().catch((cause: unknown) => {
+    const mast = page.querySelector("header") ?? "";
+    const main = document.createElement("main");
     const words = document.createElement("p");
     words.setAttribute("role", "alert");
     words.textContent = `Hotband could not start: ${cause instanceof Error ? cause.message : cause}`;
-    page.querySelector("main")?.replaceChildren(words);
+    main.append(words);
+    render(null, page);
+    page.replaceChildren(mast, main);
 });

@@ -8,6 +8,7 @@ import { chromium, type Page } from "@playwright/test";
 import {
     drawn,
     expect,
+    onPhone,
     putOnPhone,
     settled,
     SETUP,
@@ -265,6 +266,43 @@ test("the policy allows nothing from elsewhere and no inline script", async ({
     complaints.length = 0;
 });
 
+test("the page is drawn before the core is there, and answers once it is", async ({
+    page,
+    server,
+}) => {
+    let deliver = (): void => undefined;
+    const asked = new Promise<void>((done) => (deliver = done));
+    await page.route("**/*.wasm", async (route) => {
+        await asked;
+        await route.continue();
+    });
+    await putOnPhone(page, SETUP);
+    await page.goto(server.url);
+    await expect(page.getByLabel("Full-throttle current, A")).toHaveValue("78");
+    await expect(page.locator(".headline-text")).toHaveText("Working it out …");
+    await expect(page.locator(".figures b")).toHaveCount(0);
+    // what is typed meanwhile is what is answered
+    await page.getByLabel("Full-throttle current, A").fill("60");
+    deliver();
+    await settled(page);
+    await expect(page.locator(".figures-peak b")).toBeVisible();
+    expect(await onPhone(page)).toMatchObject({ load: { full_throttle_A: 60 } });
+});
+
+test("a core that does not arrive is said in place of the page", async ({
+    page,
+    server,
+    complaints,
+}) => {
+    await page.route("**/*.wasm", (route) => route.abort());
+    await page.goto(server.url);
+    await expect(page.getByRole("alert")).toContainText("Hotband could not start");
+    await expect(page.getByRole("heading", { name: "Hotband" })).toBeVisible();
+    await expect(page.locator("form, input")).toHaveCount(0);
+    expect(complaints.every((one) => one.includes("Failed to load resource"))).toBe(true);
+    complaints.length = 0;
+});
+
 /** Slow 4G as the browser's own tools have it: 1.6 Mbit/s down, 750 kbit/s up, 150 ms. */
 const SLOW_4G = {
     offline: false,
@@ -282,7 +320,7 @@ test("how long a phone takes to the first prediction", async ({ page, server, co
     const first = async (go: () => Promise<unknown>): Promise<string> => {
         const began = Date.now();
         await go();
-        await page.waitForSelector(".figures-peak b");
+        await page.waitForSelector(".figures-level");
         return `${((Date.now() - began) / 1000).toFixed(2)} s`;
     };
     const cold = await first(() => page.goto(server.url, { waitUntil: "commit" }));

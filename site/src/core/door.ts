@@ -5,7 +5,6 @@
 import type { Answer } from "../../../wasm/load.mjs";
 import type { LogAnswer, LogCells, LogLook, LogMapping, Units } from "../log/log";
 import type { JsonObject } from "../setup/json";
-import { fieldTable, type CoreFields, type FieldTable } from "./fields";
 import type { Report } from "./report";
 import { callsTo, type Caller } from "./messages";
 import { startWorker } from "./start-worker";
@@ -15,6 +14,8 @@ import type { CoreCalls } from "./worker";
 export type { Answer, Problem } from "../../../wasm/load.mjs";
 
 export interface Door {
+    /** Fails where this browser cannot start the core. */
+    started: Promise<unknown>;
     /** The quickest answer: without the spread. Asked twice for the same object, it is worked out once. */
     adviseQuick(setup: JsonObject): Promise<Answer<Report>>;
     /** The whole answer, with as many draws as the core thinks right. */
@@ -23,7 +24,6 @@ export interface Door {
     adviseAside(setup: JsonObject, draws?: number): Promise<Answer<Report>>;
     link(setup: JsonObject): Promise<Answer<string>>;
     unlink(link: string): Promise<Answer<JsonObject>>;
-    fields(): Promise<FieldTable>;
     /** A logger's file before it is read: columns, first rows, guesses. */
     lookAtLog(file: Blob): Promise<LogLook>;
     /** The units of other columns than those guessed. */
@@ -53,18 +53,20 @@ async function startCore(module: Promise<WebAssembly.Module>): Promise<Caller<Co
     return call;
 }
 
-export async function openDoor(): Promise<Door> {
+export function openDoor(): Door {
     const module = wasmModule();
-    const quick = await startCore(module);
+    const quick = startCore(module);
     let last: { setup: JsonObject; answer: Promise<Answer<Report>> } | undefined;
     // started when first asked for: the first answer on the page is a quick one
     let whole: Promise<Caller<CoreCalls>> | undefined;
     let aside: Promise<Caller<CoreCalls>> | undefined;
     const patient = (): Promise<Caller<CoreCalls>> => (whole ??= startCore(module));
     return {
+        started: quick,
         adviseQuick(setup) {
             if (last?.setup === setup) return last.answer;
-            const answer = quick("advise", JSON.stringify(setup), NO_DRAWS) as Promise<
+            const text = JSON.stringify(setup);
+            const answer = quick.then((call) => call("advise", text, NO_DRAWS)) as Promise<
                 Answer<Report>
             >;
             last = { setup, answer };
@@ -77,13 +79,8 @@ export async function openDoor(): Promise<Door> {
             aside ??= startCore(module);
             return (await aside)("advise", JSON.stringify(setup), draws) as Promise<Answer<Report>>;
         },
-        link: (setup) => quick("link", JSON.stringify(setup)),
-        unlink: (link) => quick("unlink", link) as Promise<Answer<JsonObject>>,
-        async fields() {
-            const answer = (await quick("fields")) as Answer<CoreFields>;
-            if ("problems" in answer) throw new Error("the core gives no field table");
-            return fieldTable(answer.ok);
-        },
+        link: async (setup) => (await quick)("link", JSON.stringify(setup)),
+        unlink: async (link) => (await quick)("unlink", link) as Promise<Answer<JsonObject>>,
         lookAtLog: async (file) => (await patient())("lookAtLog", file),
         unitsOf: async (look, columns) => (await patient())("unitsOf", look, columns),
         readLog: async (file, look, mapping, setup, onProgress) =>

@@ -23,7 +23,6 @@ const calls = {
     advise: (setup: string, samples?: number) => started().advise(setup, samples),
     link: (setup: string) => started().link(setup),
     unlink: (link: string) => started().unlink(link),
-    fields: () => started().fields(),
     lookAtLog: async (file: Blob) => (await reading()).lookAtLog(file),
     unitsOf: async (look: LogLook, columns: LogMapping["columns"]) =>
         (await reading()).unitsOf(look, columns),

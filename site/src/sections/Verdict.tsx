@@ -59,13 +59,12 @@ interface FiguresProps {
 export function Figures({ good, problem, busy, questions, open }: FiguresProps) {
     const { table } = useEditing();
     const level = good ? levelShown(good.report) : "none";
+    const asks = open.length > 0 || problem !== undefined;
     return (
         <div class={`figures level-${level}`} aria-busy={busy}>
-            {good ? (
-                <Answered good={good} behind={problem !== undefined} />
-            ) : (
-                <Asking questions={questions} open={open} />
-            )}
+            {good && <Answered good={good} behind={problem !== undefined} />}
+            {!good && asks && <Asking questions={questions} open={open} />}
+            {!good && !asks && <div class="figures-room" />}
             {good && problem && (
                 <button type="button" class="behind" onClick={(event) => goTo(event, problem.path)}>
                     ▲ {nameOf(problem.path, table)}:{" "}
