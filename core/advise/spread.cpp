@@ -6,6 +6,7 @@
 #include <cmath>
 #include <iterator>
 #include <limits>
+#include <numeric>
 
 #include "advise/order.hpp"
 #include "advise/untold.hpp"
@@ -27,13 +28,23 @@ std::vector<double> each(const std::vector<Outcome>& outcomes, double Outcome::*
     return out;
 }
 
-// The same of those that tell of heat: a pack that gives in early leaves the ESC cool for no merit
-// of its own. Where most do, all are taken: there is nothing else to go by.
+// Places of those that tell of heat: a pack that gives in early leaves the ESC cool for no merit of
+// its own. Where most do, all are taken: there is nothing else to go by.
+std::vector<size_t> flown(const std::vector<Outcome>& outcomes) {
+    std::vector<size_t> all(outcomes.size());
+    std::iota(all.begin(), all.end(), size_t{0});
+    std::vector<size_t> out;
+    std::copy_if(all.begin(), all.end(), std::back_inserter(out),
+                 [&](size_t i) { return !outcomes[i].cut_short; });
+    return 2 * out.size() >= outcomes.size() ? out : all;
+}
+
 std::vector<double> each_flown(const std::vector<Outcome>& outcomes, double Outcome::*member) {
-    std::vector<Outcome> flown;
-    std::copy_if(outcomes.begin(), outcomes.end(), std::back_inserter(flown),
-                 [](const Outcome& o) { return !o.cut_short; });
-    return each(2 * flown.size() >= outcomes.size() ? flown : outcomes, member);
+    std::vector<double> out;
+    for (const size_t i : flown(outcomes)) {
+        out.push_back(outcomes[i].*member);
+    }
+    return out;
 }
 
 // Time (s) by which half of the draws have passed the limit, where the median peak passes it: the
@@ -43,7 +54,7 @@ std::optional<double> median_limit_s(const std::vector<Outcome>& outcomes, doubl
     if (peak_C <= limit_C) {
         return {};
     }
-    std::vector<double> times = each(outcomes, &Outcome::limit_s);
+    std::vector<double> times = each_flown(outcomes, &Outcome::limit_s);
     std::sort(times.begin(), times.end());
     return times[(times.size() - 1) / 2];
 }
@@ -295,10 +306,11 @@ std::vector<double> peaks_of(const std::vector<Outcome>& outcomes) {
 }
 
 size_t median_draw(const std::vector<Outcome>& outcomes, bool runs_away) {
-    const std::vector<size_t> order = in_order(outcomes.size(), [&](size_t a, size_t b) {
-        return outcomes[a].peak_C < outcomes[b].peak_C;
+    const std::vector<size_t> tell = flown(outcomes);
+    const std::vector<size_t> order = in_order(tell.size(), [&](size_t a, size_t b) {
+        return outcomes[tell[a]].peak_C < outcomes[tell[b]].peak_C;
     });
-    return order[runs_away ? order.size() / 2 : (order.size() - 1) / 2];
+    return tell[order[runs_away ? order.size() / 2 : (order.size() - 1) / 2]];
 }
 
 double surely_reached(std::vector<double> values) {

@@ -66,8 +66,8 @@ void ask_draws(const Setup& s, const std::vector<BenchRun>& asked, Draws& draws,
 /// Peaks of outcomes, deg C; infinite where it runs away.
 std::vector<double> peaks_of(const std::vector<Outcome>& outcomes);
 
-/// Index of the draw whose peak is the median: the cooler of the middle two, or the hotter where
-/// the median itself runs away.
+/// Index of the draw whose peak is the median of those that tell of heat: the cooler of the middle
+/// two, or the hotter where the median itself runs away.
 size_t median_draw(const std::vector<Outcome>& outcomes, bool runs_away);
 
 /// The longest time (or whatever `values` are) that at least nine draws in ten reach.

@@ -235,9 +235,9 @@ class ReportRules {
     }
 
     // Only a board that its own traces and capacitors heat by thousands of watts is ahead of its
-    // junctions, by what they lag.
+    // junctions, by what they lag: half a second's rise.
     void no_colder(double junction_C, double board_C, double start_C, const std::string& where) {
-        constexpr double lag = 0.2;
+        const double lag = std::clamp(0.5 / r_.flight.seconds, 0.2, 1.0);
         require(!(junction_C < board_C - 0.1 - lag * std::max(0.0, board_C - start_C)),
                 "junctions are no colder than the board", where, {junction_C, board_C});
     }

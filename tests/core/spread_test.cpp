@@ -193,6 +193,21 @@ TEST_CASE("spread: where the middle plant runs away, draws that do not still hav
     CHECK(between_neighbours);  // the case does run away somewhere
 }
 
+TEST_CASE("spread: packs that give in early do not stand for the median, unless most do") {
+    constexpr double inf = std::numeric_limits<double>::infinity();
+    std::vector<Outcome> outcomes(6);
+    outcomes[0] = {.peak_C = 20, .limit_s = inf, .cut_short = true};
+    outcomes[1] = {.peak_C = inf, .limit_s = 100};
+    outcomes[2] = {.peak_C = 21, .limit_s = inf, .cut_short = true};
+    outcomes[3] = {.peak_C = inf, .limit_s = 90};
+    outcomes[4] = {.peak_C = 22, .limit_s = inf, .cut_short = true};
+    outcomes[5] = {.peak_C = 95, .limit_s = 300};
+    CHECK_FALSE(std::isfinite(peak_band(outcomes).p50));
+    CHECK(median_draw(outcomes, true) == 1);
+    outcomes[1].cut_short = true;  // now most do
+    CHECK(median_draw(outcomes, false) == 4);
+}
+
 TEST_CASE("spread: the draw that stands for the median, and what nine draws in ten reach") {
     constexpr double inf = std::numeric_limits<double>::infinity();
     std::vector<Outcome> outcomes(4);
