@@ -51,7 +51,7 @@ std::vector<double> each_flown(const std::vector<Outcome>& outcomes, double Outc
 // two agree, as then at least half of the draws do.
 std::optional<double> median_limit_s(const std::vector<Outcome>& outcomes, double peak_C,
                                      double limit_C) {
-    if (peak_C <= limit_C) {
+    if (peak_C < limit_C) {
         return {};
     }
     std::vector<double> times = each_flown(outcomes, &Outcome::limit_s);

@@ -108,8 +108,11 @@ AveragedDuty averaged_duty(const Plant& p, const BridgeInput& in, double current
     const double V = k.c.Voc + k.V_fw - (k.R_esr + k.c.R_on - k.R_fw) * current;
     const double bend = (k.c.R_src - k.R_esr) * current;
     const double wanted = k.c.E + k.V_fw + k.resistance(0) * current;
-    // where the pack cannot give that current, the most it can
-    const double D = 2 * wanted / (V + std::sqrt(std::max(0.0, V * V - 4 * bend * wanted)));
+    const double square = V * V - 4 * bend * wanted;
+    if (!(square > 0)) {
+        return {1, V / k.resistance(1)};
+    }
+    const double D = 2 * wanted / (V + std::sqrt(square));
     return {D, (V - 2 * bend * D) / k.resistance(D)};
 }
 

@@ -83,7 +83,8 @@ struct AveragedBridge {
 AveragedBridge averaged_bridge(const Plant& p, const BridgeInput& in);
 
 /// Duty at which that carries a mean motor current (A) against the back-EMF of `in`, and how the
-/// current rises with duty there (A). Of `in` the duty is not used.
+/// current rises with duty there (A). A current that the pack cannot give is put at full duty. Of
+/// `in` the duty is not used.
 struct AveragedDuty {
     double duty, slope;
 };

@@ -68,9 +68,12 @@ Solved solve_square(const Plant& p, const Bridge& bridge, const BridgeInput& in,
             const double current = needed(e);
             return line->at(against_at(e, current)) - current;
         };
-        slope = (lack_on_line(E + small_E) - lack_on_line(E)) / small_E;
+        const double at_guess = lack_on_line(E);
+        slope = (lack_on_line(E + small_E) - at_guess) / small_E;
+        const bool stands = E <= 0 && at_guess <= 0;  // too little even to begin to turn
         const Root crossing =
-            falling_root(lack_on_line, 0, in.Voc, E, slope, 0.01 * tolerance_rel * in.Voc);
+            stands ? Root{0, true}
+                   : falling_root(lack_on_line, 0, in.Voc, E, slope, 0.01 * tolerance_rel * in.Voc);
         if (crossing.found && line->holds(against(crossing.x))) {
             return {in.duty, crossing.x, needed(crossing.x), in.chopping, true, false};
         }
@@ -181,7 +184,11 @@ Operating point_of(const Plant& p, const Demand& d, const Bridge& bridge, Bridge
     o.i_pack = c.i_src_avg + supply_current(p, c.v_link_avg) + beyond_cycle / c.v_link_avg;
     o.motor_W = in.E * c.i_m_avg + R_copper * c.i_m_avg * c.i_m_avg + o.motor_ripple_W;
     o.winding_W = std::max(0.0, o.motor_W - o.shaft_W);
-    o.losses = times(o.losses, heat_error(p, in.chopping ? in.duty : 1));
+    // However wrong the model is, the ESC makes no heat of what it passes on to the shaft.
+    const double lost = o.losses.total();
+    const double most = lost > 0 ? (o.v_link * o.i_pack - o.shaft_W) / lost : 1;
+    o.losses =
+        times(o.losses, std::min(heat_error(p, in.chopping ? in.duty : 1), std::max(1.0, most)));
     o.air_speed = air_speed_at_esc(p, o.shaft_W, d.speed_mps.value_or(p.flight_speed));
     o.cycle = c;
     o.ok = solved.found && c.ok;

@@ -326,7 +326,7 @@ class ReportRules {
         }
         require(std::abs(before - f.seconds) <= 1e-6 * (1 + f.seconds),
                 "the series ends the flight", "", {before, f.seconds});
-        const bool over = r_.esc.runaway || r_.esc.peak_C.p50 > r_.esc.limit_C;
+        const bool over = r_.esc.runaway || r_.esc.peak_C.p50 >= r_.esc.limit_C;
         require(f.limit_after_s.has_value() == over, "a limit that is passed is passed at a time",
                 "flight.limit_after_s", {f.limit_after_s.value_or(-1), r_.esc.peak_C.p50});
         if (f.limit_after_s) {
