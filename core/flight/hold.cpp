@@ -100,7 +100,14 @@ std::optional<double> seconds_to(const March& march, double limit_C) {
         const double share = rise > 0 ? (limit_C - before.heat.board) / rise : 1;
         return before.t + share * (m.t - before.t);
     }
-    return {};
+    if (march.peak_board < limit_C) {
+        return {};
+    }
+    // Passed and left again between two moments, about the hottest of them.
+    const auto hottest = std::max_element(
+        march.moments.begin(), march.moments.end(),
+        [](const Moment& a, const Moment& b) { return a.heat.board < b.heat.board; });
+    return hottest->t;
 }
 
 double seconds_of(const FlightSetup& flight, const FlightPart& part) {

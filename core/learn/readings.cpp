@@ -187,9 +187,35 @@ std::vector<double> predict(const Setup& setup, const std::vector<Prior>& priors
     return out;
 }
 
+namespace {
+
+// Work of a map, in holds: of one of three nodes, and by the exact points of one with a kink. A
+// rotor's point takes several cycles until its duty is found.
+double work_of_map(const Plant& p, const DemandMap& map) {
+    constexpr double usual_work = 0.35;
+    constexpr double usual_points = 6;
+    constexpr double rotor = 2;
+    const auto nodes = static_cast<double>(map.nodes.size());
+    const double points = nodes > 3 ? 3 * nodes + 4 : usual_points;
+    return usual_work * points / usual_points * (p.load.law == LoadLaw::square ? 1 : rotor);
+}
+
+double work_of_maps(const Plant& p, const Setup& setup, const MeasuredRow& row) {
+    if (row.kind != RowKind::flight) {
+        const BenchCase bench = bench_case(p, bench_of(row));
+        return work_of_map(p, map_demand(bench.plant, bench.ask.demand));
+    }
+    double work = 0;
+    for (const DemandMap& map : plan_flight(p, setup.flight).maps) {
+        work += work_of_map(p, map);
+    }
+    return work;
+}
+
+}  // namespace
+
 double work_of(const Setup& setup, const std::vector<Prior>& priors,
                const std::vector<Reading>& readings, std::span<const double> z) {
-    constexpr double map_work = 0.35;
     constexpr double moments_of_a_hold = 45;  // with its map
     const Plant p = fitted_plant(setup, priors, z);
     double work = static_cast<double>(setup.load.points.size());
@@ -201,10 +227,8 @@ double work_of(const Setup& setup, const std::vector<Prior>& priors,
         }
         flown = reading.row;
         const MeasuredRow& told = setup.measured[row];
-        const size_t maps = told.kind == RowKind::flight ? setup.flight.parts.size() : 1;
         const size_t moments = fly_row(p, setup, told, steps_for(told)).moments.size();
-        work +=
-            map_work * static_cast<double>(maps) + static_cast<double>(moments) / moments_of_a_hold;
+        work += work_of_maps(p, setup, told) + static_cast<double>(moments) / moments_of_a_hold;
     }
     return std::max(1.0, work);
 }

@@ -220,6 +220,21 @@ TEST_CASE("hold: turns that would take more than twelve hundred legs are flown a
     CHECK_THAT(mixed.seconds, WithinRel(legs.seconds, 1e-2));
 }
 
+TEST_CASE("hold: a limit passed and left again between two moments is passed at the hottest") {
+    March m;
+    for (const auto& [t, board_C] : {std::pair{0.0, 90.0}, {4.0, 95.0}, {8.0, 94.0}}) {
+        Moment now;
+        now.t = t;
+        now.heat.board = board_C;
+        m.moments.push_back(now);
+    }
+    m.peak_board = 96.5;  // half way through a step
+    CHECK(seconds_to(m, 96) == 4);
+    CHECK(seconds_to(m, 96.5) == 4);
+    CHECK_FALSE(seconds_to(m, 97));
+    CHECK_THAT(*seconds_to(m, 92.5), WithinAbs(2, 1e-12));
+}
+
 TEST_CASE("hold: a mixture weighs its parts by their time") {
     const Plant p = median_plant(six_cell_drive());
     FlightSetup flight;
