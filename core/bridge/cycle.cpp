@@ -165,7 +165,8 @@ std::optional<CurrentLine> Circuit::current_line(double Voc) const {
                    : std::optional(
                          CurrentLine{at_rest, unchopped(Voc, 1).i_m_avg - at_rest, unlimited, 0});
     }
-    // Mean and valley of what an input alone drives through the motor.
+    // Mean and valley of what an input alone drives through the motor; compiled once, for the
+    // page's weight.
     struct Driven {
         double mean, valley;
     };
