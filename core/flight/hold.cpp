@@ -61,7 +61,10 @@ BenchCase bench_case(const Plant& p, const BenchRun& run) {
 }
 
 March fly_hold(const Plant& p, const HoldAsk& ask, Steps steps) {
-    const DemandMap map = map_demand(p, ask.demand);
+    return fly_hold(p, ask, map_demand(p, ask.demand), steps);
+}
+
+March fly_hold(const Plant& p, const HoldAsk& ask, const DemandMap& map, Steps steps) {
     return march(p, {{&map, std::numeric_limits<double>::infinity(), nullptr}},
                  start_of(p, ask.start_C, steps),
                  ask.seconds.value_or(std::numeric_limits<double>::infinity()));
@@ -70,9 +73,7 @@ March fly_hold(const Plant& p, const HoldAsk& ask, Steps steps) {
 HoldRun run_hold(const Plant& p, const HoldAsk& ask) {
     HoldRun run;
     run.map = map_demand(p, ask.demand);
-    run.march = march(p, {{&run.map, std::numeric_limits<double>::infinity(), nullptr}},
-                      start_of(p, ask.start_C),
-                      ask.seconds.value_or(std::numeric_limits<double>::infinity()));
+    run.march = fly_hold(p, ask, run.map);
     const Moment& last = run.march.moments.back();
     run.mid_charge = 0.5 * (p.pack.start + last.charge);
     const double pack_C = 0.5 * (p.pack.start_C + last.pack_C);

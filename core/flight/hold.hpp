@@ -50,6 +50,9 @@ BenchCase bench_case(const Plant& p, const BenchRun& run);
 /// Peak and mean only, for draws and fits.
 March fly_hold(const Plant& p, const HoldAsk& ask, Steps steps = Steps::fine);
 
+/// The same on the map of its demand.
+March fly_hold(const Plant& p, const HoldAsk& ask, const DemandMap& map, Steps steps = Steps::fine);
+
 HoldRun run_hold(const Plant& p, const HoldAsk& ask);
 
 /// The first moment of a march at which the pack is down to a state of charge (0..1).

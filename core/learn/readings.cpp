@@ -125,14 +125,34 @@ BenchRun bench_of(const MeasuredRow& r) {
             .speed_mps = r.flight_speed_mps};
 }
 
-March fly_row(const Plant& p, const Setup& setup, const MeasuredRow& row, Steps steps) {
+namespace {
+
+// A row as it was flown: what each of its throttles draws, and the march over them.
+struct RowRun {
+    std::vector<DemandMap> maps;
+    March march;
+};
+
+RowRun run_row(const Plant& p, const Setup& setup, const MeasuredRow& row, Steps steps) {
+    RowRun run;
     if (row.kind == RowKind::flight) {
         Plant day = on_the_day(p, bench_of(row));
         day.esc_start_C = row.start_C.value_or(p.esc_start_C);
-        return fly(day, plan_flight(day, setup.flight), steps);
+        FlightPlan plan = plan_flight(day, setup.flight);
+        run.march = fly(day, plan, steps);
+        run.maps = std::move(plan.maps);
+        return run;
     }
     const BenchCase bench = bench_case(p, bench_of(row));
-    return fly_hold(bench.plant, bench.ask);
+    run.maps.push_back(map_demand(bench.plant, bench.ask.demand));
+    run.march = fly_hold(bench.plant, bench.ask, run.maps.front());
+    return run;
+}
+
+}  // namespace
+
+March fly_row(const Plant& p, const Setup& setup, const MeasuredRow& row, Steps steps) {
+    return run_row(p, setup, row, steps).march;
 }
 
 std::vector<Reading> readings_of(const Setup& setup) {
@@ -200,18 +220,6 @@ double work_of_map(const Plant& p, const DemandMap& map) {
     return usual_work * points / usual_points * (p.load.law == LoadLaw::square ? 1 : rotor);
 }
 
-double work_of_maps(const Plant& p, const Setup& setup, const MeasuredRow& row) {
-    if (row.kind != RowKind::flight) {
-        const BenchCase bench = bench_case(p, bench_of(row));
-        return work_of_map(p, map_demand(bench.plant, bench.ask.demand));
-    }
-    double work = 0;
-    for (const DemandMap& map : plan_flight(p, setup.flight).maps) {
-        work += work_of_map(p, map);
-    }
-    return work;
-}
-
 }  // namespace
 
 double work_of(const Setup& setup, const std::vector<Prior>& priors,
@@ -227,8 +235,11 @@ double work_of(const Setup& setup, const std::vector<Prior>& priors,
         }
         flown = reading.row;
         const MeasuredRow& told = setup.measured[row];
-        const size_t moments = fly_row(p, setup, told, steps_for(told)).moments.size();
-        work += work_of_maps(p, setup, told) + static_cast<double>(moments) / moments_of_a_hold;
+        const RowRun run = run_row(p, setup, told, steps_for(told));
+        work += static_cast<double>(run.march.moments.size()) / moments_of_a_hold;
+        for (const DemandMap& map : run.maps) {
+            work += work_of_map(p, map);
+        }
     }
     return std::max(1.0, work);
 }

@@ -2,7 +2,6 @@
 #pragma once
 
 #include <limits>
-#include <type_traits>
 
 namespace hotband {
 
@@ -14,8 +13,8 @@ struct Root {
 
 /// A function of one number, wherever it lives: the search is compiled once for all.
 struct Curve {
-    void* f;
-    double (*at)(void* f, double x);
+    const void* f;
+    double (*at)(const void* f, double x);
 
     double operator()(double x) const { return at(f, x); }
 };
@@ -28,11 +27,9 @@ Root falling_root(Curve f, double low, double high, double guess, double slope, 
                   double bend = std::numeric_limits<double>::infinity());
 
 template <class F>
-Root falling_root(F&& f, double low, double high, double guess, double slope, double tolerance,
+Root falling_root(const F& f, double low, double high, double guess, double slope, double tolerance,
                   double bend = std::numeric_limits<double>::infinity()) {
-    using Function = std::remove_reference_t<F>;
-    const Curve curve{const_cast<void*>(static_cast<const void*>(&f)),
-                      [](void* at, double x) { return (*static_cast<Function*>(at))(x); }};
+    const Curve curve{&f, [](const void* at, double x) { return (*static_cast<const F*>(at))(x); }};
     return falling_root(curve, low, high, guess, slope, tolerance, bend);
 }
 
