@@ -565,6 +565,19 @@ TEST_CASE("calibration: the work of a prediction goes with what it flies") {
         return work(flown) - moments / 45;
     };
     CHECK_THAT(of_part(finer) - of_part(plain), WithinAbs(0.35 * (55 - 6) / 6, 0.05));
+    // A rotor's points take twice the cycles.
+    Setup rotor;
+    rotor.load.kind = LoadKind::governed;
+    rotor.load.hover_A = 22;
+    rotor.load.rotor_rpm = 2100;
+    rotor.load.gear_ratio = 8.5;
+    rotor.esc.rating_A = 100;
+    rotor.flight.parts = {part_of(100, 60)};
+    rotor.measured = {row, row, row};
+    const double steps = static_cast<double>(
+        run_flight(median_plant(rotor), rotor.flight, Steps::trial).march.moments.size());
+    REQUIRE(work(rotor) > 1);  // the least that is counted
+    CHECK_THAT(work(rotor) - 3 * steps / 45, WithinAbs(3 * 2 * 0.35, 0.05));
 }
 
 TEST_CASE("calibration: what a fit costs is bounded by what its flights fly") {
