@@ -7,7 +7,7 @@
 #include <vector>
 
 #include "bridge/esc.hpp"
-#include "flight/mission.hpp"
+#include "flight/march.hpp"
 #include "setup/setup.hpp"
 
 namespace hotband {

@@ -4,7 +4,8 @@
 #include <optional>
 #include <vector>
 
-#include "flight/mission.hpp"
+#include "flight/march.hpp"
+#include "flight/settle.hpp"
 
 namespace hotband {
 

@@ -4,7 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "flight/mission.hpp"
+#include "flight/esc_heat.hpp"
 #include "physics/constants.hpp"
 #include "physics/motor.hpp"
 #include "physics/propeller.hpp"

@@ -4,7 +4,7 @@
 #include <vector>
 
 #include "flight/load_fit.hpp"
-#include "flight/mission.hpp"
+#include "flight/hold.hpp"
 #include "plant/plant.hpp"
 
 namespace hotband::test {

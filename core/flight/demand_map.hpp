@@ -1,4 +1,4 @@
-// The march over a hold or a whole flight: charge, pack, junction, board and case, step by step.
+// What does one demand draw and lose, at every link voltage and temperature it may meet?
 #pragma once
 
 #include <array>
@@ -87,87 +87,8 @@ struct DemandMap {
 
 DemandMap map_demand(const Plant& p, const Demand& d);
 
-/// Temperatures of the network's nodes, deg C.
-struct HeatState {
-    double junction = 25, board = 25, body = 25, bay = 25, winding = 25;
-};
-
-/// State at one moment.
-struct Moment {
-    double t = 0;         // s
-    double throttle = 0;  // 0..1
-    HeatState heat;
-    double charge = 1;  // 0..1
-    double pack_C = 25;
-    double cell_V = 0;   // loaded
-    double v_link = 0;   // V
-    double i_pack = 0;   // A, one ESC
-    double i_motor = 0;  // A
-    double omega = 0;    // rad/s
-};
-
-/// `steps`: none of the others within the moments a march may take; what it tells is unfinished.
-enum class EndedBy { reserve, sag, runaway, time, steps };
-
-struct March {
-    std::vector<Moment> moments;
-    double seconds = 0;
-    EndedBy ended_by = EndedBy::reserve;
-    bool dips = false;        // under the sag floor for moments that do not end it
-    double charge_share = 0;  // of what was usable, drawn
-    double peak_board = 0, peak_junction = 0, peak_winding = 0, mean_board = 0;  // deg C
-    double mean_omega = 0;                                                       // rad/s
-};
-
-/// Conductance (W/K) of the windings to the air that a motor moves at this speed (rad/s): three
-/// tenths of it at rest (common practice, no source).
-double winding_conductance(const Plant& p, double omega);
-
 /// Demands flown in turn so quickly that board and case feel only their mean: shares sum to 1.
 DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<double>& shares);
-
-/// One leg of a march: a demand for so long.
-struct Leg {
-    const DemandMap* map = nullptr;
-    double seconds = std::numeric_limits<double>::infinity();
-    const DemandMap* hardest = nullptr;  // whose sag counts, where the leg is a mixture
-};
-
-/// A loaded cell under the sag floor for less than this is a dip, not the end (s; common practice,
-/// no source).
-inline constexpr double most_dip_s = 3;
-
-/// How long a march's steps are, and how far off its peaks are for it at most, mostly far less:
-/// `fine` 0.2 K; `drawn` 0.5 K, for draws whose spread is far wider; `trial` as `drawn` in what it
-/// reaches and when it ends, but with few moments on the way there.
-enum class Steps { fine, drawn, trial };
-
-struct MarchStart {
-    double esc_C = 25;
-    double charge = 1;
-    double pack_C = 25;
-    Steps steps = Steps::fine;
-    size_t most_moments = 200000;  // no flight of this world takes as many
-};
-
-/// Repeats the legs until the pack's reserve, its sag floor, thermal runaway (junction beyond
-/// `runaway_junction_C`) or `most_s` ends it.
-March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& start,
-            double most_s = std::numeric_limits<double>::infinity());
-
-inline constexpr double runaway_junction_C = 250;  // silicon and solder are lost well below
-
-/// Where temperatures settle when the demand is held for ever on a source that does not empty.
-struct Steady {
-    HeatState heat;
-    bool runaway = false;  // losses outgrow the cooling: there is no settled temperature
-};
-/// `junction_C`: where the junction is expected to settle, for the windings' current.
-Steady settle(const Plant& p, const DemandMap& map, double v_link,
-              double junction_C = map_junction_C);
-
-/// The same on the pack at a charge and temperature, its link voltage that of the settled junction.
-Steady settle_on_pack(const Plant& p, const DemandMap& map, double charge, double pack_C);
 
 /// Link voltage at which a source and a demand agree; `near_V` is about what it will be.
 double link_voltage(const Source& source, const DemandMap& map, double junction_C, double winding_C,
@@ -181,17 +102,5 @@ double link_voltage(const Plant& p, const DemandMap& map, double charge, double 
 inline double link_voltage(const Plant& p, const DemandMap& map, double charge, double pack_C) {
     return link_voltage(p, map, charge, pack_C, map_junction_C, map.winding_C);
 }
-
-/// Board temperature after a constant heat for so long is rest_C + per_junction_W Pj + per_board_W
-/// Pb, with the case's conductance taken at `body_C`.
-struct Response {
-    double rest_C = 0, per_junction_W = 0, per_board_W = 0;
-};
-Response board_response(const Plant& p, double air_speed, double flight_speed, double body_C,
-                        double seconds, double start_C);
-
-/// Seconds until the board has cooled from `from` to within `within_K` of the air, model standing,
-/// propeller still; empty when it never does (sun on it), or not within six hours.
-std::optional<double> cool_down_seconds(const Plant& p, const HeatState& from, double within_K);
 
 }  // namespace hotband

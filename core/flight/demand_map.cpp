@@ -1,0 +1,383 @@
+// Exact operating points at a few link voltages, and what lies between them; see demand_map.hpp.
+#include "flight/demand_map.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "physics/motor.hpp"
+
+namespace hotband {
+namespace {
+
+constexpr double map_board_C = 50;
+
+// All that a node tells of its link voltage.
+using NodeValue = double DemandMap::Node::*;
+constexpr std::array<NodeValue, 9> values = {
+    &DemandMap::Node::i_pack,      &DemandMap::Node::i_motor,    &DemandMap::Node::omega,
+    &DemandMap::Node::shaft_W,     &DemandMap::Node::junction_W, &DemandMap::Node::board_W,
+    &DemandMap::Node::capacitor_W, &DemandMap::Node::air_speed,  &DemandMap::Node::winding_W};
+
+DemandMap::Node node_of(const Operating& o) {
+    const Losses& l = o.losses;
+    return {o.v_link,        o.i_pack,           o.i_motor,   o.omega,     o.shaft_W,
+            l.at_junction(), l.board + l.supply, l.capacitor, o.air_speed, o.winding_W};
+}
+
+}  // namespace
+
+// The first of the three nodes whose parabola holds at a link voltage.
+size_t DemandMap::first_of_three(double v) const {
+    size_t first = 0;
+    while (first + 3 < nodes.size() && v > nodes[first + 2].v_link) {
+        ++first;
+    }
+    return first;
+}
+
+DemandMap::Weights DemandMap::weights(double v) const {
+    Weights w;
+    w.first = first_of_three(v);
+    const double a = nodes[w.first].v_link;
+    const double b = nodes[w.first + 1].v_link;
+    const double c = nodes[w.first + 2].v_link;
+    const double over_a = 1 / ((a - b) * (a - c));
+    const double over_b = 1 / ((b - a) * (b - c));
+    w.l0 = (v - b) * (v - c) * over_a;
+    w.l1 = (v - a) * (v - c) * over_b;
+    w.l2 = 1 - w.l0 - w.l1;
+    return w;
+}
+
+template <double DemandMap::Node::*member>
+double DemandMap::warmed(size_t node, double x) const {
+    return nodes[node].*member * (1 + x * (warming[node].*member + x * bending[node].*member));
+}
+
+template <double DemandMap::Node::*member>
+double DemandMap::mix(const Weights& w, double winding) const {
+    const double x = winding - winding_C;
+    return w.l0 * warmed<member>(w.first, x) + w.l1 * warmed<member>(w.first + 1, x) +
+           w.l2 * warmed<member>(w.first + 2, x);
+}
+
+double DemandMap::current_factor(double junction_C) const {
+    constexpr double at_map = switch_resistance_factor(map_junction_C);
+    // The fall of a current that a resistance limits, which never turns round: 1 - fall x for
+    // little x.
+    return 1 / (1 + current_fall * (switch_resistance_factor(junction_C) / at_map - 1));
+}
+
+double DemandMap::collapsed_V() const {
+    constexpr double share = 0.8;  // how far below the lowest node the parabolas hold
+    return share * nodes.front().v_link;
+}
+
+DemandMap::Node DemandMap::at(double v, double junction_C, double winding) const {
+    const double least_V = collapsed_V();
+    if (v < least_V) {
+        const Node n = at(least_V, junction_C, winding);
+        const double x = std::max(0.0, v / least_V);
+        return {v,
+                x * n.i_pack,
+                x * n.i_motor,
+                x * n.omega,
+                x * x * n.shaft_W,
+                x * x * n.junction_W,
+                x * x * n.board_W,
+                x * x * n.capacitor_W,
+                x * n.air_speed,
+                x * x * n.winding_W};
+    }
+    const Weights w = weights(v);
+    const double current = current_factor(junction_C);
+    // A parabola through nodes close to zero, or with a kink between them, may pass below it.
+    const auto above_zero = [](double x) { return std::max(0.0, x); };
+    return {v,
+            above_zero(current * mix<&Node::i_pack>(w, winding)),
+            above_zero(current * mix<&Node::i_motor>(w, winding)),
+            above_zero(mix<&Node::omega>(w, winding)),
+            above_zero(mix<&Node::shaft_W>(w, winding)),
+            above_zero(mix<&Node::junction_W>(w, winding)),
+            above_zero(current * current * mix<&Node::board_W>(w, winding)),
+            above_zero(current * current * mix<&Node::capacitor_W>(w, winding)),
+            above_zero(mix<&Node::air_speed>(w, winding)),
+            above_zero(current * current * mix<&Node::winding_W>(w, winding))};
+}
+
+DemandMap::WindingHeat DemandMap::winding_heat(double v, double junction_C, double winding) const {
+    const double current = current_factor(junction_C);
+    const double least_V = collapsed_V();
+    const double x = v < least_V ? std::max(0.0, v / least_V) : 1;
+    const Weights w = weights(std::max(v, least_V));
+    const auto watts = [&](double celsius) {
+        return std::max(0.0, x * x * current * current * mix<&Node::winding_W>(w, celsius));
+    };
+    const double now = watts(winding);
+    return {now, watts(winding + 1) - now};
+}
+
+DemandMap::PackCurrent DemandMap::pack_current_near(double v, double junction_C,
+                                                    double winding) const {
+    constexpr double unlimited = std::numeric_limits<double>::infinity();
+    const double least_V = collapsed_V();
+    if (v <= least_V) {
+        const PackCurrent above =
+            pack_current_near(std::nextafter(least_V, unlimited), junction_C, winding);
+        return {-unlimited, least_V, 0, 0, 0, above.at(least_V) / least_V, 0};
+    }
+    const size_t i = first_of_three(v);
+    const double x = winding - winding_C;
+    const double factor = current_factor(junction_C);
+    const auto current = [&](size_t node) { return factor * warmed<&Node::i_pack>(node, x); };
+    const auto volts = [&](size_t node) { return nodes[node].v_link; };
+    const double a = current(i);
+    const double b = current(i + 1);
+    const double rise = (b - a) / (volts(i + 1) - volts(i));
+    const double next = (current(i + 2) - b) / (volts(i + 2) - volts(i + 1));
+    return {i == 0 ? least_V : volts(i + 1),
+            i + 3 < nodes.size() ? volts(i + 2) : unlimited,
+            volts(i),
+            volts(i + 1),
+            a,
+            rise,
+            (next - rise) / (volts(i + 2) - volts(i))};
+}
+
+std::array<double, 2> DemandMap::growth(double T) const {
+    constexpr double at_map = switch_resistance_factor(map_junction_C);
+    const auto factor = [&](double junction_C) {
+        const double more = switch_resistance_factor(junction_C) / at_map;
+        const double current = current_factor(junction_C);
+        return growing_share * more * current * current + (1 - growing_share) * current;
+    };
+    return {factor(T), 0.5 * (factor(T + 1) - factor(T - 1))};
+}
+
+namespace {
+
+// Source resistance two thirds through the pack, warmed by its own current so far and not by the
+// air (nearer to the whole hold's where a pack begins cold): the ripple's damping follows it, and
+// an ESC's temperature at the end of a hold is made in its later part.
+double later_resistance(const Plant& p, const Demand& d, double Voc, double winding_C) {
+    constexpr double through = 2.0 / 3;
+    const PackPlant& k = p.pack;
+    const double used = through * (k.start - k.reserve);
+    const Source fresh = source_at(p, k.start - used, k.start_C, 0, 0);
+    const double current =
+        averaged_pack_current(p, d, {Voc, fresh.R_src, map_junction_C, map_board_C, winding_C});
+    const double seconds = used * k.charge / (k.share * std::max(current, 1e-3));
+    const double pack_W = cells_resistance(p, fresh) * k.share * current * current;
+    const double rise = pack_W / k.cooling * -std::expm1(-seconds * k.cooling / k.heat_capacity);
+    const double warm_C = std::min(k.start_C + rise, lost_pack_C);
+    return source_at(p, k.start - used, warm_C, 0, 0).R_src;
+}
+
+// How every value bends over the winding's temperature, from points that far cooler and warmer than
+// the map's: from air that windings start at to where hard holds bring them.
+constexpr double cooler_K = 40;
+constexpr double warmer_K = 60;
+
+// The parabola  a x + b x^2  of each value's relative change through those two points, each beside
+// the value that the map has at the same link voltage.
+struct Bend {
+    DemandMap::Node warming, bending;
+};
+
+Bend bend_of(const DemandMap::Node& cooler, const DemandMap::Node& cooler_base,
+             const DemandMap::Node& warmer, const DemandMap::Node& warmer_base) {
+    Bend out;
+    for (const NodeValue member : values) {
+        if (cooler_base.*member == 0 || warmer_base.*member == 0) {
+            continue;
+        }
+        const double down = (1 - cooler.*member / (cooler_base.*member)) / cooler_K;
+        const double up = (warmer.*member / (warmer_base.*member) - 1) / warmer_K;
+        out.bending.*member = (up - down) / (cooler_K + warmer_K);
+        out.warming.*member = down + out.bending.*member * cooler_K;
+    }
+    return out;
+}
+
+}  // namespace
+
+DemandMap map_demand(const Plant& p, const Demand& d) {
+    DemandMap map;
+    map.throttle = d.throttle;
+    map.flight_speed = d.speed_mps.value_or(p.flight_speed);
+    const double series = p.pack.series;
+    const double V_top = series * p.pack.cells->open_circuit_V.at(p.pack.start) * 1.01;
+    const double V_low = series * p.pack.cells->open_circuit_V.at(p.pack.reserve) * 0.90;
+    const double V_mid = 0.5 * (V_low + V_top);
+    map.winding_C = p.air.celsius + usual_winding_rise_K;
+    const double R_src = later_resistance(p, d, V_mid, map.winding_C);
+    const auto point = [&](double Voc, double board_C, double winding_C) {
+        return operate(p, d, {Voc, R_src, map_junction_C, board_C, winding_C});
+    };
+    double conduction = 0;
+    double junction = 0;
+    int continuous = 0;
+    const auto fill = [&](int count) {
+        map.nodes.clear();
+        int held = 0;
+        bool ok = true;
+        std::vector<double> Voc(static_cast<size_t>(count));
+        for (size_t i = 0; i < Voc.size(); ++i) {
+            Voc[i] = V_low + (V_top - V_low) * static_cast<double>(i) / (count - 1);
+        }
+        const Source source = {0, R_src, map_junction_C, map_board_C, map.winding_C};
+        for (const Operating& o : operate_at(p, d, source, Voc)) {
+            ok = ok && o.ok;
+            held += o.saturated ? 0 : 1;
+            continuous += o.cycle.continuous ? 1 : 0;
+            map.nodes.push_back(node_of(o));
+            conduction += o.losses.conduction;
+            junction += o.losses.at_junction();
+        }
+        map.ok = ok;
+        map.saturated = held < count;
+        return held;
+    };
+    const int held = fill(3);
+    if ((held > 0 && held < 3) || (continuous > 0 && continuous < 3)) {
+        // The rotor loses its speed, or the current begins to stop, somewhere in the pack: a kink
+        // that needs close nodes.
+        conduction = junction = 0;
+        fill(17);
+    }
+    map.growing_share = junction > 0 ? conduction / junction : 0;
+    const DemandMap::Node& centre = map.nodes[map.nodes.size() / 2];
+    // Over the windings' temperature every node bends alike, but where there is a kink.
+    map.warming.resize(map.nodes.size());
+    map.bending.resize(map.nodes.size());
+    const auto bend_at = [&](double Voc) {
+        const DemandMap::Node cooler = node_of(point(Voc, map_board_C, map.winding_C - cooler_K));
+        const DemandMap::Node warmer = node_of(point(Voc, map_board_C, map.winding_C + warmer_K));
+        return bend_of(cooler, map.at(cooler.v_link), warmer, map.at(warmer.v_link));
+    };
+    std::vector<Bend> bends;
+    const size_t count = map.nodes.size();
+    for (size_t i = 0; i < count; ++i) {
+        const double share = static_cast<double>(i) / static_cast<double>(count - 1);
+        bends.push_back(count > 3 || i == 0
+                            ? bend_at(count > 3 ? V_low + (V_top - V_low) * share : V_mid)
+                            : bends.front());
+    }
+    for (size_t i = 0; i < count; ++i) {
+        map.warming[i] = bends[i].warming;
+        map.bending[i] = bends[i].bending;
+    }
+    const auto esr = [&](double celsius) {
+        return capacitor_esr(p.u.capacitor_esr, p.u.capacitance, p.pwm, celsius);
+    };
+    map.capacitor_esr = esr(map_board_C);
+    if (centre.capacitor_W > 0) {
+        // How the capacitors' loss follows their ESR, from one more point with a warm board.
+        constexpr double warm_board_C = 100;
+        const double warm_W = point(V_mid, warm_board_C, map.winding_C).losses.capacitor;
+        map.capacitor_power =
+            std::log(warm_W / centre.capacitor_W) / std::log(esr(warm_board_C) / map.capacitor_esr);
+    }
+    if (p.load.law == LoadLaw::square && centre.i_motor > 0) {
+        const double R_on = p.u.switch_resistance * switch_resistance_factor(map_junction_C);
+        const double R = p.u.motor_resistance * copper_factor(map.winding_C) +
+                         p.u.board_resistance + 2 * R_on + R_src;
+        map.current_fall = 2 * R_on / (R + centre.omega / p.u.kv / (2 * centre.i_motor));
+    }
+    return map;
+}
+
+DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<double>& shares) {
+    DemandMap mixed = maps.front();
+    mixed.ok = true;
+    mixed.saturated = false;
+    mixed.growing_share = mixed.current_fall = mixed.throttle = mixed.flight_speed = 0;
+    mixed.capacitor_power = 0;
+    for (DemandMap::Node& n : mixed.nodes) {
+        n = {.v_link = n.v_link};
+    }
+    double junction = 0;
+    double capacitor = 0;
+    for (size_t i = 0; i < maps.size(); ++i) {
+        const DemandMap& m = maps[i];
+        const double share = shares[i];
+        mixed.ok = mixed.ok && m.ok;
+        mixed.saturated = mixed.saturated || m.saturated;
+        mixed.throttle += share * m.throttle;
+        mixed.flight_speed += share * m.flight_speed;
+        for (DemandMap::Node& n : mixed.nodes) {
+            const DemandMap::Node one = m.at(n.v_link);
+            for (const NodeValue member : values) {
+                n.*member += share * one.*member;
+            }
+        }
+        const DemandMap::Node& centre = m.nodes[m.nodes.size() / 2];
+        const double heat = share * centre.junction_W;
+        const double ripple_heat = share * centre.capacitor_W;
+        junction += heat;
+        capacitor += ripple_heat;
+        mixed.capacitor_power += ripple_heat * m.capacitor_power;
+        mixed.growing_share += heat * m.growing_share;
+        mixed.current_fall += heat * m.current_fall;
+    }
+    if (junction > 0) {
+        mixed.growing_share /= junction;
+        mixed.current_fall /= junction;
+    }
+    if (capacitor > 0) {
+        mixed.capacitor_power /= capacitor;
+    }
+    const auto mean_at = [&](double v_link, double winding_C) {
+        DemandMap::Node mean;
+        for (size_t i = 0; i < maps.size(); ++i) {
+            const DemandMap::Node one = maps[i].at(v_link, map_junction_C, winding_C);
+            for (const NodeValue member : values) {
+                mean.*member += shares[i] * one.*member;
+            }
+        }
+        return mean;
+    };
+    for (size_t i = 0; i < mixed.nodes.size(); ++i) {
+        const DemandMap::Node& n = mixed.nodes[i];
+        const Bend bend = bend_of(mean_at(n.v_link, mixed.winding_C - cooler_K), n,
+                                  mean_at(n.v_link, mixed.winding_C + warmer_K), n);
+        mixed.warming[i] = bend.warming;
+        mixed.bending[i] = bend.bending;
+    }
+    return mixed;
+}
+
+double link_voltage(const Source& s, const DemandMap& map, double junction_C, double winding_C,
+                    std::optional<double> near_V) {
+    double v = std::clamp(near_V.value_or(s.Voc - s.R_src * map.nodes.back().i_pack), 0.0, s.Voc);
+    // Newton, kept between a pack at rest and a shorted one.
+    double low = 0;
+    double high = s.Voc;
+    DemandMap::PackCurrent current = map.pack_current_near(v, junction_C, winding_C);
+    for (int i = 0; i < 60; ++i) {
+        if (!current.holds(v)) {
+            current = map.pack_current_near(v, junction_C, winding_C);
+        }
+        const double over = v - s.Voc + s.R_src * current.at(v);
+        (over > 0 ? high : low) = v;
+        double next = v - over / (1 + s.R_src * current.slope(v));
+        if (!(next >= low && next <= high)) {
+            next = 0.5 * (low + high);
+        }
+        const double step = next - v;
+        v = next;
+        // What a Newton step leaves goes with its square: a ten thousand millionth of the pack's.
+        if (std::abs(step) < 1e-5 * s.Voc) {
+            break;
+        }
+    }
+    return v;
+}
+
+double link_voltage(const Plant& p, const DemandMap& map, double charge, double pack_C,
+                    double junction_C, double winding_C) {
+    return link_voltage(source_at(p, charge, pack_C, 0, 0), map, junction_C, winding_C);
+}
+
+}  // namespace hotband

@@ -1,0 +1,317 @@
+// One step after another until something ends it; see march.hpp.
+#include "flight/march.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <optional>
+
+#include "physics/root.hpp"
+
+namespace hotband {
+namespace {
+
+// Charge (C/s) that leaves the whole pack while each of its ESCs draws a current. Where they draw
+// nothing it empties as well: cells discharge themselves (3 % a month, common practice).
+double drain_of(const Plant& p, double i_pack) {
+    constexpr double self_discharge = 0.03 / (30 * 86400.0);
+    return i_pack * p.pack.share + self_discharge * p.pack.charge;
+}
+
+// Where between two states, the second lost, the first node reaches the end: by straight lines.
+double share_until_lost(const HeatState& from, const HeatState& to) {
+    const auto share = [](double a, double b) {
+        const double reached = (runaway_junction_C - a) / (b - a);
+        return reached >= 0 && reached <= 1 ? reached : 1;
+    };
+    const bool known = std::isfinite(to.junction) && std::isfinite(to.board);
+    return known ? std::min(share(from.junction, to.junction), share(from.board, to.board)) : 0;
+}
+
+HeatState part_of_the_way(const HeatState& from, const HeatState& to, double share) {
+    const auto node = [share](double a, double b) { return share > 0 ? a + share * (b - a) : a; };
+    return {node(from.junction, to.junction), node(from.board, to.board), node(from.body, to.body),
+            node(from.bay, to.bay), node(from.winding, to.winding)};
+}
+
+// Steps start short and grow with the leg, so that the fast rise at its start is resolved.
+double step_length(Steps steps, double into_leg, double expected) {
+    struct Length {
+        double first_s, growth, share;  // share: of the whole march, at most
+    };
+    constexpr std::array<Length, 3> lengths = {
+        {{1.5, 0.3, 1.0 / 16}, {4, 0.6, 1.0 / 9}, {10, 1.5, 1.0 / 9}}};
+    const Length& l = lengths[static_cast<size_t>(steps)];
+    return std::min(l.first_s + l.growth * into_leg, std::max(10.0, l.share * expected));
+}
+
+// A moment with all that the demand draws and loses then.
+struct Now {
+    Moment moment;
+    DemandMap::Node drawn;
+    Source source;
+};
+
+// One step from where the march stands; what draws and heats is taken at the step's middle. It ends
+// where the reserve is reached.
+struct Stride {
+    double dt;              // s
+    DemandMap::Node drawn;  // at its middle
+    Outside out;
+    HeatStep heat;
+    double charge, pack_C;  // at its end
+    bool too_long;          // for the lines that its losses were taken as
+};
+
+// A march under way. `run` is the page of its stages.
+class Marcher {
+ public:
+    Marcher(const Plant& p, const std::vector<Leg>& legs, const MarchStart& start, double most_s)
+        : p_(p), legs_(legs), start_(start), most_s_(most_s) {
+        out_.peak_board = out_.peak_junction = start.esc_C;
+        out_.peak_winding = p.air.celsius;
+    }
+
+    March run();
+
+ private:
+    const Leg& leg() const { return legs_[leg_]; }
+    const DemandMap& map() const { return *leg().map; }
+    // Seconds to the reserve at what is drawn now.
+    double to_reserve_s() const;
+    Now now_at(double t, const HeatState& heat, double charge, double pack_C,
+               std::optional<double> near_V) const;
+    Stride stride_of(double dt) const;
+    Stride sound_stride() const;
+    Now end_of(const Stride& s) const;
+    bool is_under_floor(const Now& now) const { return now.moment.cell_V < p_.pack.sag_floor_V; }
+    bool would_stay_dip(double more_s) const { return dipped_s_ + more_s < most_dip_s; }
+    bool ends_by_sag(const Now& end, double dt);
+    // From where the march stands: the moment at a share of the stride, but for its heat.
+    Now part_of(const Stride& s, double share) const;
+
+    void open_leg(const HeatState& heat, double charge, double pack_C);
+    void stop_at_floor(const Stride& s, const Now& end);
+    void stop_where_lost(const Stride& s, Now end);
+    void take_whole(const Stride& s, const Now& end);
+    void take(const Now& next, double mean_board_C, double omega);
+    void turn_to_next_leg();
+    March finished();
+
+    const Plant& p_;
+    const std::vector<Leg>& legs_;
+    const MarchStart& start_;
+    double most_s_;
+
+    size_t leg_ = 0;
+    double into_leg_s_ = 0;
+    Now now_{};
+    Outside last_out_;           // as the last step had it, for the look ahead
+    double dipped_s_ = 0;        // under the sag floor so far
+    double board_integral_ = 0;  // K s
+    double turned_ = 0;          // rad
+    std::optional<EndedBy> end_;
+    March out_;
+};
+
+March Marcher::run() {
+    open_leg({start_.esc_C, start_.esc_C, start_.esc_C, p_.air.celsius, p_.air.celsius},
+             start_.charge, start_.pack_C);
+    while (!end_ && out_.moments.size() < start_.most_moments) {
+        const Stride s = sound_stride();
+        const Now end = end_of(s);
+        if (ends_by_sag(end, s.dt)) {
+            stop_at_floor(s, end);
+        } else if (is_lost(end.moment.heat)) {
+            stop_where_lost(s, end);
+        } else {
+            take_whole(s, end);
+            turn_to_next_leg();
+        }
+    }
+    return finished();
+}
+
+double Marcher::to_reserve_s() const {
+    return (now_.moment.charge - p_.pack.reserve) * p_.pack.charge /
+           drain_of(p_, now_.moment.i_pack);
+}
+
+Now Marcher::now_at(double t, const HeatState& heat, double charge, double pack_C,
+                    std::optional<double> near_V) const {
+    const Source s = source_at(p_, charge, pack_C, 0, 0);
+    const double v_link = link_voltage(s, map(), heat.junction, heat.winding, near_V);
+    const DemandMap::Node n = map().at(v_link, heat.junction, heat.winding);
+    double i_sag = n.i_pack;
+    if (leg().hardest != nullptr) {
+        const DemandMap& hardest = *leg().hardest;
+        const double v = link_voltage(s, hardest, heat.junction, heat.winding);
+        i_sag = hardest.pack_current(v, heat.junction, heat.winding);
+    }
+    const double cell_V = (s.Voc - cells_resistance(p_, s) * i_sag) / p_.pack.series;
+    return {{t, map().throttle, heat, charge, pack_C, cell_V, v_link, n.i_pack, n.i_motor, n.omega},
+            n,
+            s};
+}
+
+// A leg begins where the march stands; one that sags at once is none.
+void Marcher::open_leg(const HeatState& heat, double charge, double pack_C) {
+    now_ = now_at(now_.moment.t, heat, charge, pack_C, {});
+    last_out_ = outside_of(p_, now_.drawn.air_speed, map().flight_speed, heat);
+    out_.moments.push_back(now_.moment);
+    if (is_under_floor(now_) && !would_stay_dip(leg().seconds)) {
+        end_ = EndedBy::sag;
+    }
+}
+
+// One step of at most `dt`: charge, pack and temperatures are taken half way.
+Stride Marcher::stride_of(double dt) const {
+    constexpr double lost_by_far_C = runaway_junction_C + 20;
+    constexpr double most_astray_K = 40;  // of the state half way from the one looked ahead to
+    const Moment& m = now_.moment;
+    const double drain = drain_of(p_, m.i_pack);
+    const double charge_mid =
+        std::max(p_.pack.reserve, m.charge - 0.5 * dt * drain / p_.pack.charge);
+    const double pack_mid_C =
+        0.5 * (m.pack_C + pack_after(p_, now_.source, m.pack_C, m.i_pack, dt));
+    const Source source_mid = source_at(p_, charge_mid, pack_mid_C, 0, 0);
+    HeatState middle =
+        look_ahead(p_, heating_at(p_, map(), now_.drawn, m.heat), last_out_, m.heat, dt);
+    middle.winding =
+        winding_after(p_, map(), now_.drawn, m.heat.junction, m.heat.winding, 0.5 * dt);
+    const double v_mid = link_voltage(source_mid, map(), middle.junction, middle.winding, m.v_link);
+
+    Stride s{dt, map().at(v_mid, middle.junction, middle.winding), {}, {}, 0, 0, false};
+    const double drain_mid = drain_of(p_, s.drawn.i_pack);
+    const double usable = (m.charge - p_.pack.reserve) * p_.pack.charge;
+    s.dt = std::min(dt, usable / drain_mid);
+    s.out = outside_of(p_, s.drawn.air_speed, map().flight_speed, middle);
+    s.heat = heat_step(p_, heating_at(p_, map(), s.drawn, middle), s.out, middle, m.heat, s.dt);
+    s.heat.end.winding = winding_after(p_, map(), s.drawn, middle.junction, m.heat.winding, s.dt);
+    s.pack_C = pack_after(p_, source_mid, m.pack_C, s.drawn.i_pack, s.dt);
+    s.charge = m.charge - s.dt * drain_mid / p_.pack.charge;
+    const double astray_K = std::abs(s.heat.middle.junction - middle.junction);
+    s.too_long = is_lost(middle, lost_by_far_C) || is_lost(s.heat.end, lost_by_far_C) ||
+                 astray_K > most_astray_K;
+    return s;
+}
+
+// The longest step that the leg, the reserve and the asked time leave, halved until its lines hold.
+Stride Marcher::sound_stride() const {
+    constexpr double shortest_step_s = 1e-3;
+    const double t = now_.moment.t;
+    const double reserve_s = to_reserve_s();
+    Stride s = stride_of(std::min({step_length(start_.steps, into_leg_s_, t + reserve_s),
+                                   leg().seconds - into_leg_s_, reserve_s, most_s_ - t}));
+    while (s.too_long && s.dt > shortest_step_s) {
+        s = stride_of(0.5 * s.dt);
+    }
+    return s;
+}
+
+Now Marcher::end_of(const Stride& s) const {
+    return now_at(now_.moment.t + s.dt, s.heat.end, s.charge, s.pack_C, s.drawn.v_link);
+}
+
+// Whether the floor is passed for longer than a dip.
+bool Marcher::ends_by_sag(const Now& end, double dt) {
+    const bool under = is_under_floor(end);
+    const bool dips = under && would_stay_dip(leg().seconds - into_leg_s_);
+    dipped_s_ = dips ? dipped_s_ + dt : 0;
+    out_.dips = out_.dips || dips;
+    return under && !dips;
+}
+
+// The floor is passed inside the step: stop there.
+void Marcher::stop_at_floor(const Stride& s, const Now& end) {
+    const Moment& m = now_.moment;
+    const auto at_share = [&](double share) {
+        return now_at(m.t + share * s.dt, m.heat, m.charge + share * (s.charge - m.charge),
+                      m.pack_C + share * (s.pack_C - m.pack_C), s.drawn.v_link);
+    };
+    const auto above_floor = [&](double share) {
+        return at_share(share).moment.cell_V - p_.pack.sag_floor_V;
+    };
+    const double fall = std::max(1e-9, m.cell_V - end.moment.cell_V);
+    const double guess = (m.cell_V - p_.pack.sag_floor_V) / fall;
+    const double share = falling_root(above_floor, 0, 1, guess, -fall, 1e-9).x;
+    Now floor = at_share(share);
+    const double dt = std::max(share * s.dt, 1e-6);
+    const HeatState middle =
+        look_ahead(p_, heating_at(p_, map(), s.drawn, m.heat), s.out, m.heat, dt);
+    floor.moment.heat =
+        heat_step(p_, heating_at(p_, map(), s.drawn, middle), s.out, middle, m.heat, dt).end;
+    end_ = EndedBy::sag;
+    if (is_lost(floor.moment.heat)) {
+        stop_where_lost(s, floor);
+        return;
+    }
+    take(floor, 0.5 * (m.heat.board + floor.moment.heat.board), s.drawn.omega);
+}
+
+void Marcher::stop_where_lost(const Stride& s, Now end) {
+    const Moment& m = now_.moment;
+    const double share = share_until_lost(m.heat, end.moment.heat);
+    end.moment.heat = part_of_the_way(m.heat, end.moment.heat, share);
+    end.moment.t = m.t + share * (end.moment.t - m.t);
+    end_ = EndedBy::runaway;
+    take(end, 0.5 * (m.heat.board + end.moment.heat.board), s.drawn.omega);
+}
+
+void Marcher::take_whole(const Stride& s, const Now& end) {
+    const double reserve_slack = 1e-9 + 1e-6 * (p_.pack.start - p_.pack.reserve);
+    const double before_C = now_.moment.heat.board;
+    out_.peak_board = std::max(out_.peak_board, s.heat.middle.board);
+    out_.peak_junction = std::max(out_.peak_junction, s.heat.middle.junction);
+    into_leg_s_ += s.dt;
+    last_out_ = s.out;
+    take(end, (before_C + 4 * s.heat.middle.board + s.heat.end.board) / 6, s.drawn.omega);
+    if (now_.moment.charge - p_.pack.reserve <= reserve_slack) {
+        end_ = EndedBy::reserve;
+    } else if (now_.moment.t >= most_s_ * (1 - 1e-12)) {
+        end_ = EndedBy::time;
+    }
+}
+
+// The march stands at `next`, after a board and a speed of this mean.
+void Marcher::take(const Now& next, double mean_board_C, double omega) {
+    const double dt = next.moment.t - now_.moment.t;
+    board_integral_ += dt * mean_board_C;
+    turned_ += dt * omega;
+    now_ = next;
+    const HeatState& reached = next.moment.heat;
+    out_.moments.push_back(next.moment);
+    out_.peak_board = std::max(out_.peak_board, reached.board);
+    out_.peak_junction = std::max(out_.peak_junction, reached.junction);
+    out_.peak_winding = std::max(out_.peak_winding, reached.winding);
+}
+
+void Marcher::turn_to_next_leg() {
+    if (end_ || into_leg_s_ < leg().seconds * (1 - 1e-12)) {
+        return;
+    }
+    const DemandMap* before = leg().map;
+    leg_ = (leg_ + 1) % legs_.size();
+    into_leg_s_ = 0;
+    if (leg().map != before) {
+        open_leg(now_.moment.heat, now_.moment.charge, now_.moment.pack_C);
+    }
+}
+
+March Marcher::finished() {
+    const Moment& last = now_.moment;
+    out_.ended_by = end_.value_or(EndedBy::steps);
+    out_.seconds = last.t;
+    out_.charge_share = (p_.pack.start - last.charge) / (p_.pack.start - p_.pack.reserve);
+    out_.mean_board = last.t > 0 ? board_integral_ / last.t : last.heat.board;
+    out_.mean_omega = last.t > 0 ? turned_ / last.t : last.omega;
+    return std::move(out_);
+}
+
+}  // namespace
+
+March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& start, double most_s) {
+    return Marcher(p, legs, start, most_s).run();
+}
+
+}  // namespace hotband
