@@ -42,24 +42,10 @@ DemandMap::Weights DemandMap::weights(double v) const {
     const double a = nodes[w.first].v_link;
     const double b = nodes[w.first + 1].v_link;
     const double c = nodes[w.first + 2].v_link;
-    const double over_a = 1 / ((a - b) * (a - c));
-    const double over_b = 1 / ((b - a) * (b - c));
-    w.l0 = (v - b) * (v - c) * over_a;
-    w.l1 = (v - a) * (v - c) * over_b;
-    w.l2 = 1 - w.l0 - w.l1;
+    w.of[0] = (v - b) * (v - c) / ((a - b) * (a - c));
+    w.of[1] = (v - a) * (v - c) / ((b - a) * (b - c));
+    w.of[2] = 1 - w.of[0] - w.of[1];
     return w;
-}
-
-template <double DemandMap::Node::*member>
-double DemandMap::warmed(size_t node, double x) const {
-    return nodes[node].*member * (1 + x * (warming[node].*member + x * bending[node].*member));
-}
-
-template <double DemandMap::Node::*member>
-double DemandMap::mix(const Weights& w, double winding) const {
-    const double x = winding - winding_C;
-    return w.l0 * warmed<member>(w.first, x) + w.l1 * warmed<member>(w.first + 1, x) +
-           w.l2 * warmed<member>(w.first + 2, x);
 }
 
 double DemandMap::current_factor(double junction_C) const {
@@ -91,31 +77,47 @@ DemandMap::Node DemandMap::at(double v, double junction_C, double winding) const
                 x * x * n.winding_W};
     }
     const Weights w = weights(v);
+    const double x = winding - winding_C;
+    Node out;
+    for (size_t k = 0; k < w.of.size(); ++k) {
+        const size_t i = w.first + k;
+        for (const NodeValue member : values) {
+            out.*member += w.of[k] * (nodes[i].*member *
+                                      (1 + x * (warming[i].*member + x * bending[i].*member)));
+        }
+    }
     const double current = current_factor(junction_C);
+    out.i_pack *= current;
+    out.i_motor *= current;
+    out.board_W *= current * current;
+    out.capacitor_W *= current * current;
+    out.winding_W *= current * current;
     // A parabola through nodes close to zero, or with a kink between them, may pass below it.
-    const auto above_zero = [](double x) { return std::max(0.0, x); };
-    return {v,
-            above_zero(current * mix<&Node::i_pack>(w, winding)),
-            above_zero(current * mix<&Node::i_motor>(w, winding)),
-            above_zero(mix<&Node::omega>(w, winding)),
-            above_zero(mix<&Node::shaft_W>(w, winding)),
-            above_zero(mix<&Node::junction_W>(w, winding)),
-            above_zero(current * current * mix<&Node::board_W>(w, winding)),
-            above_zero(current * current * mix<&Node::capacitor_W>(w, winding)),
-            above_zero(mix<&Node::air_speed>(w, winding)),
-            above_zero(current * current * mix<&Node::winding_W>(w, winding))};
+    for (const NodeValue member : values) {
+        out.*member = std::max(0.0, out.*member);
+    }
+    out.v_link = v;
+    return out;
 }
 
 DemandMap::WindingHeat DemandMap::winding_heat(double v, double junction_C, double winding) const {
-    const double current = current_factor(junction_C);
     const double least_V = collapsed_V();
-    const double x = v < least_V ? std::max(0.0, v / least_V) : 1;
+    const double share = v < least_V ? std::max(0.0, v / least_V) : 1;
+    const double current = share * current_factor(junction_C);
     const Weights w = weights(std::max(v, least_V));
-    const auto watts = [&](double celsius) {
-        return std::max(0.0, x * x * current * current * mix<&Node::winding_W>(w, celsius));
-    };
-    const double now = watts(winding);
-    return {now, watts(winding + 1) - now};
+    const double x = winding - winding_C;
+    WindingHeat out{0, 0};
+    for (size_t k = 0; k < w.of.size(); ++k) {
+        const size_t i = w.first + k;
+        const double warming_W = nodes[i].winding_W * warming[i].winding_W;
+        const double bending_W = nodes[i].winding_W * bending[i].winding_W;
+        out.watts += w.of[k] * (nodes[i].winding_W + x * (warming_W + x * bending_W));
+        out.slope += w.of[k] * (warming_W + 2 * x * bending_W);
+    }
+    if (out.watts <= 0) {
+        return {0, 0};
+    }
+    return {current * current * out.watts, current * current * out.slope};
 }
 
 DemandMap::PackCurrent DemandMap::pack_current_near(double v, double junction_C,
@@ -130,7 +132,10 @@ DemandMap::PackCurrent DemandMap::pack_current_near(double v, double junction_C,
     const size_t i = first_of_three(v);
     const double x = winding - winding_C;
     const double factor = current_factor(junction_C);
-    const auto current = [&](size_t node) { return factor * warmed<&Node::i_pack>(node, x); };
+    const auto current = [&](size_t node) {
+        return factor * nodes[node].i_pack *
+               (1 + x * (warming[node].i_pack + x * bending[node].i_pack));
+    };
     const auto volts = [&](size_t node) { return nodes[node].v_link; };
     const double a = current(i);
     const double b = current(i + 1);
@@ -147,12 +152,16 @@ DemandMap::PackCurrent DemandMap::pack_current_near(double v, double junction_C,
 
 std::array<double, 2> DemandMap::growth(double T) const {
     constexpr double at_map = switch_resistance_factor(map_junction_C);
-    const auto factor = [&](double junction_C) {
-        const double more = switch_resistance_factor(junction_C) / at_map;
-        const double current = current_factor(junction_C);
-        return growing_share * more * current * current + (1 - growing_share) * current;
-    };
-    return {factor(T), 0.5 * (factor(T + 1) - factor(T - 1))};
+    const double more = switch_resistance_factor(T) / at_map;
+    // of a parabola exactly its slope
+    const double more_per_K =
+        0.5 * (switch_resistance_factor(T + 1) - switch_resistance_factor(T - 1)) / at_map;
+    const double current = current_factor(T);
+    const double current_per_K = -current_fall * more_per_K * current * current;
+    const double not_growing = 1 - growing_share;
+    return {(growing_share * more * current + not_growing) * current,
+            growing_share * current * (more_per_K * current + 2 * more * current_per_K) +
+                not_growing * current_per_K};
 }
 
 namespace {

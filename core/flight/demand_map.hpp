@@ -64,7 +64,7 @@ struct DemandMap {
         return pack_current(v_link, map_junction_C, winding_C);
     }
     struct WindingHeat {
-        double watts, slope;  // W, and W for the kelvin above
+        double watts, slope;  // W, W/K
     };
     WindingHeat winding_heat(double v_link, double junction_C, double winding_C) const;
     /// Factor on junction_W and its slope (1/K) at a junction temperature T (deg C).
@@ -73,16 +73,12 @@ struct DemandMap {
  private:
     struct Weights {
         size_t first = 0;
-        double l0 = 0, l1 = 0, l2 = 0;
+        std::array<double, 3> of{};
     };
     Weights weights(double v_link) const;
     size_t first_of_three(double v_link) const;
     double collapsed_V() const;
     double current_factor(double junction_C) const;
-    template <double Node::*member>
-    double warmed(size_t node, double x) const;
-    template <double Node::*member>
-    double mix(const Weights& w, double winding_C) const;
 };
 
 DemandMap map_demand(const Plant& p, const Demand& d);

@@ -53,7 +53,7 @@ constexpr auto upper_places() {
 
 // A B of matrices that commute, and so is symmetric; spelt out, for no compiler unrolls all of it.
 template <size_t N>
-Symmetric<N> product(const Symmetric<N>& a, const Symmetric<N>& b) {
+[[gnu::always_inline]] inline Symmetric<N> product(const Symmetric<N>& a, const Symmetric<N>& b) {
     constexpr auto places = upper_places<N>();
     const auto element = [&]<size_t i, size_t j, size_t... k>(std::index_sequence<i, j>,
                                                               std::index_sequence<k...>) {

@@ -237,7 +237,10 @@ TEST_CASE("march: the map's slopes are those of its values") {
                    WithinRel(map.at(v, 90, 80).winding_W, 1e-12));
     }
     const auto [factor, per_K] = map.growth(90);
-    CHECK_THAT(per_K, WithinRel((map.growth(90.01)[0] - map.growth(89.99)[0]) / 0.02, 1e-3));
+    CHECK_THAT(per_K, WithinRel((map.growth(90.01)[0] - map.growth(89.99)[0]) / 0.02, 1e-6));
+    const double per_winding_K =
+        (map.winding_heat(22, 90, 80.01).watts - map.winding_heat(22, 90, 79.99).watts) / 0.02;
+    CHECK_THAT(map.winding_heat(22, 90, 80).slope, WithinRel(per_winding_K, 1e-6));
     CHECK(factor > 1);
     CHECK_THAT(map.growth(map_junction_C)[0], WithinRel(1, 1e-12));
 }
