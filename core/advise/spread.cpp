@@ -10,6 +10,7 @@
 
 #include "advise/order.hpp"
 #include "advise/untold.hpp"
+#include "learn/posterior.hpp"
 #include "learn/sampling.hpp"
 #include "physics/constants.hpp"
 #include "physics/motor.hpp"

@@ -5,6 +5,8 @@
 #include <cmath>
 #include <limits>
 
+#include "learn/freewheel_kinds.hpp"
+#include "learn/posterior.hpp"
 #include "learn/readings.hpp"
 
 namespace hotband {

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "advise/spread.hpp"
+#include "learn/reread.hpp"
 
 namespace hotband {
 

@@ -1,5 +1,4 @@
-// What do the pilot's own readings say? Maximum a posteriori over the priors' z, and draws of what
-// is then believed.
+// What do the pilot's own readings say? Maximum a posteriori over the priors' z.
 //
 // Minimises  sum over readings rho(r_i)  +  sum over priors z_i^2,  with r the readings' errors
 // (predicted - measured) in standard deviations, those of one row made independent, and rho Huber's
@@ -10,7 +9,6 @@
 
 #include <memory>
 #include <optional>
-#include <span>
 #include <vector>
 
 #include "learn/belief.hpp"
@@ -55,36 +53,5 @@ struct Calibration {
 /// drive both kinds of freewheel are fitted, each by itself, for what is told of it may be wrong;
 /// the likelier one's fit is given, with the chance of either and the other fit beside it.
 Calibration calibrate(const Setup& setup);
-
-/// `count` draws of z of what is believed, draw-major. Standard normals (Sobol, fixed seed) go
-/// through the Gaussian of the fit's curvature, and each is then moved to where its readings are
-/// what the straight-line model promised: temperatures bend over the plant's parameters, and a
-/// straight spread along what the readings leave open would drift off what they pin down.
-std::vector<double> posterior_draws(const Calibration& calibration, int count);
-
-/// Whether a draw is of the likelier freewheel, where the freewheel is open; else true.
-bool of_likelier(const Calibration& calibration, std::span<const double> z);
-
-/// The chance of an active freewheel from the one before any reading and from how well either
-/// kind's fit explains the readings; a kind with which they make no sense is not the one.
-double weighed_chance(double prior, const Calibration& active, const Calibration& diode);
-
-/// What the same readings teach where they are read as of a changed setup.
-struct Reread {
-    std::vector<double> by;  // from the belief's middle (z)
-    double most_K = 0;       // that a row would have read otherwise, by what was believed
-    double evidence = 0;     // what this fit's logarithm of the evidence changes by
-    bool another = false;    // so much that all is to be learned anew
-};
-
-/// The minimum is followed to the changed setup by Newton's steps with the fit's own curvature;
-/// where the rows read otherwise by more than a quarter of a kelvin, and it is not too much work,
-/// nothing is carried. Empty `by`: nothing moves. For the freewheel of this fit alone.
-Reread reread(const Calibration& calibration, const Setup& changed);
-
-/// Whether the readings, reread with the likelier freewheel and with the other, speak so much more
-/// for one of them than before that draws of before no longer share out as is believed; never where
-/// learning anew is too much work.
-bool weighed_otherwise(const Calibration& calibration, const Reread& likelier, const Reread& other);
 
 }  // namespace hotband

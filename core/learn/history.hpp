@@ -7,7 +7,7 @@
 #include <vector>
 
 #include "flight/hold.hpp"
-#include "learn/log.hpp"
+#include "learn/steady_holds.hpp"
 
 namespace hotband {
 

@@ -6,7 +6,7 @@
 #include <span>
 #include <string>
 
-#include "learn/log.hpp"
+#include "learn/steady_holds.hpp"
 #include "setup/setup.hpp"
 
 namespace hotband {

@@ -6,7 +6,7 @@
 #include <span>
 #include <vector>
 
-#include "learn/log.hpp"
+#include "learn/steady_holds.hpp"
 #include "setup/json.hpp"
 #include "setup/setup.hpp"
 

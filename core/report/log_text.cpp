@@ -7,7 +7,7 @@
 #include "advise/text.hpp"
 #include "learn/calibrate.hpp"
 #include "learn/history.hpp"
-#include "learn/log.hpp"
+#include "learn/steady_holds.hpp"
 #include "report/door.hpp"
 #include "report/log_answer.hpp"
 #include "report/log_ask.hpp"

@@ -9,6 +9,8 @@
 #include "advise/trial.hpp"
 #include "drives.hpp"
 #include "learn/fit.hpp"
+#include "learn/freewheel_kinds.hpp"
+#include "learn/reread.hpp"
 #include "near.hpp"
 #include "owners.hpp"
 #include "physics/constants.hpp"

@@ -15,7 +15,7 @@
 
 #include "learn/belief.hpp"
 #include "learn/history.hpp"
-#include "learn/log.hpp"
+#include "learn/steady_holds.hpp"
 #include "near.hpp"
 #include "report/door.hpp"
 #include "setup/json.hpp"

@@ -11,6 +11,7 @@
 #include "advise/rooms.hpp"
 #include "drives.hpp"
 #include "learn/calibrate.hpp"
+#include "learn/posterior.hpp"
 #include "learn/sampling.hpp"
 #include "random.hpp"
 

@@ -1,0 +1,129 @@
+// Odds that a row is spoiled; see row_checks.hpp.
+#include "learn/row_checks.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "learn/linear.hpp"
+
+namespace hotband {
+
+using Eigen::Index;
+using Eigen::MatrixXd;
+using Eigen::VectorXd;
+
+namespace {
+
+// How often all readings of a row are off by one amount, or one reading alone by its own, and the
+// standard deviation of that amount (common practice, no source).
+constexpr double row_spoiled = 0.1;
+constexpr double reading_spoiled = 0.03;
+constexpr double spoiled_K = 10;
+
+struct Block {
+    Index first, size;
+};
+
+std::vector<Block> rows_of(const std::vector<Reading>& readings) {
+    std::vector<Block> out;
+    for (size_t i = 0; i < readings.size(); ++i) {
+        if (i == 0 || readings[i].row != readings[i - 1].row) {
+            out.push_back({static_cast<Index>(i), 0});
+        }
+        ++out.back().size;
+    }
+    return out;
+}
+
+}  // namespace
+
+// Each row against all the others and the priors. Without it the fit would be, by one Newton step,
+// at z_b = z + S J_b'W_b r_b with spread S = (H - J_b'W_b J_b)^-1, where its residuals are e with
+// covariance V = I + J_b S J_b'. With u the residuals of an offset of 1 K in the row, or in one of
+// its readings, a = u'V^-1 u and c = -u'V^-1 e, that offset is c / a kelvin, and some such offset
+// is more likely than none by the factor
+//   odds (1 + s^2 a)^-1/2 exp(s^2 c^2 / (2 (1 + s^2 a))),  s = spoiled_K.
+// Nothing is spoiled, or one thing is.
+std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresSummary& f) {
+    std::vector<RowCheck> out;
+    double total = 1;
+    for (const auto& [first, size] : rows_of(residuals.readings)) {
+        const MatrixXd J = f.jacobian.middleRows(first, size);
+        const VectorXd w = f.weights.segment(first, size);
+        const MatrixXd without = f.curvature - product(weighed_transpose(J, w), J);
+        const MatrixXd spread = Positive(without).solve_all(J.transpose());
+        const VectorXd weighed = w.cwiseProduct(f.residuals.segment(first, size));
+        VectorXd e = residuals.of(f.x + applied(spread, weighed), first, size);
+        if (!e.allFinite()) {
+            // So far off that the model has nothing to say there: judged where the fit is.
+            e = f.residuals.segment(first, size);
+        }
+        const Positive V(MatrixXd::Identity(size, size) + product(J, spread));
+        const MatrixXd noise = residuals.noise.block(first, first, size, size);
+        RowCheck check;
+        check.row = residuals.readings[static_cast<size_t>(first)].row;
+        double best = -1;
+        const auto try_offset = [&](const VectorXd& offset, double often,
+                                    std::optional<ReadingKind> kind) {
+            const VectorXd u = solve_lower(noise, offset);
+            const double a = u.dot(V.solve(u));
+            const double c = -u.dot(V.solve(e));
+            const double more = 1 + spoiled_K * spoiled_K * a;
+            // Capped: more than certain is certain.
+            const double exponent = std::min(300.0, spoiled_K * spoiled_K * c * c / (2 * more));
+            const double factor = often / (1 - often) * std::exp(exponent) / std::sqrt(more);
+            check.doubt += factor;
+            total += factor;
+            if (factor > best) {
+                best = factor;
+                check.off_K = c / a;
+                check.sigma_K = 1 / std::sqrt(a);
+                check.kind = kind;
+            }
+        };
+        const auto kind_of = [&, first = first](Index i) {
+            return residuals.readings[static_cast<size_t>(first + i)].kind;
+        };
+        // A thermometer's offset is common to the row's temperatures; a speed errs by itself.
+        VectorXd warm(size);
+        for (Index i = 0; i < size; ++i) {
+            warm(i) = kind_of(i) == ReadingKind::speed ? 0 : 1;
+        }
+        if (warm.sum() > 0) {
+            try_offset(warm, row_spoiled, {});
+        }
+        for (Index i = 0; i < size; ++i) {
+            const bool alone = warm.sum() > 1 && kind_of(i) != ReadingKind::trace;
+            if (alone || kind_of(i) == ReadingKind::speed) {
+                try_offset(VectorXd::Unit(size, i), reading_spoiled, kind_of(i));
+            }
+        }
+        out.push_back(check);
+    }
+    for (RowCheck& check : out) {
+        check.doubt /= total;
+    }
+    return out;
+}
+
+MatrixXd doubted(MatrixXd covariance, const std::vector<Reading>& readings,
+                 const std::vector<RowCheck>& checks) {
+    constexpr double no_reason = 0.2;  // below it a row is taken as it is
+    for (const RowCheck& check : checks) {
+        if (check.doubt < no_reason) {
+            continue;
+        }
+        VectorXd off(covariance.rows());
+        for (Index i = 0; i < off.size(); ++i) {
+            const Reading& r = readings[static_cast<size_t>(i)];
+            const bool concerned =
+                check.kind ? r.kind == *check.kind : r.kind != ReadingKind::speed;
+            off(i) = r.row == check.row && concerned ? 1 : 0;
+        }
+        const double size_K = std::max(spoiled_K, std::abs(check.off_K));
+        covariance += product(check.doubt * size_K * size_K * off, off.transpose());
+    }
+    return covariance;
+}
+
+}  // namespace hotband

@@ -1,0 +1,18 @@
+// Which rows do all the others and the priors contradict?
+#pragma once
+
+#include <vector>
+
+#include "learn/calibrate.hpp"
+#include "learn/fit.hpp"
+
+namespace hotband {
+
+/// Each row against all the others and the priors, at the minimum `f`.
+std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresSummary& f);
+
+/// Error covariance with the rows in doubt given the offset that they may have.
+Eigen::MatrixXd doubted(Eigen::MatrixXd covariance, const std::vector<Reading>& readings,
+                        const std::vector<RowCheck>& checks);
+
+}  // namespace hotband
