@@ -21,6 +21,20 @@ namespace {
 // Work that the fits of one kind may do, in holds of a twentieth to a fifth of a millisecond.
 constexpr double most_fit_work = 8000;
 
+// Covariance of the belief's z. Of a search that was ended on its way, what it still had to go by
+// Newton's step is not known either: one standard deviation more along it.
+MatrixXd covariance_at(const LeastSquaresSummary& f, bool arrived) {
+    const Positive curvature(f.curvature);
+    MatrixXd covariance = curvature.solve_all(MatrixXd::Identity(f.x.size(), f.x.size()));
+    if (!arrived) {
+        const VectorXd gradient =
+            applied(weighed_transpose(f.jacobian, f.weights), f.residuals) + f.x;
+        const VectorXd to_go = curvature.solve(gradient);
+        covariance += product(to_go, to_go.transpose());
+    }
+    return covariance;
+}
+
 // The fit for a setup whose freewheel is settled.
 Calibration calibrate_settled(const Setup& setup) {
     Calibration out;
@@ -76,10 +90,9 @@ Calibration calibrate_settled(const Setup& setup) {
     // At a kink no step may fall although one side's slope says so: that is a minimum all the same.
     out.converged = f.minimum.converged || f.minimum.ended == Ended::no_lower;
     out.belief.middle.assign(f.minimum.x.begin(), f.minimum.x.end());
-    const MatrixXd unit = MatrixXd::Identity(n, n);
+    const MatrixXd covariance_of_z = covariance_at(f.minimum, out.converged);
     // row by row what Eigen keeps column by column
-    Eigen::Map<MatrixXd>(out.belief.factor.data(), n, n) =
-        cholesky(Positive(f.minimum.curvature).solve_all(unit)).transpose();
+    Eigen::Map<MatrixXd>(out.belief.factor.data(), n, n) = cholesky(covariance_of_z).transpose();
     const VectorXd off = applied(f.noise, f.minimum.residuals);
     for (Index i = 0; i < off.size(); ++i) {
         out.predicted.push_back(out.readings[static_cast<size_t>(i)].measured + off(i));

@@ -598,6 +598,20 @@ TEST_CASE("calibration: what a fit costs is bounded by what its flights fly") {
     // One set of derivatives is always made, and a step may be tried sixteen times.
     const double least = static_cast<double>(c.belief.priors.size()) + 16;
     CHECK(c.fit->minimum.runs < 8000 / c.work + least);
+    // What the search still had to go is in the spread, beside the minimum's own.
+    const LeastSquaresSummary& f = c.fit->minimum;
+    const Eigen::LLT<MatrixXd> H(f.curvature);
+    const VectorXd to_go =
+        H.solve(f.jacobian.transpose() * f.weights.cwiseProduct(f.residuals) + f.x);
+    const MatrixXd settled = H.solve(MatrixXd::Identity(f.x.size(), f.x.size()));
+    CHECK(to_go.norm() > 1e-3);
+    double most_off = 0;
+    for (Eigen::Index i = 0; i < f.x.size(); ++i) {
+        const double spread = c.belief.spread(static_cast<size_t>(i));
+        most_off =
+            std::max(most_off, std::abs(spread * spread - settled(i, i) - to_go(i) * to_go(i)));
+    }
+    CHECK(most_off < 1e-9);
     // A short flight of the same parts is learned from to the end.
     s.pack.capacity_mAh /= 20;
     const Calibration quick = calibrate(s);
