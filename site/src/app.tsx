@@ -1,39 +1,26 @@
 // How does the page hang together? One setup, the answer that follows it, and the sections that show both.
-// Every change of the setup comes through here.
 
-import { useCallback, useEffect, useLayoutEffect, useMemo, useRef, useState } from "preact/hooks";
-import { useAnswer, type Good } from "./core/answer";
-import { useCalm, type Typed } from "./core/calm";
+import { useCallback, useMemo, useState } from "preact/hooks";
+import { useAnswer } from "./core/answer";
+import { useCalm } from "./core/calm";
 import type { Door } from "./core/door";
 import type { FieldTable } from "./core/fields";
-import { levelShown, type Change } from "./core/report";
 import { AxisContext, axisFor } from "./figures/axis";
 import { EditingContext, isOpen, type Editing } from "./form/editing";
-import { nameOf } from "./form/places";
 import { PWM_KEY } from "./form/PwmEntry";
-import { isOurs, opened, showLink } from "./keep/back";
-import { openFile } from "./keep/files";
-import { addressOf, openLink, type Start } from "./keep/link";
-import { keep, keepBefore, kept, nameOfSetup, type Tried } from "./keep/phone";
+import { useAddress } from "./keep/address";
+import { addressOf, type Start } from "./keep/link";
+import { keep, kept, nameOfSetup } from "./keep/phone";
 import { useWork } from "./keep/work";
-import { watchUpdates } from "./keep/update";
-import { Bar, type Said } from "./sections/Bar";
+import { briefOf, useMoves } from "./moves";
+import { useParts } from "./parts";
+import { Bar } from "./sections/Bar";
 import { Foot } from "./sections/Foot";
-import { afterPaint, Later, whenIdle } from "./sections/later";
+import { Later } from "./sections/later";
 import { Model } from "./sections/Model";
 import { Figures, Headline } from "./sections/Verdict";
-import type { Example } from "./setup/examples";
-import { inverse, isObject, merged, valueAt, withValue, type JsonObject } from "./setup/json";
-import {
-    emptySetup,
-    isAnswered,
-    isEmpty,
-    isQuestion,
-    otherAnswers,
-    questions,
-    quickAnswers,
-    withoutName,
-} from "./setup/model";
+import { valueAt } from "./setup/json";
+import { isAnswered, isEmpty, questions } from "./setup/model";
 import { Wording, Words, type Scale } from "./words/scale";
 
 interface Props {
@@ -45,23 +32,27 @@ interface Props {
 export function App({ door, table, start }: Props) {
     const work = useWork(start.now);
     const { setup, example, tried, unmeasured, link, undo } = work.now;
-    const [said, setSaid] = useState<Said | undefined>(
-        start.notice === undefined
-            ? undefined
-            : { text: start.notice, back: start.now.undo.length > 0 },
-    );
-    const [asking, setAsking] = useState(false);
     const [scale, setScale] = useState<Scale>(() => kept("scale") ?? "C");
-    const [offline, setOffline] = useState(false);
-    const [newer, setNewer] = useState<() => void>();
     const words = useMemo(() => new Wording(scale), [scale]);
 
-    const [below, setBelow] = useState<typeof import("./sections/below")>();
-    const [keeping, setKeeping] = useState<typeof import("./sections/Keep")>();
-
-    const [typed, setTyped] = useState<Typed>();
     const { good, problems, about, failure } = useAnswer(door, setup, work.model, start.now.good);
-    const calm = useCalm(problems, about, setup, typed);
+    const moves = useMoves(work, good, {
+        door,
+        table,
+        words,
+        said:
+            start.notice === undefined
+                ? undefined
+                : { text: start.notice, back: start.now.undo.length > 0 },
+    });
+    useAddress(door, good, work, moves.take);
+    const calm = useCalm(problems, about, setup, moves.typed);
+    const blank = isEmpty(setup);
+    const { form, below, keeping, offline, newer } = useParts(
+        good !== undefined || problems.length > 0,
+        blank,
+    );
+
     const whole = good?.settled === true && good.setup === setup;
     // the last good answer of an earlier visit is still to come
     const recalling = good === undefined && work.model === 0 && start.now.good !== undefined;
@@ -69,164 +60,8 @@ export function App({ door, table, start }: Props) {
     const asked = questions(table, setup);
     const open = asked.filter((field) => !isAnswered(field, setup, unmeasured));
     const axis = axisFor(valueAt(good?.setup ?? setup, "load.kind"));
-
-    function back(only?: string): void {
-        const text = work.undo(only);
-        if (text === undefined) return;
-        setAsking(false);
-        setSaid({ text: `Taken back: ${text}.` });
-    }
-    /** Another model in place of this one, with a way back to it. */
-    function replace(next: JsonObject, from: string, of?: string): void {
-        if (!isEmpty(setup) && example === undefined) {
-            const verdict = briefOf(good, setup);
-            const name = nameOfSetup(setup);
-            keepBefore({
-                id: crypto.randomUUID?.() ?? name,
-                name,
-                setup,
-                date: Date.now(),
-                verdict,
-            });
-        }
-        work.open(from, { setup: next, ...(of !== undefined && { example: of }) });
-        setAsking(false);
-        setSaid({ text: `${from}.`, back: true });
-        opened(() => back(from));
-    }
-    const edit = useCallback(
-        (path: string, value: Parameters<Editing["edit"]>[1], done?: string): void => {
-            const text = done ?? `${nameOf(path, table)} changed`;
-            let asks = false;
-            work.change(
-                text,
-                (now) => {
-                    const next = withValue(now.setup, path, value);
-                    const typedOver = now.example !== undefined && isQuestion(path, table, next);
-                    asks = typedOver && otherAnswers(next, table).length > 0;
-                    return {
-                        setup: next,
-                        unmeasured: now.unmeasured.filter((one) => one !== path),
-                        ...(typedOver && !asks && { example: undefined, setup: withoutName(next) }),
-                    };
-                },
-                done === undefined ? path : undefined,
-            );
-            if (asks) setAsking(true);
-            setTyped(done === undefined ? { path, at: performance.now() } : undefined);
-            setSaid(done === undefined ? undefined : { text: `${done}.`, back: true });
-        },
-        [table, work.change],
-    );
+    const { edit, measure } = moves;
     const choosePwm = useCallback((hertz: number): void => edit(PWM_KEY, hertz), [edit]);
-    const measure = useCallback(
-        (path: string, none: boolean): void =>
-            work.change(`${nameOf(path, table)} not measured`, (now) => {
-                const rest = now.unmeasured.filter((one) => one !== path);
-                return {
-                    setup: none
-                        ? withLoad(withValue(now.setup, path, undefined), table)
-                        : now.setup,
-                    unmeasured: none ? [...rest, path] : rest,
-                };
-            }),
-        [table, work.change],
-    );
-    /** What is to become of an example's other answers. */
-    function decide(text: string, next: (setup: JsonObject) => JsonObject): void {
-        work.change(text, (now) => ({ setup: next(now.setup), example: undefined }));
-        setAsking(false);
-        setSaid({ text: `${text}.`, back: true });
-    }
-    function attempt({ id, text, patch }: Change): void {
-        const change = patch as JsonObject;
-        work.change(`Tried: ${words.sentence(text)}`, (now) => ({
-            setup: asSetup(merged(now.setup, change)),
-            tried: [
-                ...now.tried,
-                { id: `${id}-${now.tried.length}`, text, back: inverse(now.setup, change) },
-            ],
-        }));
-    }
-    function takeBack(one: Tried): void {
-        work.change(`No longer tried: ${words.sentence(one.text)}`, (now) => ({
-            setup: asSetup(merged(now.setup, one.back)),
-            tried: now.tried.filter(({ id }) => id !== one.id),
-        }));
-    }
-    async function take(text: string): Promise<void> {
-        const answer = await openLink(door, text);
-        if (answer.setup) replace(answer.setup, "Opened from the link");
-        else setSaid({ text: answer.text });
-    }
-    async function takeFile(text: string): Promise<void> {
-        const answer = await openFile(door, text);
-        if (answer.setup) replace(answer.setup, "Opened from the file");
-        else setSaid({ text: answer.text });
-    }
-
-    // the form comes one paint after the first verdict, so that nothing waits for it
-    const [formed, setFormed] = useState(false);
-    useEffect(() => afterPaint(() => setFormed(true)), []);
-    const replacing = useRef(replace);
-    replacing.current = replace;
-    const begin = useCallback(() => replacing.current(emptySetup, "A new model begun"), []);
-    const show = useCallback(
-        ({ name, setup: next }: Example) =>
-            replacing.current(next, `Example opened: ${name}`, name),
-        [],
-    );
-
-    // the pictures come after the first verdict, or once there is nothing else to do
-    const started = good !== undefined || problems.length > 0;
-    const blank = isEmpty(setup);
-    useEffect(() => {
-        if (!started || blank) return;
-        return whenIdle(() => void import("./sections/below").then(setBelow, () => undefined));
-    }, [started, blank]);
-    useEffect(() => {
-        if (!started) return;
-        return whenIdle(() => void import("./sections/Keep").then(setKeeping, () => undefined));
-    }, [started]);
-
-    // the page is kept for the field once it has answered: both ask for the same slow line
-    useEffect(() => {
-        if (!started) return;
-        return watchUpdates({
-            onKept: () => setOffline(true),
-            onNewer: (use) => setNewer(() => use),
-        });
-    }, [started]);
-
-    useEffect(() => {
-        if (!good?.settled) return;
-        let live = true;
-        void door.link(good.setup).then((answer) => {
-            if (!live || "problems" in answer) return;
-            work.note({ good: good.setup, link: answer.ok });
-            // a link that was opened just now is not written over
-            const foreign = location.hash !== "" && !isOurs();
-            if (!foreign && (undo.length > 0 || location.hash !== "")) showLink(answer.ok);
-        });
-        return () => void (live = false);
-    }, [door, good]);
-
-    useEffect(() => {
-        const follow = (): void => {
-            // an older link of this page's own, on the way back: it is not a new one
-            if (isOurs() || location.hash === "") return;
-            void take(location.hash);
-        };
-        addEventListener("hashchange", follow);
-        return () => removeEventListener("hashchange", follow);
-    });
-
-    // a setup that is gone from the screen takes its question with it
-    useLayoutEffect(() => {
-        if (asking && (example === undefined || otherAnswers(setup, table).length === 0)) {
-            setAsking(false);
-        }
-    }, [asking, example, setup]);
 
     const editing = useMemo<Editing>(
         () => ({ table, setup, report: good?.report, problems: calm, unmeasured, edit, measure }),
@@ -275,7 +110,7 @@ export function App({ door, table, start }: Props) {
                         />
                         <div class="columns">
                             <div class="column-form">
-                                {formed && <Model onNew={begin} onExample={show} />}
+                                {form && <Model onNew={moves.begin} onExample={moves.show} />}
                             </div>
                             <div class="column-answer">
                                 {(awaited || (!below && !blank)) && (
@@ -291,8 +126,8 @@ export function App({ door, table, start }: Props) {
                                         pwm_Hz={valueAt(setup, PWM_KEY)}
                                         tried={tried}
                                         onPwm={choosePwm}
-                                        onTry={attempt}
-                                        onUndo={takeBack}
+                                        onTry={moves.attempt}
+                                        onUndo={moves.takeBack}
                                     />
                                 )}
                                 {below && !blank && (
@@ -313,9 +148,9 @@ export function App({ door, table, start }: Props) {
                                         headline={
                                             good ? words.sentence(good.report.verdict.headline) : ""
                                         }
-                                        onReplace={replace}
-                                        onLink={(text) => void take(text)}
-                                        onImport={(text) => void takeFile(text)}
+                                        onReplace={moves.replace}
+                                        onLink={(text) => void moves.take(text)}
+                                        onImport={(text) => void moves.takeFile(text)}
                                     />
                                 )}
                             </div>
@@ -324,21 +159,17 @@ export function App({ door, table, start }: Props) {
                     <div class="under">
                         <Bar
                             newer={newer}
-                            said={said}
-                            others={asking ? otherAnswers(setup, table).length : undefined}
-                            onBack={() => back()}
-                            onClose={() => setSaid(undefined)}
-                            onKeep={() => decide("The example’s other answers kept", withoutName)}
-                            onForget={() =>
-                                decide("The example’s other answers forgotten", (now) =>
-                                    quickAnswers(now, table),
-                                )
-                            }
+                            said={moves.said}
+                            others={moves.others}
+                            onBack={moves.back}
+                            onClose={moves.unsay}
+                            onKeep={moves.keepOthers}
+                            onForget={moves.forgetOthers}
                         />
                         <Foot
                             cautions={good?.report.cautions ?? []}
                             back={undo.at(-1)?.text}
-                            onBack={() => back()}
+                            onBack={moves.back}
                             onScale={(next) => {
                                 setScale(next);
                                 void keep("scale", next);
@@ -361,22 +192,6 @@ export function App({ door, table, start }: Props) {
         </Words.Provider>
     );
 }
-
-const asSetup = (value: unknown): JsonObject => (isObject(value) ? value : {});
-
-/** A load told by its kind alone is still told: without it nothing would draw a current. */
-function withLoad(setup: JsonObject, table: FieldTable): JsonObject {
-    const kind = table.find("load.kind")?.default;
-    return valueAt(setup, "load.kind") === undefined && typeof kind === "string"
-        ? withValue(setup, "load.kind", kind)
-        : setup;
-}
-
-/** The verdict over a setup, if this one has it. */
-const briefOf = (good: Good | undefined, setup: JsonObject) =>
-    good && good.setup === setup
-        ? { level: levelShown(good.report), peak_C: good.report.esc.peak_C.p50 }
-        : null;
 
 function waitingWords(waits: boolean, mistakes: number, open: number): string {
     if (!waits) return "Working it out …";

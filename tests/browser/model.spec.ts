@@ -104,6 +104,23 @@ test("the same six answers give the same verdict, whichever example was open", a
     }
 });
 
+for (const width of [360, 1280]) {
+    test(`another model is read from its beginning, ${width} px wide`, async ({ page, server }) => {
+        await page.setViewportSize({ width, height: 800 });
+        await page.goto(server.url);
+        await openExample(page);
+        await settled(page);
+        await page.evaluate(() => scrollTo(0, 260));
+        expect(await page.evaluate(() => scrollY)).toBe(260);
+        await openExample(page, "Kettlewisp");
+        await settled(page);
+        // where it is drawn to its end, and stays
+        await expect(page.locator("[data-behind]")).toHaveCount(0);
+        expect(await page.evaluate(() => scrollY)).toBe(0);
+        await expect(page.locator(".headline-what")).toBeInViewport();
+    });
+}
+
 test("an example is named as one, until the pilot decides on its other answers", async ({
     page,
     server,
