@@ -54,9 +54,13 @@ interface About {
     said: Said | undefined;
 }
 
-/** The verdict over a setup, if this one has it. */
+/** Whether nothing but their names tells them apart. */
+const areAlike = (a: JsonObject, b: JsonObject): boolean =>
+    a === b || JSON.stringify(withoutName(a)) === JSON.stringify(withoutName(b));
+
+/** The verdict over a setup, if this one has it: no name changes it. */
 export const briefOf = (good: Good | undefined, setup: JsonObject) =>
-    good && good.setup === setup
+    good && areAlike(good.setup, setup)
         ? { level: levelShown(good.report), peak_C: good.report.esc.peak_C.p50 }
         : null;
 

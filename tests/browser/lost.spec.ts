@@ -52,6 +52,31 @@ test("what one tab keeps, another does not write over", async ({ bench, context,
     }
 });
 
+test("a setup kept right after it was named has its verdict; one that is not answered yet has none", async ({
+    bench,
+}) => {
+    const keptAfter = (id: string, value: string): Promise<string> =>
+        bench.evaluate(
+            async ([id, value]) => {
+                const input = document.querySelector<HTMLInputElement>(`#${id}`);
+                const keep = document.querySelector<HTMLButtonElement>("#keep button.main");
+                if (!input || !keep) throw new Error("no entry");
+                input.value = value;
+                input.dispatchEvent(new Event("input", { bubbles: true }));
+                // drawn, but long before its answer
+                await new Promise((done) => requestAnimationFrame(() => setTimeout(done)));
+                keep.click();
+                await new Promise((done) => setTimeout(done, 50));
+                return document.querySelector("#keep .said")?.textContent ?? "";
+            },
+            [id, value] as const,
+        );
+    expect(await keptAfter("entry-name", "One")).toBe("Kept: One.");
+    expect(await keptAfter("entry-pack-capacity_mAh", "4444")).toBe(
+        "Kept as it stands, without an answer yet: One.",
+    );
+});
+
 test("an edit is kept within 100 ms, before anything is drawn", async ({ bench }) => {
     const waited = await bench.evaluate(async () => {
         const input = document.querySelector<HTMLInputElement>("#entry-pack-capacity_mAh");
