@@ -1,7 +1,8 @@
 // Do the bands keep their word? Simulated owners by the hundred whose true drive is drawn from the
 // priors, or is wrong in a way that the priors do not know; and how long the fit takes.
-//   bench_coverage [OWNERS [STUDY [WORLD]]]     500 by default; all of time, unread, untold,
-//   priors, noise, wrong; of untold the worlds whose names hold WORLD
+//   bench_coverage [OWNERS [STUDY [WORLD [ROWS]]]]     500 by default; all of time, unread, untold,
+//   priors, noise, wrong; of untold the worlds whose names hold WORLD, and of its numbers of rows
+//   ROWS alone
 #include <array>
 #include <chrono>
 #include <cstdio>
@@ -244,7 +245,7 @@ void study_wrong(int owners) {
 
 // What a pilot does not know and does not tell: the world is other than told, on the bench or in
 // the air. The band must hold all the same, as far as its unknowns reach.
-void study_untold(int owners, const std::string& of) {
+void study_untold(int owners, const std::string& of, const std::vector<size_t>& row_counts) {
     struct World {
         const char* name;
         bool told;
@@ -274,7 +275,7 @@ void study_untold(int owners, const std::string& of) {
         if (std::string(w.name).find(of) == std::string::npos) {
             continue;
         }
-        for (const size_t rows : levels) {
+        for (const size_t rows : row_counts) {
             Tally t;
             for (int k = 1; k <= owners; ++k) {
                 Chance chance(static_cast<std::uint64_t>(k) * 1000003);
@@ -353,7 +354,11 @@ int main(int argc, char** argv) {
         study_unread(owners);
     }
     if (wanted("untold")) {
-        study_untold(owners, argc > 3 ? argv[3] : "");
+        std::vector<size_t> row_counts(levels.begin(), levels.end());
+        if (argc > 4) {
+            row_counts = {std::strtoul(argv[4], nullptr, 10)};
+        }
+        study_untold(owners, argc > 3 ? argv[3] : "", row_counts);
     }
     if (wanted("priors")) {
         study_priors(owners);

@@ -35,13 +35,54 @@ interface Props {
     onWish: (throttle_pct: number) => void;
 }
 
+type Hold = Report["holds"][number];
+
 export const HoldFigure = memo(function HoldFigure({ report, wish, onWish }: Props) {
     const words = useWords();
-    const axis = useAxis();
-    const { holds, bands, esc } = report;
-    const most = axis.most(report);
+    const { holds, bands } = report;
     const picked = pickedHold(report, wish);
     const onPick = (index: number): void => onWish(holds[index]?.throttle_pct ?? 0);
+    const hold = holds[picked];
+    return (
+        <Figure
+            number={1}
+            title={
+                <>
+                    {bands.map((band) => (
+                        <span key={band.from_pct}>{words.sentence(band.text)} </span>
+                    ))}
+                </>
+            }
+            picture={<Picture report={report} picked={picked} onPick={onPick} />}
+            caption={
+                <>
+                    Peak of a hold, {words.degree}. Hatched: where 8 of 10 fall; triangles: what is
+                    flown.
+                </>
+            }
+        >
+            {hold && (
+                <>
+                    <HoldPick report={report} picked={picked} onPick={onPick} />
+                    <HoldReadings hold={hold} />
+                </>
+            )}
+            <NumbersBelow>{() => <HoldTable report={report} picked={picked} />}</NumbersBelow>
+        </Figure>
+    );
+});
+
+interface PictureProps {
+    report: Report;
+    picked: number;
+    onPick: (index: number) => void;
+}
+
+function Picture({ report, picked, onPick }: PictureProps) {
+    const words = useWords();
+    const axis = useAxis();
+    const { holds } = report;
+    const most = axis.most(report);
     const lines = withRunaway(
         holds.map((hold) => hold.hold_peak_C),
         (celsius) => words.toShown(celsius),
@@ -89,117 +130,102 @@ export const HoldFigure = memo(function HoldFigure({ report, wish, onWish }: Pro
         };
     }
 
-    const hold = holds[picked];
     return (
-        <Figure
-            number={1}
-            title={
-                <>
-                    {bands.map((band) => (
-                        <span key={band.from_pct}>{words.sentence(band.text)} </span>
-                    ))}
-                </>
-            }
-            picture={
-                <Plot
-                    data={data}
-                    options={options}
-                    shape={`${words.scale} ${axis.title} ${most}`}
-                    height={15}
-                    picked={picked}
-                    onPick={onPick}
-                />
-            }
-            caption={
-                <>
-                    Peak of a hold, {words.degree}. Hatched: where 8 of 10 fall; triangles: what is
-                    flown.
-                </>
-            }
-        >
-            {hold && (
-                <>
-                    <Pick
-                        label="Read at"
-                        places={holds.map((h) => h.throttle_pct)}
-                        picked={picked}
-                        text={`${written(hold.throttle_pct)} ${axis.of}`}
-                        start={(holds[0]?.throttle_pct ?? 0) / most}
-                        stop={(holds.at(-1)?.throttle_pct ?? most) / most}
-                        onPick={onPick}
-                    />
-                    <Readings
-                        pairs={[
-                            [
-                                "Peak of the hold",
-                                <>
-                                    <b>{words.peak(hold.hold_peak_C.p50)}</b>{" "}
-                                    {words.range(hold.hold_peak_C)}
-                                </>,
-                            ],
-                            [
-                                "Mean of the hold",
-                                `${words.temperature(hold.hold_mean_C)} ${words.degree}`,
-                            ],
-                            [
-                                "Would settle at",
-                                hold.steady_C === null
-                                    ? "never settles"
-                                    : `${words.temperature(hold.steady_C)} ${words.degree}`,
-                            ],
-                            [
-                                "Length of the hold",
-                                `${clock(hold.hold_s)}${hold.ended_by ? `, until ${endsWhen(hold.ended_by)}` : ""}`,
-                            ],
-                            ["Limit reached after", reached(hold.seconds_to_limit)],
-                            ["Pack current", `${written(hold.pack_A)} A`],
-                            ["Motor current", `${written(hold.motor_A)} A`],
-                            ["Duty", written(hold.duty, 2)],
-                            ["Motor speed", `${written(hold.rpm)} rpm`],
-                            ["ESC efficiency", `${written(100 * hold.esc_efficiency)} %`],
-                            ["Air over the ESC", `${written(hold.air_speed_mps)} m/s`],
-                            ["Motor efficiency", `${written(100 * hold.motor_efficiency)} %`],
-                            ...(hold.motor_C
-                                ? [
-                                      ["Motor windings", spreadOf(hold.motor_C, words)] as [
-                                          string,
-                                          string,
-                                      ],
-                                  ]
-                                : []),
-                        ]}
-                    />
-                </>
-            )}
-            <NumbersBelow>
-                {() => (
-                    <Table
-                        caption={`Hold temperatures, limit ${words.temperature(esc.limit_C)} ${words.degree}`}
-                        head={[
-                            axis.title,
-                            "Peak",
-                            "10–90 %",
-                            `Settles, ${words.degree}`,
-                            "Hold",
-                            "Pack, A",
-                            "Motor, A",
-                        ]}
-                        mark={picked}
-                        rows={holds.map((h) => [
-                            written(h.throttle_pct),
-                            words.peak(h.hold_peak_C.p50),
-                            words.range(h.hold_peak_C),
-                            words.temperature(h.steady_C),
-                            clock(h.hold_s),
-                            written(h.pack_A),
-                            written(h.motor_A),
-                        ])}
-                    />
-                )}
-            </NumbersBelow>
-        </Figure>
+        <Plot
+            data={data}
+            options={options}
+            shape={`${words.scale} ${axis.title} ${most}`}
+            height={15}
+            picked={picked}
+            onPick={onPick}
+        />
     );
-});
+}
+
+/** The slider under a picture of the holds. */
+export function HoldPick({ report, picked, onPick }: PictureProps) {
+    const axis = useAxis();
+    const { holds } = report;
+    const most = axis.most(report);
+    return (
+        <Pick
+            label="Read at"
+            places={holds.map((h) => h.throttle_pct)}
+            picked={picked}
+            text={`${written(holds[picked]?.throttle_pct)} ${axis.of}`}
+            start={(holds[0]?.throttle_pct ?? 0) / most}
+            stop={(holds.at(-1)?.throttle_pct ?? most) / most}
+            onPick={onPick}
+        />
+    );
+}
+
+function HoldReadings({ hold }: { hold: Hold }) {
+    const words = useWords();
+    return (
+        <Readings
+            pairs={[
+                [
+                    "Peak of the hold",
+                    <>
+                        <b>{words.peak(hold.hold_peak_C.p50)}</b> {words.range(hold.hold_peak_C)}
+                    </>,
+                ],
+                ["Mean of the hold", `${words.temperature(hold.hold_mean_C)} ${words.degree}`],
+                [
+                    "Would settle at",
+                    hold.steady_C === null
+                        ? "never settles"
+                        : `${words.temperature(hold.steady_C)} ${words.degree}`,
+                ],
+                [
+                    "Length of the hold",
+                    `${clock(hold.hold_s)}${hold.ended_by ? `, until ${endsWhen(hold.ended_by)}` : ""}`,
+                ],
+                ["Limit reached after", reached(hold.seconds_to_limit)],
+                ["Pack current", `${written(hold.pack_A)} A`],
+                ["Motor current", `${written(hold.motor_A)} A`],
+                ["Duty", written(hold.duty, 2)],
+                ["Motor speed", `${written(hold.rpm)} rpm`],
+                ["ESC efficiency", `${written(100 * hold.esc_efficiency)} %`],
+                ["Air over the ESC", `${written(hold.air_speed_mps)} m/s`],
+                ["Motor efficiency", `${written(100 * hold.motor_efficiency)} %`],
+                ...(hold.motor_C
+                    ? [["Motor windings", spreadOf(hold.motor_C, words)] as [string, string]]
+                    : []),
+            ]}
+        />
+    );
+}
+
+function HoldTable({ report: { holds, esc }, picked }: { report: Report; picked: number }) {
+    const words = useWords();
+    const axis = useAxis();
+    return (
+        <Table
+            caption={`Hold temperatures, limit ${words.temperature(esc.limit_C)} ${words.degree}`}
+            head={[
+                axis.title,
+                "Peak",
+                "10–90 %",
+                `Settles, ${words.degree}`,
+                "Hold",
+                "Pack, A",
+                "Motor, A",
+            ]}
+            mark={picked}
+            rows={holds.map((h) => [
+                written(h.throttle_pct),
+                words.peak(h.hold_peak_C.p50),
+                words.range(h.hold_peak_C),
+                words.temperature(h.steady_C),
+                clock(h.hold_s),
+                written(h.pack_A),
+                written(h.motor_A),
+            ])}
+        />
+    );
+}
 
 /** The hold that is read: the picked one, or the hottest against full throttle. */
 export const pickedHold = (report: Report, wish: number | undefined): number =>
