@@ -9,6 +9,7 @@ import { AxisContext, axisFor } from "./figures/axis";
 import { EditingContext, isOpen, type Editing } from "./form/editing";
 import { PWM_KEY } from "./form/PwmEntry";
 import { useAddress } from "./keep/address";
+import { useKeptAnswer } from "./keep/answer";
 import { addressOf, type Start } from "./keep/link";
 import { keep, kept, nameOfSetup } from "./keep/phone";
 import { useWork } from "./keep/work";
@@ -35,7 +36,14 @@ export function App({ door, table, start }: Props) {
     const [scale, setScale] = useState<Scale>(() => kept("scale") ?? "C");
     const words = useMemo(() => new Wording(scale), [scale]);
 
-    const { good, problems, about, failure } = useAnswer(door, setup, work.model, start.now.good);
+    const { good, problems, about, failure } = useAnswer(
+        door,
+        setup,
+        work.model,
+        start.known,
+        start.now.good,
+    );
+    useKeptAnswer(good, start.known);
     const moves = useMoves(work, good, {
         door,
         table,

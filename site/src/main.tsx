@@ -6,6 +6,7 @@ import { render } from "preact";
 import { App } from "./app";
 import { openDoor } from "./core/door";
 import { table } from "./core/table";
+import { keptAnswer } from "./keep/answer";
 import { takeEntry } from "./keep/back";
 import { firstStart } from "./keep/link";
 import { openPhone } from "./keep/phone";
@@ -24,9 +25,10 @@ async function open(): Promise<void> {
     const door = openDoor();
     // waited for below, once there is a page to say it on
     door.started.catch(() => undefined);
-    const start = await firstStart(door, phone);
+    const first = await firstStart(door, phone);
+    const start = { ...first, known: keptAnswer(first.now.setup) };
     // worked out while the page is drawn, which says so itself if the core fails
-    door.adviseQuick(start.now.setup).catch(() => undefined);
+    if (!start.known) door.adviseQuick(start.now.setup).catch(() => undefined);
     takeEntry();
     page.replaceChildren();
     render(<App door={door} table={table} start={start} />, page);

@@ -48,20 +48,24 @@ function latestOnly<T>(run: (value: T) => Promise<void>): (value: T) => void {
     };
 }
 
+const asKnown = (good: Good | undefined): Following => ({
+    good,
+    problems: [],
+    about: good?.setup,
+    failure: undefined,
+});
+
 /** `model` counts the models opened: while this one has no answer, another one's never stands for it.
- *  `fallback` is answered first when the setup itself has bad entries and nothing good is known. */
+ *  `known`: an answer that needs no asking. `fallback` is answered first when the setup itself has bad
+ *  entries and nothing good is known. */
 export function useAnswer(
     door: Door,
     setup: JsonObject,
     model: number,
+    known: Good | undefined,
     fallback?: JsonObject,
 ): Following {
-    const [following, setFollowing] = useState<Following>({
-        good: undefined,
-        problems: [],
-        about: undefined,
-        failure: undefined,
-    });
+    const [following, setFollowing] = useState<Following>(asKnown(known));
     const current = useRef(setup);
     current.current = setup;
     const opened = useRef(model);
@@ -110,7 +114,13 @@ export function useAnswer(
         });
     }, [door]);
 
-    useEffect(() => ask(setup), [ask, setup]);
+    useEffect(() => {
+        if (setup !== known?.setup) ask(setup);
+        else {
+            const again = asKnown({ ...known, model: opened.current });
+            setFollowing((f) => (f.about === setup ? f : again));
+        }
+    }, [ask, setup, known]);
 
     const lost = following.good === undefined && following.problems.length > 0;
     useEffect(() => {

@@ -3,6 +3,9 @@
 
 import wasmUrl from "../../public/page.wasm?url";
 
+/** Which core this is: its file's name carries its hash. The one-file build has none. */
+export const coreName = wasmUrl.startsWith("data:") ? undefined : wasmUrl.split("/").at(-1);
+
 function bytesOf(dataUrl: string): Uint8Array<ArrayBuffer> {
     return Uint8Array.from(atob(dataUrl.slice(dataUrl.indexOf(",") + 1)), (c) => c.charCodeAt(0));
 }

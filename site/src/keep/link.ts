@@ -1,6 +1,7 @@
 // Which setup does the page start with? The one in the address, unless that is the one this page wrote
 // itself; else what was on this phone; else an empty one. A damaged link says so and changes nothing.
 
+import type { Good } from "../core/answer";
 import type { Door } from "../core/door";
 import { emptySetup } from "../setup/model";
 import type { JsonObject } from "../setup/json";
@@ -9,6 +10,8 @@ import { keepBefore, nameOfSetup, openPhone, type Now, type Step } from "./phone
 export interface Start {
     now: Now;
     notice?: string | undefined;
+    /** what was said of it on an earlier visit */
+    known?: Good | undefined;
 }
 
 interface Opened {
