@@ -4,7 +4,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <variant>
 
 #include "advise/text.hpp"
 #include "advise/trial.hpp"
@@ -305,7 +304,9 @@ void add_flying_changes(Candidates& c) {
 }
 
 bool within_fields(const Setup& s) {
-    return std::holds_alternative<Setup>(parse_setup(write_json(write_setup(s))));
+    Problems problems;
+    read_setup(write_setup(s), problems);
+    return problems.empty();
 }
 
 }  // namespace

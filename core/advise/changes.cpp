@@ -18,7 +18,7 @@ constexpr double noticed_s = 5;
 
 // What it does on the middle plant: the flight time is the one that the page shows.
 void fly_middle(const Plant& p, const March& before, Change& change) {
-    const March m = run_flight(p, change.changed.flight).march;
+    const March m = run_flight(p, change.changed.flight, Steps::trial).march;
     change.flight_change_s = m.seconds - before.seconds;
     change.runs_away = m.ended_by == EndedBy::runaway;
     if (before.ended_by != EndedBy::runaway && !change.runs_away) {
@@ -211,15 +211,17 @@ std::vector<Change> find_changes(const Setup& s, const Calibration& taught, cons
                                  const Checks& checks, const PwmTrial& pwm, const Draws& draws,
                                  Scale in) {
     const bool spread = draws.count() > 0;
-    Base base{s, taught, flight.march, checks, pwm, draws, {}, false};
+    // in the steps of what it is compared with
+    const Plant middle = middle_plant(s, taught.belief);
+    const March march = fly(middle, flight.plan, Steps::trial);
+    Base base{s, taught, march, checks, pwm, draws, {}, false};
     if (spread) {
         base.trial.emplace(s, draws);
     }
-    const double peak_C = spread ? peak_band(draws.flight).p50 : peak_of(flight.march);
+    const double peak_C = spread ? peak_band(draws.flight).p50 : peak_of(march);
     base.runs_away = !std::isfinite(peak_C);
     std::vector<Attempt> tried;
-    for (Candidate& candidate :
-         find_candidates(s, middle_plant(s, taught.belief), checks, pwm.report.choices)) {
+    for (Candidate& candidate : find_candidates(s, middle, checks, pwm.report.choices)) {
         tried.push_back(attempt(base, std::move(candidate)));
         try_on_draws(base, tried.back());
     }

@@ -56,7 +56,7 @@ bool wrong_type(const Json& value, const FieldInfo& info, const std::string& pat
 bool check_number(const Json& value, const FieldInfo& info, const std::string& path,
                   Problems& problems) {
     const double* number = value.as<double>();
-    if (number == nullptr) return wrong_type(value, info, path, problems);
+    if (number == nullptr || std::isnan(*number)) return wrong_type(value, info, path, problems);
     const bool whole = *number == std::floor(*number);
     std::string text;
     if (info.type == FieldType::integer && !whole) {

@@ -7,12 +7,14 @@
 #endif
 
 #include <algorithm>
+#include <limits>
 #include <set>
 
 #include "report/case_table.hpp"
 #include "setup/field_table.hpp"
 #include "setup/json.hpp"
 #include "setup/parse.hpp"
+#include "setup/setup_json.hpp"
 #include "setup_maker.hpp"
 
 using namespace hotband;
@@ -83,6 +85,20 @@ Setup must_parse(std::string_view text) {
 }
 
 }  // namespace
+
+TEST_CASE("a number that is none is no number, wherever a setup is read from") {
+    const Result<Setup> read = parse_setup(kContractExample);
+    REQUIRE(std::holds_alternative<Setup>(read));
+    Setup setup = std::get<Setup>(read);
+    Problems none;
+    read_setup(write_setup(setup), none);
+    CHECK(none.empty());
+    setup.esc.surface_cm2 = std::numeric_limits<double>::quiet_NaN();
+    Problems problems;
+    read_setup(write_setup(setup), problems);
+    REQUIRE(problems.size() == 1);
+    CHECK(problems.front().path == "esc.surface_cm2");
+}
 
 TEST_CASE("the contract's example is a setup") {
     const Setup setup = must_parse(kContractExample);

@@ -32,13 +32,13 @@ Offered offered(const Setup& s) {
             pwm.report.recommended_Hz};
 }
 
-// Warmer (K) and longer (s) by another setup.
+// Warmer (K) and longer (s) by another setup, in the steps that changes are flown in.
 struct Effect {
     double kelvin, seconds;
 };
 Effect effect(const Setup& s, const Setup& changed) {
-    const March before = run_flight(median_plant(s), s.flight).march;
-    const March after = run_flight(median_plant(changed), changed.flight).march;
+    const March before = run_flight(median_plant(s), s.flight, Steps::trial).march;
+    const March after = run_flight(median_plant(changed), changed.flight, Steps::trial).march;
     return {after.peak_board - before.peak_board, after.seconds - before.seconds};
 }
 
