@@ -3,7 +3,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <limits>
+#include <utility>
 
 #include "advise/spread.hpp"
 #include "advise/text.hpp"
@@ -122,104 +124,152 @@ size_t hottest_of(const std::vector<HoldReport>& holds) {
     return hottest;
 }
 
+// What the rooms share on the walk.
+struct Walk {
+    const Setup& s;
+    Scale in;
+    Calibration calibration;
+    Plant middle;
+    Draws draws;  // none without samples
+
+    bool has_draws() const { return draws.count() > 0; }
+};
+
+Walk begin_walk(const Setup& s, const AdviseOptions& options) {
+    Calibration calibration = calibrate(s);
+    Plant middle = middle_plant(s, calibration.belief);
+    Draws draws = options.samples > 0 ? draw_plants(s, calibration, options.samples) : Draws{};
+    return {s, options.scale, std::move(calibration), std::move(middle), std::move(draws)};
+}
+
+// The middle plant's flight, which changes are measured against, and the one that is told.
+struct Flights {
+    FlightRun middle, told;
+};
+
+Flights report_flights(Walk& walk, Report& r) {
+    const Setup& s = walk.s;
+    const FlightRun middle = run_flight(walk.middle, s.flight);
+    Flights flights{middle, middle};
+    r.flight = report_flight(s, walk.middle, middle);
+    r.esc = report_esc(s, middle.march);
+    if (walk.has_draws()) {
+        fly_draws(s, walk.draws, r);
+        if (!stands_for(middle.march.ended_by, r.esc.runaway)) {
+            const Plant& other = walk.draws.plants[median_draw(walk.draws.flight, r.esc.runaway)];
+            flights.told = run_flight(other, s.flight);
+            r.flight = report_flight(s, other, flights.told);
+            fly_draws(s, walk.draws, r);
+        }
+    }
+    r.esc.margin_K = r.esc.limit_C - r.esc.peak_C.p50;
+    return flights;
+}
+
+// A hold of the report: how it is asked of a plant, and how it went on the plant that is told of.
+struct Held {
+    std::function<BenchCase(const Plant&)> ask;
+    HoldRun run;
+};
+
+HoldReport hold_on(const Plant& p, Held& held) {
+    const BenchCase bench = held.ask(p);
+    held.run = run_hold(bench.plant, bench.ask);
+    return report_hold(bench.plant, held.run);
+}
+
+std::vector<HoldReport> hold_each(const Plant& p, std::vector<Held>& all) {
+    std::vector<HoldReport> out(all.size());
+    std::transform(all.begin(), all.end(), out.begin(), [&](Held& one) { return hold_on(p, one); });
+    return out;
+}
+
+// Those that the middle plant does not stand for are told of another.
+void retell(const Draws& draws, const std::vector<std::vector<Outcome>>& outcomes,
+            std::vector<Held>& all, std::vector<HoldReport>& reports) {
+    for (size_t i = 0; i < all.size(); ++i) {
+        HoldReport& h = reports[i];
+        if (!stands_for(h.ended_by, h.runaway)) {
+            const Plant& other = draws.plants[median_draw(outcomes[i], h.runaway)];
+            h = with_spread_of(hold_on(other, all[i]), h);
+        }
+    }
+}
+
+void report_holds(Walk& walk, Report& r) {
+    const Setup& s = walk.s;
+    std::vector<Held> grid;
+    for (const double pct : hold_grid(s)) {
+        const auto ask = [pct](const Plant& p) {
+            return BenchCase{p, {{.throttle = pct / 100}, {}, p.esc_start_C}};
+        };
+        grid.push_back({ask, {}});
+    }
+    std::vector<BenchRun> benches;
+    std::vector<Held> asked;
+    for (const AskedHold& a : s.ask_holds) {
+        benches.push_back(bench_of(a));
+        const auto ask = [bench = benches.back()](const Plant& p) { return bench_case(p, bench); };
+        asked.push_back({ask, {}});
+    }
+    r.holds = hold_each(walk.middle, grid);
+    r.asked_holds = hold_each(walk.middle, asked);
+    if (walk.has_draws()) {
+        hold_draws(s, walk.draws, r);
+        ask_draws(s, benches, walk.draws, r);
+        retell(walk.draws, walk.draws.holds, grid, r.holds);
+        retell(walk.draws, walk.draws.asked, asked, r.asked_holds);
+    }
+
+    const auto told = [](const Held& held, const HoldReport& h) {
+        return ToldHold{&held.run, h.hold_peak_C.p50};
+    };
+    const auto full_on = std::find_if(r.holds.begin(), r.holds.end(),
+                                      [](const HoldReport& h) { return h.throttle_pct == 100; });
+    const ToldHold full = told(grid[static_cast<size_t>(full_on - r.holds.begin())], *full_on);
+    const auto tell_why = [&](const std::vector<Held>& all, std::vector<HoldReport>& reports) {
+        for (size_t i = 0; i < all.size(); ++i) {
+            const Plant day = all[i].ask(walk.middle).plant;
+            reports[i].why = explain(day, told(all[i], reports[i]), full, walk.in);
+        }
+    };
+    tell_why(grid, r.holds);
+    tell_why(asked, r.asked_holds);
+    const size_t hottest = hottest_of(r.holds);
+    r.why = r.holds[hottest].why;
+    r.why_over_air = explain_over_air(walk.middle, told(grid[hottest], r.holds[hottest]), walk.in);
+}
+
+// What is assumed; of a current that nobody told, what is believed of it.
+std::vector<Assumption> assumptions_of(const Walk& walk, const Report& r) {
+    std::vector<Assumption> out = list_assumptions(walk.s, walk.calibration);
+    if (r.untold_current && load_told(walk.s) == LoadTold::size) {
+        const Band& A = r.untold_current->pack_A;
+        out.push_back({r.untold_current->key, A.p50, A.p10.value_or(A.p50), A.p90.value_or(A.p50),
+                       "from its size, Kv and pack at the operating point", false});
+    }
+    return out;
+}
+
 }  // namespace
 
 Report advise(const Setup& s, const AdviseOptions& options) {
     const Scale in = options.scale;
+    Walk walk = begin_walk(s, options);
+    const Calibration& calibration = walk.calibration;
     Report r;
-    const Calibration calibration = calibrate(s);
-    const Belief& belief = calibration.belief;
-    const Plant p = middle_plant(s, belief);
-    Draws draws = options.samples > 0 ? draw_plants(s, calibration, options.samples) : Draws{};
-
-    // The flight.
-    FlightRun flight = run_flight(p, s.flight);
-    r.flight = report_flight(s, p, flight);
-    r.esc = report_esc(s, flight.march);
-    const FlightRun middle_flight = flight;
-    if (draws.count() > 0) {
-        fly_draws(s, draws, r);
-        if (!stands_for(flight.march.ended_by, r.esc.runaway)) {
-            const Plant& other = draws.plants[median_draw(draws.flight, r.esc.runaway)];
-            flight = run_flight(other, s.flight);
-            r.flight = report_flight(s, other, flight);
-            fly_draws(s, draws, r);
-        }
-    }
-    r.esc.margin_K = r.esc.limit_C - r.esc.peak_C.p50;
-    PwmTrial pwm = compare_pwm(s, calibration, draws, r.esc.peak_C.p50, in);
-    r.checks = run_checks(s, p, flight);
-    r.changes = find_changes(s, calibration, middle_flight, r.checks, pwm, draws, in);
+    const Flights flights = report_flights(walk, r);
+    PwmTrial pwm = compare_pwm(s, calibration, walk.draws, r.esc.peak_C.p50, in);
+    r.checks = run_checks(s, walk.middle, flights.told);
+    r.changes = find_changes(s, calibration, flights.middle, r.checks, pwm, walk.draws, in);
     r.pwm = std::move(pwm.report);
-
-    // The holds.
-    std::vector<HoldRun> runs;
-    for (const double pct : hold_grid(s)) {
-        runs.push_back(run_hold(p, {{.throttle = pct / 100}, {}, p.esc_start_C}));
-        r.holds.push_back(report_hold(p, runs.back()));
-    }
-    std::vector<BenchRun> asked;
-    std::vector<HoldRun> asked_runs;
-    for (const AskedHold& a : s.ask_holds) {
-        asked.push_back(bench_of(a));
-        const BenchCase bench = bench_case(p, asked.back());
-        asked_runs.push_back(run_hold(bench.plant, bench.ask));
-        r.asked_holds.push_back(report_hold(bench.plant, asked_runs.back()));
-    }
-    if (draws.count() > 0) {
-        hold_draws(s, draws, r);
-        ask_draws(s, asked, draws, r);
-    }
-    for (size_t i = 0; i < runs.size(); ++i) {
-        HoldReport& h = r.holds[i];
-        if (!stands_for(h.ended_by, h.runaway)) {
-            const Plant& other = draws.plants[median_draw(draws.holds[i], h.runaway)];
-            const Demand d{.throttle = h.throttle_pct / 100};
-            runs[i] = run_hold(other, {d, {}, other.esc_start_C});
-            h = with_spread_of(report_hold(other, runs[i]), h);
-        }
-    }
-    for (size_t i = 0; i < asked_runs.size(); ++i) {
-        HoldReport& h = r.asked_holds[i];
-        if (!stands_for(h.ended_by, h.runaway)) {
-            const BenchCase bench =
-                bench_case(draws.plants[median_draw(draws.asked[i], h.runaway)], asked[i]);
-            asked_runs[i] = run_hold(bench.plant, bench.ask);
-            h = with_spread_of(report_hold(bench.plant, asked_runs[i]), h);
-        }
-    }
-
-    // What they say.
-    const auto told = [](const HoldRun& run, const HoldReport& h) {
-        return ToldHold{&run, h.hold_peak_C.p50};
-    };
-    const auto reference = static_cast<size_t>(
-        std::find_if(r.holds.begin(), r.holds.end(),
-                     [](const HoldReport& h) { return h.throttle_pct == 100; }) -
-        r.holds.begin());
-    const ToldHold full = told(runs[reference], r.holds[reference]);
-    for (size_t i = 0; i < runs.size(); ++i) {
-        r.holds[i].why = explain(p, told(runs[i], r.holds[i]), full, in);
-    }
-    for (size_t i = 0; i < asked_runs.size(); ++i) {
-        const Plant day = bench_case(p, asked[i]).plant;
-        r.asked_holds[i].why = explain(day, told(asked_runs[i], r.asked_holds[i]), full, in);
-    }
-    const size_t hottest = hottest_of(r.holds);
-    r.why = r.holds[hottest].why;
-    r.why_over_air = explain_over_air(p, told(runs[hottest], r.holds[hottest]), in);
+    report_holds(walk, r);
     r.bands = find_bands(s, r.holds, in);
-    r.hover = find_hover(s, r.holds, draws);
-    r.limits = find_limits(s, belief, r.flight, r.holds, draws, in);
-    r.untold_current = report_untold_current(s, p, belief, draws, in);
-    r.learned = report_learning(s, calibration, p, draws, in);
-    r.assumptions = list_assumptions(s, calibration);
-    if (r.untold_current && load_told(s) == LoadTold::size) {
-        const Band& A = r.untold_current->pack_A;
-        r.assumptions.push_back({r.untold_current->key, A.p50, A.p10.value_or(A.p50),
-                                 A.p90.value_or(A.p50),
-                                 "from its size, Kv and pack at the operating point", false});
-    }
+    r.hover = find_hover(s, r.holds, walk.draws);
+    r.limits = find_limits(s, calibration.belief, r.flight, r.holds, walk.draws, in);
+    r.untold_current = report_untold_current(s, walk.middle, calibration.belief, walk.draws, in);
+    r.learned = report_learning(s, calibration, walk.middle, walk.draws, in);
+    r.assumptions = assumptions_of(walk, r);
     r.verdict = judge(s, r, in);
     r.cautions = list_cautions(r, in);
     return r;
