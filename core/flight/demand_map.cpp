@@ -209,74 +209,90 @@ Bend bend_of(const DemandMap::Node& cooler, const DemandMap::Node& cooler_base,
     return out;
 }
 
+// Open-circuit voltages from an empty pack to a full one.
+struct Range {
+    double low, top;  // V
+
+    double at(double share) const { return low + (top - low) * share; }
+    double middle() const { return at(0.5); }
+};
+
+Range range_of(const PackPlant& k) {
+    return {k.series * k.cells->open_circuit_V.at(k.reserve) * 0.90,
+            k.series * k.cells->open_circuit_V.at(k.start) * 1.01};
+}
+
+// Where a node stands in the range, 0..1.
+double share_of_node(size_t i, size_t count) {
+    return static_cast<double>(i) / static_cast<double>(count - 1);
+}
+
+// Fills the map's nodes, evenly over the range. Whether there is a kink between them, which needs
+// close ones: where the rotor loses its speed, or the current begins to stop.
+bool fill_nodes(const Plant& p, const Demand& d, const Source& source, const Range& range,
+                size_t count, DemandMap& map) {
+    std::vector<double> Voc(count);
+    for (size_t i = 0; i < count; ++i) {
+        Voc[i] = range.at(share_of_node(i, count));
+    }
+    map.nodes.clear();
+    map.ok = true;
+    size_t held = 0;
+    size_t continuous = 0;
+    double conduction = 0;
+    double junction = 0;
+    for (const Operating& o : operate_at(p, d, source, Voc)) {
+        map.ok = map.ok && o.ok;
+        held += o.saturated ? 0 : 1;
+        continuous += o.cycle.continuous ? 1 : 0;
+        conduction += o.losses.conduction;
+        junction += o.losses.at_junction();
+        map.nodes.push_back(node_of(o));
+    }
+    map.saturated = held < count;
+    map.growing_share = junction > 0 ? conduction / junction : 0;
+    const auto some = [count](size_t n) { return n > 0 && n < count; };
+    return some(held) || some(continuous);
+}
+
 }  // namespace
 
 DemandMap map_demand(const Plant& p, const Demand& d) {
+    constexpr size_t few = 3;
+    constexpr size_t close = 17;
     DemandMap map;
     map.throttle = d.throttle;
     map.flight_speed = d.speed_mps.value_or(p.flight_speed);
-    const double series = p.pack.series;
-    const double V_top = series * p.pack.cells->open_circuit_V.at(p.pack.start) * 1.01;
-    const double V_low = series * p.pack.cells->open_circuit_V.at(p.pack.reserve) * 0.90;
-    const double V_mid = 0.5 * (V_low + V_top);
     map.winding_C = p.air.celsius + usual_winding_rise_K;
-    const double R_src = later_resistance(p, d, V_mid, map.winding_C);
+    const Range range = range_of(p.pack);
+    const double R_src = later_resistance(p, d, range.middle(), map.winding_C);
+    const Source source = {0, R_src, map_junction_C, map_board_C, map.winding_C};
+    if (fill_nodes(p, d, source, range, few, map)) {
+        fill_nodes(p, d, source, range, close, map);
+    }
+    const size_t count = map.nodes.size();
     const auto point = [&](double Voc, double board_C, double winding_C) {
         return operate(p, d, {Voc, R_src, map_junction_C, board_C, winding_C});
     };
-    double conduction = 0;
-    double junction = 0;
-    int continuous = 0;
-    const auto fill = [&](int count) {
-        map.nodes.clear();
-        int held = 0;
-        bool ok = true;
-        std::vector<double> Voc(static_cast<size_t>(count));
-        for (size_t i = 0; i < Voc.size(); ++i) {
-            Voc[i] = V_low + (V_top - V_low) * static_cast<double>(i) / (count - 1);
-        }
-        const Source source = {0, R_src, map_junction_C, map_board_C, map.winding_C};
-        for (const Operating& o : operate_at(p, d, source, Voc)) {
-            ok = ok && o.ok;
-            held += o.saturated ? 0 : 1;
-            continuous += o.cycle.continuous ? 1 : 0;
-            map.nodes.push_back(node_of(o));
-            conduction += o.losses.conduction;
-            junction += o.losses.at_junction();
-        }
-        map.ok = ok;
-        map.saturated = held < count;
-        return held;
-    };
-    const int held = fill(3);
-    if ((held > 0 && held < 3) || (continuous > 0 && continuous < 3)) {
-        // The rotor loses its speed, or the current begins to stop, somewhere in the pack: a kink
-        // that needs close nodes.
-        conduction = junction = 0;
-        fill(17);
-    }
-    map.growing_share = junction > 0 ? conduction / junction : 0;
-    const DemandMap::Node& centre = map.nodes[map.nodes.size() / 2];
+
     // Over the windings' temperature every node bends alike, but where there is a kink.
-    map.warming.resize(map.nodes.size());
-    map.bending.resize(map.nodes.size());
+    map.warming.resize(count);
+    map.bending.resize(count);
     const auto bend_at = [&](double Voc) {
         const DemandMap::Node cooler = node_of(point(Voc, map_board_C, map.winding_C - cooler_K));
         const DemandMap::Node warmer = node_of(point(Voc, map_board_C, map.winding_C + warmer_K));
         return bend_of(cooler, map.at(cooler.v_link), warmer, map.at(warmer.v_link));
     };
-    std::vector<Bend> bends;
-    const size_t count = map.nodes.size();
-    for (size_t i = 0; i < count; ++i) {
-        const double share = static_cast<double>(i) / static_cast<double>(count - 1);
-        bends.push_back(count > 3 || i == 0
-                            ? bend_at(count > 3 ? V_low + (V_top - V_low) * share : V_mid)
-                            : bends.front());
+    std::vector<Bend> bends = {bend_at(count > few ? range.low : range.middle())};
+    for (size_t i = 1; i < count; ++i) {
+        bends.push_back(count > few ? bend_at(range.at(share_of_node(i, count))) : bends.front());
     }
     for (size_t i = 0; i < count; ++i) {
         map.warming[i] = bends[i].warming;
         map.bending[i] = bends[i].bending;
     }
+
+    const DemandMap::Node& centre = map.nodes[count / 2];
     const auto esr = [&](double celsius) {
         return capacitor_esr(p.u.capacitor_esr, p.u.capacitance, p.pwm, celsius);
     };
@@ -284,7 +300,7 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
     if (centre.capacitor_W > 0) {
         // How the capacitors' loss follows their ESR, from one more point with a warm board.
         constexpr double warm_board_C = 100;
-        const double warm_W = point(V_mid, warm_board_C, map.winding_C).losses.capacitor;
+        const double warm_W = point(range.middle(), warm_board_C, map.winding_C).losses.capacitor;
         map.capacitor_power =
             std::log(warm_W / centre.capacitor_W) / std::log(esr(warm_board_C) / map.capacitor_esr);
     }
