@@ -48,8 +48,8 @@ export function Bar({ newer, said, others, onBack, onClose, onKeep, onForget }: 
                         Undo
                     </button>
                 )}
-                <button type="button" onClick={onClose}>
-                    Close
+                <button type="button" aria-label="Close" onClick={onClose}>
+                    ×
                 </button>
             </>
         );
