@@ -55,6 +55,12 @@ double room_K(const Setup& changed, const Belief& belief, const Draws& draws, co
     return changed.esc.limit_C - peaks[who.place];
 }
 
+// A limit as it is told, at most `found`; the value that is told now, if that is no more than
+// found.
+double at_least_told(double limit, double now, double found) {
+    return now <= found ? std::max(limit, now) : limit;
+}
+
 std::string limits_text(const Limits& l, double flight_s, Scale in) {
     std::string text;
     const auto add = [&](const std::string& part) { text += (text.empty() ? "" : ", ") + part; };
@@ -131,6 +137,23 @@ class Search {
 
 }  // namespace
 
+namespace {
+
+// One to two hundredths of a positive value, 1, 2 or 5 of a power of ten.
+double step_of(double x) {
+    const double power = std::pow(10, std::floor(std::log10(x)));
+    const double lead = x / power;
+    return power / 100 * (lead < 2 ? 2 : lead < 5 ? 5 : 10);
+}
+
+constexpr double on_it = 1e-9;  // steps: what a rounding is off
+
+}  // namespace
+
+double step_below(double x) { return x > 0 ? std::floor(x / step_of(x) + on_it) * step_of(x) : x; }
+
+double step_above(double x) { return x > 0 ? std::ceil(x / step_of(x) - on_it) * step_of(x) : x; }
+
 Deciding deciding(const std::vector<Outcome>& outcomes) {
     constexpr size_t most_flown = 12;
     constexpr double window = 0.1;  // of all draws, to either side
@@ -206,30 +229,38 @@ std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const Fl
     const Search search(belief, draws);
 
     const FieldRange air = range_of("air.temperature_C");
-    limits.warmest_air_C = search.last({.easy = air.least,
-                                        .hard = air.most,
-                                        .told = s.air.temperature_C,
-                                        .usual_slope = -1,
-                                        .tolerance = 0.2,
-                                        .ranks_hold = 30},
-                                       [&](double celsius) {
-                                           Setup day = s;
-                                           day.air.temperature_C = celsius;
-                                           return day;
-                                       });
+    const std::optional<double> air_C = search.last({.easy = air.least,
+                                                     .hard = air.most,
+                                                     .told = s.air.temperature_C,
+                                                     .usual_slope = -1,
+                                                     .tolerance = 0.2,
+                                                     .ranks_hold = 30},
+                                                    [&](double celsius) {
+                                                        Setup day = s;
+                                                        day.air.temperature_C = celsius;
+                                                        return day;
+                                                    });
+    // What is found hangs on a dozen draws, and is worth a kelvin or a hundredth; what is told and
+    // keeps the limit is not denied for that.
+    if (air_C) {
+        limits.warmest_air_C = at_least_told(std::floor(*air_C), s.air.temperature_C, *air_C);
+    }
 
     const FieldRange height = range_of("air.altitude_m");
-    limits.highest_field_m = search.last({.easy = height.least,
-                                          .hard = height.most,
-                                          .told = s.air.altitude_m,
-                                          .usual_slope = -0.004,
-                                          .tolerance = 20,
-                                          .ranks_hold = 4000},
-                                         [&](double metres) {
-                                             Setup field = s;
-                                             field.air.altitude_m = metres;
-                                             return field;
-                                         });
+    const std::optional<double> field_m = search.last({.easy = height.least,
+                                                       .hard = height.most,
+                                                       .told = s.air.altitude_m,
+                                                       .usual_slope = -0.004,
+                                                       .tolerance = 20,
+                                                       .ranks_hold = 4000},
+                                                      [&](double metres) {
+                                                          Setup field = s;
+                                                          field.air.altitude_m = metres;
+                                                          return field;
+                                                      });
+    if (field_m) {
+        limits.highest_field_m = at_least_told(step_below(*field_m), s.air.altitude_m, *field_m);
+    }
 
     std::vector<double> passed;
     for (const Outcome& o : draws.flight) {
@@ -256,7 +287,8 @@ std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const Fl
                          .ranks_hold = ranks_hold},
                         [&](double x) { return with_full_throttle(s, present_A, std::exp(x)); });
         if (log_load_A) {
-            limits.most_full_throttle_A = std::exp(*log_load_A);
+            const double found_A = std::exp(*log_load_A);
+            limits.most_full_throttle_A = at_least_told(step_below(found_A), present_A, found_A);
         }
     }
     const FieldRange rating = range_of("esc.rating_A");
@@ -268,7 +300,8 @@ std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const Fl
                                     .ranks_hold = ranks_hold},
                                    [&](double x) { return with_esc_of(s, std::exp(x)); });
     if (log_A) {
-        limits.smallest_esc_A = std::exp(*log_A);
+        const double found_A = std::exp(*log_A);
+        limits.smallest_esc_A = -at_least_told(-step_above(found_A), -s.esc.rating_A, -found_A);
     }
     limits.text = limits_text(limits, flight.seconds, in);
     return limits;

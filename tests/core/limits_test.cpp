@@ -74,6 +74,29 @@ Setup hot_plane() {
 
 }  // namespace
 
+TEST_CASE("limits: told on the side that keeps, in steps of one or two hundredths (D)") {
+    constexpr double rounding = 1e-12;
+    struct Told {
+        double x, below, above;
+    };
+    for (const auto& [x, below, above] : {Told{121.4, 120, 122},
+                                          {67.8, 67, 68},
+                                          {34.21, 34, 34.5},
+                                          {1.999, 1.98, 2},
+                                          {9.97, 9.9, 10},
+                                          {1008, 1000, 1020},
+                                          {0.0613, 0.061, 0.062}}) {
+        CAPTURE(x);
+        CHECK_THAT(step_below(x), WithinRel(below, rounding));
+        CHECK_THAT(step_above(x), WithinRel(above, rounding));
+        // what is on a step stays there
+        CHECK_THAT(step_below(below), WithinRel(below, rounding));
+        CHECK_THAT(step_above(above), WithinRel(above, rounding));
+    }
+    CHECK(step_below(0) == 0);
+    CHECK(step_above(-3) == -3);
+}
+
 TEST_CASE("limits: the last value that keeps is found on its own side, in few flights") {
     int flights = 0;
     const auto search = [&](const Way& way, double from, auto&& room) {
@@ -318,6 +341,26 @@ TEST_CASE(
     CHECK_FALSE(sagging.limits.warmest_air_C);
     CHECK_FALSE(sagging.limits.smallest_esc_A);
     CHECK(has(sagging.limits.text, "sags"));
+}
+
+TEST_CASE("limits: what is told and keeps the limit is not denied for a step") {
+    int kept = 0;
+    int not_kept = 0;
+    for (const double load : {1.0, 1.004, 1.008}) {
+        Setup s = hot_plane();
+        *s.load.full_throttle_A *= load;
+        const double C = *Case(s).limits.warmest_air_C;
+        for (const double beyond : {0.3, 0.6}) {
+            s.air.temperature_C = C + beyond;
+            const Case c(s);
+            REQUIRE(c.limits.warmest_air_C);
+            const bool keeps = c.report.esc.chance_over_limit <= 0.1;
+            (keeps ? kept : not_kept) += 1;
+            CHECK((*c.limits.warmest_air_C >= s.air.temperature_C) == keeps);
+        }
+    }
+    CHECK(kept > 0);
+    CHECK(not_kept > 0);
 }
 
 TEST_CASE("limits: the sentence says the numbers, in either scale") {
