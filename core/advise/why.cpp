@@ -4,9 +4,11 @@
 //   T(losses, air, run) = rest + sum over causes (per_junction W_junction + per_board W_board),
 // with the responses those of the hold's air and of its length and start. Each hold's heat is
 // scaled so that T is the peak the report gives; the same scale for all causes.
-// From one hold to another three things change: losses, air, run. Each gets the mean of what it
-// adds over all six orders in which they can be changed (Shapley value), so that the parts add up
-// and no order is preferred; within the losses T is linear, and each cause has its own part.
+// From one hold to another three things change: losses, air, run. Losses and air are compared over
+// the shorter of the two runs, which both last, each the mean of being changed first and last;
+// what the longer one then goes on for is the run's part. So the parts add up, taken backwards each
+// changes its sign, and none tells of a temperature that neither hold comes near. Within the
+// losses T is linear, and each cause has its own part.
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -76,27 +78,23 @@ CauseHeat scaled_heat(const Plant& p, const ToldHold& hold) {
 WhyParts step_parts(const Plant& p, const ToldHold& from, const ToldHold& to) {
     const CauseHeat a = scaled_heat(p, from);
     const CauseHeat b = scaled_heat(p, to);
-    const Response ff = response(p, *from.run, *from.run);
-    const Response tf = response(p, *to.run, *from.run);
-    const Response ft = response(p, *from.run, *to.run);
-    const Response tt = response(p, *to.run, *to.run);
-    // Of six orders two change the losses first, two last, one each after air or run alone.
-    const auto mean = [](double none_changed, double one, double other, double both) {
-        return (2 * none_changed + one + other + 2 * both) / 6;
-    };
+    const bool longer = to.run->march.seconds > from.run->march.seconds;
+    const HoldRun& shared = longer ? *from.run : *to.run;
+    const Response before = response(p, *from.run, shared);
+    const Response after = response(p, *to.run, shared);
+    const double began = kelvin(response(p, *from.run, *from.run), a);
+    const double ended = kelvin(response(p, *to.run, *to.run), b);
+    const auto mean = [](double one, double other) { return 0.5 * (one + other); };
     const Response for_losses = {
-        .per_junction_W =
-            mean(ff.per_junction_W, tf.per_junction_W, ft.per_junction_W, tt.per_junction_W),
-        .per_board_W = mean(ff.per_board_W, tf.per_board_W, ft.per_board_W, tt.per_board_W)};
+        .per_junction_W = mean(before.per_junction_W, after.per_junction_W),
+        .per_board_W = mean(before.per_board_W, after.per_board_W)};
     WhyParts parts;
     for (size_t i = 0; i < heat_causes; ++i) {
         parts.*causes[i].part = kelvin(for_losses, b[i]) - kelvin(for_losses, a[i]);
     }
-    parts.air = mean(kelvin(tf, a) - kelvin(ff, a), kelvin(tf, b) - kelvin(ff, b),
-                     kelvin(tt, a) - kelvin(ft, a), kelvin(tt, b) - kelvin(ft, b));
-    parts.run_time = mean(kelvin(ft, a) - kelvin(ff, a), kelvin(ft, b) - kelvin(ff, b),
-                          kelvin(tt, a) - kelvin(tf, a), kelvin(tt, b) - kelvin(tf, b));
-    parts.other = to.peak_C - from.peak_C - (kelvin(tt, b) - kelvin(ff, a));
+    parts.air = mean(kelvin(after, a) - kelvin(before, a), kelvin(after, b) - kelvin(before, b));
+    parts.run_time = longer ? ended - kelvin(after, b) : kelvin(before, a) - began;
+    parts.other = to.peak_C - from.peak_C - (ended - began);
     return parts;
 }
 

@@ -426,8 +426,8 @@ class ReportRules {
         require(std::abs(sum - rise) <= 1e-6 * (1 + size), "why's parts add up", where,
                 {sum, rise});
         for (const double part : all) {
-            // One hold's heat over the other's length may be far beyond what either reaches.
-            require(std::abs(part) <= 20 * size + 500, "why's parts are of the rise's size", where,
+            // Air that one has and the other has not may be worth more than the two holds' rises.
+            require(std::abs(part) <= 3 * size + 10, "why's parts are of the rise's size", where,
                     {part, rise, size});
         }
     }

@@ -172,6 +172,26 @@ TEST_CASE("why: air and run time are what the same losses make of them") {
     CHECK(std::abs(air.parts.run_time) < 0.1 * air.rise_over_full_K);
 }
 
+TEST_CASE("why: no part tells of a temperature that neither hold comes near") {
+    const Plant p = usual();
+    const Flown brief = flown(p, 1, 3);
+    const Flown whole = flown(p, 0.5);
+    REQUIRE(whole.run.march.seconds > 100 * brief.run.march.seconds);
+    const auto over_air = [&](const Flown& hold) {
+        return hold.run.march.peak_board - p.air.celsius;
+    };
+    const double most = over_air(brief) + over_air(whole);
+    for (const auto& [to, from] : {std::pair{&whole, &brief}, std::pair{&brief, &whole}}) {
+        const WhyParts w = explain(p, to->told(), from->told(), in).parts;
+        for (const double part : {w.conduction, w.freewheel, w.switching, w.commutation,
+                                  w.capacitor, w.supply, w.air, w.run_time, w.other}) {
+            CHECK(std::abs(part) < most);
+        }
+        // over three seconds no loss makes much of itself: the rest is the longer run
+        CHECK(std::abs(w.run_time) > 0.8 * std::abs(over_air(whole) - over_air(brief)));
+    }
+}
+
 TEST_CASE("why: the peak that is told is the one explained") {
     const Plant p = usual();
     const Flown full = flown(p, 1);
