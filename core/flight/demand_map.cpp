@@ -55,13 +55,19 @@ double DemandMap::current_factor(double junction_C) const {
     return 1 / (1 + current_fall * (switch_resistance_factor(junction_C) / at_map - 1));
 }
 
-double DemandMap::collapsed_V() const {
+double DemandMap::collapse_below() const {
     constexpr double share = 0.8;  // how far below the lowest node the parabolas hold
-    return share * nodes.front().v_link;
+    constexpr double least = 0.4;  // of the lowest node's current there: it goes with V to V^4
+    const Weights w = weights(share * nodes.front().v_link);
+    const double current =
+        w.of[0] * nodes[0].i_pack + w.of[1] * nodes[1].i_pack + w.of[2] * nodes[2].i_pack;
+    const double lowest = nodes.front().i_pack;
+    const bool holds = current <= lowest && current >= least * lowest;
+    return (holds ? share : 1) * nodes.front().v_link;
 }
 
 DemandMap::Node DemandMap::at(double v, double junction_C, double winding) const {
-    const double least_V = collapsed_V();
+    const double least_V = collapsed_V;
     if (v < least_V) {
         const Node n = at(least_V, junction_C, winding);
         const double x = std::max(0.0, v / least_V);
@@ -101,7 +107,7 @@ DemandMap::Node DemandMap::at(double v, double junction_C, double winding) const
 }
 
 DemandMap::WindingHeat DemandMap::winding_heat(double v, double junction_C, double winding) const {
-    const double least_V = collapsed_V();
+    const double least_V = collapsed_V;
     const double share = v < least_V ? std::max(0.0, v / least_V) : 1;
     const double current = share * current_factor(junction_C);
     const Weights w = weights(std::max(v, least_V));
@@ -123,7 +129,7 @@ DemandMap::WindingHeat DemandMap::winding_heat(double v, double junction_C, doub
 DemandMap::PackCurrent DemandMap::pack_current_near(double v, double junction_C,
                                                     double winding) const {
     constexpr double unlimited = std::numeric_limits<double>::infinity();
-    const double least_V = collapsed_V();
+    const double least_V = collapsed_V;
     if (v <= least_V) {
         const PackCurrent above =
             pack_current_near(std::nextafter(least_V, unlimited), junction_C, winding);
@@ -228,7 +234,7 @@ double share_of_node(size_t i, size_t count) {
 }
 
 // Fills the map's nodes, evenly over the range. Whether there is a kink between them, which needs
-// close ones: where the rotor loses its speed, or the current begins to stop.
+// close ones: where the rotor loses its speed, the motor stalls, or the current begins to stop.
 bool fill_nodes(const Plant& p, const Demand& d, const Source& source, const Range& range,
                 size_t count, DemandMap& map) {
     std::vector<double> Voc(count);
@@ -239,12 +245,14 @@ bool fill_nodes(const Plant& p, const Demand& d, const Source& source, const Ran
     map.ok = true;
     size_t held = 0;
     size_t continuous = 0;
+    size_t turning = 0;
     double conduction = 0;
     double junction = 0;
     for (const Operating& o : operate_at(p, d, source, Voc)) {
         map.ok = map.ok && o.ok;
         held += o.saturated ? 0 : 1;
         continuous += o.cycle.continuous ? 1 : 0;
+        turning += o.omega > 0 ? 1 : 0;
         conduction += o.losses.conduction;
         junction += o.losses.at_junction();
         map.nodes.push_back(node_of(o));
@@ -252,7 +260,7 @@ bool fill_nodes(const Plant& p, const Demand& d, const Source& source, const Ran
     map.saturated = held < count;
     map.growing_share = junction > 0 ? conduction / junction : 0;
     const auto some = [count](size_t n) { return n > 0 && n < count; };
-    return some(held) || some(continuous);
+    return some(held) || some(continuous) || some(turning);
 }
 
 }  // namespace
@@ -270,6 +278,7 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
     if (fill_nodes(p, d, source, range, few, map)) {
         fill_nodes(p, d, source, range, close, map);
     }
+    map.collapsed_V = map.collapse_below();
     const size_t count = map.nodes.size();
     const auto point = [&](double Voc, double board_C, double winding_C) {
         return operate(p, d, {Voc, R_src, map_junction_C, board_C, winding_C});
@@ -353,6 +362,7 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
     if (capacitor > 0) {
         mixed.capacitor_power /= capacitor;
     }
+    mixed.collapsed_V = mixed.collapse_below();
     const auto mean_at = [&](double v_link, double winding_C) {
         DemandMap::Node mean;
         for (size_t i = 0; i < maps.size(); ++i) {

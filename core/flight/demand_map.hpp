@@ -26,6 +26,7 @@ struct DemandMap {
     /// Relative change of each of a node's values for a kelvin of winding, and for a kelvin
     /// squared; one for each node.
     std::vector<Node> warming, bending;
+    double collapsed_V = 0;  // below it currents and speed go with the voltage
     double growing_share =
         0;  // share of junction_W, at map_junction_C, that grows as the switches do
     double capacitor_esr = 0;  // Ohm, of the nodes
@@ -37,9 +38,8 @@ struct DemandMap {
     bool ok = false;
     bool saturated = false;  // somewhere in the pack full duty cannot hold the rotor
 
-    /// The point at a link voltage, junction and winding temperature. Far below the nodes, where
-    /// the pack has collapsed, currents and speed go with the voltage: a drive that gets too little
-    /// is a resistance.
+    /// The point at a link voltage, junction and winding temperature. Below `collapsed_V` the pack
+    /// has collapsed: a drive that gets too little is a resistance.
     Node at(double v_link, double junction_C, double winding_C) const;
     /// The same at the temperatures of the nodes.
     Node at(double v_link) const { return at(v_link, map_junction_C, winding_C); }
@@ -70,6 +70,10 @@ struct DemandMap {
     /// Factor on junction_W and its slope (1/K) at a junction temperature T (deg C).
     std::array<double, 2> growth(double T) const;
 
+    /// Where that begins: four fifths of the lowest node's voltage, or the node itself where a
+    /// kink above it would bend the currents below it.
+    double collapse_below() const;
+
  private:
     struct Weights {
         size_t first = 0;
@@ -77,7 +81,6 @@ struct DemandMap {
     };
     Weights weights(double v_link) const;
     size_t first_of_three(double v_link) const;
-    double collapsed_V() const;
     double current_factor(double junction_C) const;
 };
 

@@ -280,6 +280,45 @@ TEST_CASE("march: where the current begins to stop, or a rotor is lost, the node
     CHECK(map_demand(usual(), {.throttle = 0.8, .speed_mps = 7}).flight_speed == 7);
 }
 
+TEST_CASE("march: a motor that stalls within the pack's range is a resistance below it (D)") {
+    // Cells so weak that cold they feed only a stalled motor, warm one that turns.
+    Setup s;
+    s.pack.cells = 7;
+    s.pack.capacity_mAh = 12000;
+    s.pack.parallel = 2;
+    s.pack.chemistry = Chemistry::liion;
+    s.pack.cell_resistance_mOhm = 400;
+    s.pack.lead_length_cm = 1000;
+    s.pack.lead_area_mm2 = 29;
+    s.pack.start_pct = 63;
+    s.pack.reserve_pct = 37;
+    s.esc.rating_A = 180;
+    s.esc.pwm_Hz = 200000;
+    s.esc.full_on_pct = 72;
+    s.esc.board_resistance_mOhm = 47;
+    s.motor.kv_rpm_per_V = 15000;
+    s.motor.inductance_uH = 5800;
+    s.motor.poles = 26;
+    s.load.full_throttle_A = 1048.9;
+    s.load.shaft_W = 180;
+    s.load.shaft_rpm = 9000;
+    const Plant p = median_plant(s);
+    const DemandMap map = map_demand(p, {.throttle = 0.88});
+    CHECK(map.nodes.size() == 17);
+    const DemandMap::Node& lowest = map.nodes.front();
+    CHECK(lowest.omega == 0);
+    CHECK(map.nodes.back().omega > 0);
+    const double r = lowest.v_link / lowest.i_pack;
+    const Source cold = source_at(p, p.pack.start, p.pack.start_C, 0, 0);
+    const double by_hand = cold.Voc * r / (cold.R_src + r);
+    CHECK(by_hand < 0.5 * lowest.v_link);
+    CHECK_THAT(link_voltage(cold, map, map_junction_C, map.winding_C), WithinRel(by_hand, 1e-4));
+    for (const double near_V : {0.0, 3.0, 6.5, 26.0}) {
+        CHECK_THAT(link_voltage(cold, map, map_junction_C, map.winding_C, near_V),
+                   WithinRel(by_hand, 1e-4));
+    }
+}
+
 TEST_CASE("march: pack and demand agree on the link's voltage") {
     const Plant p = usual();
     const DemandMap map = map_demand(p, {.throttle = 0.9});

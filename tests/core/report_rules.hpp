@@ -453,8 +453,11 @@ class ReportRules {
                 }
             }
         }
-        parts(r_.why_over_air.parts, r_.why_over_air.rise_K, std::abs(r_.why_over_air.rise_K),
-              "why_over_air");
+        // a start that is not the air's stands in `other`
+        const double start_K =
+            std::abs(s_.flight.start_C.value_or(s_.air.temperature_C) - s_.air.temperature_C);
+        parts(r_.why_over_air.parts, r_.why_over_air.rise_K,
+              std::abs(r_.why_over_air.rise_K) + start_K, "why_over_air");
     }
 
     void check_verdict() {
