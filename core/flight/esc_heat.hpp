@@ -4,7 +4,11 @@
 // conductance is taken at the step's middle; the linear step itself is exact (heat_chain.hpp).
 #pragma once
 
+#include <algorithm>
+#include <cmath>
+
 #include "flight/demand_map.hpp"
+#include "physics/constants.hpp"
 
 namespace hotband {
 
@@ -15,9 +19,16 @@ struct HeatState {
     double junction = 25, board = 25, body = 25, bay = 25, winding = 25;
 };
 
-/// Silicon and solder are gone where either node is; what is not a number is too.
+/// Whether a step's heat is one that can be: neither node colder than absolute zero, where numbers
+/// end up that outgrew it.
+inline bool is_possible(const HeatState& T) {
+    return std::isfinite(T.junction) && std::isfinite(T.board) &&
+           std::min(T.junction, T.board) > -zero_celsius_K;
+}
+
+/// Silicon and solder are gone where either node is; what is no possible heat is too.
 inline bool is_lost(const HeatState& T, double end_C = runaway_junction_C) {
-    return !(T.junction < end_C && T.board < end_C);
+    return !(is_possible(T) && T.junction < end_C && T.board < end_C);
 }
 
 /// What warms the ESC.

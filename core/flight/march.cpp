@@ -24,8 +24,9 @@ double share_until_lost(const HeatState& from, const HeatState& to) {
         const double reached = (runaway_junction_C - a) / (b - a);
         return reached >= 0 && reached <= 1 ? reached : 1;
     };
-    const bool known = std::isfinite(to.junction) && std::isfinite(to.board);
-    return known ? std::min(share(from.junction, to.junction), share(from.board, to.board)) : 0;
+    return is_possible(to)
+               ? std::min(share(from.junction, to.junction), share(from.board, to.board))
+               : 0;
 }
 
 HeatState part_of_the_way(const HeatState& from, const HeatState& to, double share) {

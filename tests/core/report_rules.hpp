@@ -435,8 +435,10 @@ class ReportRules {
     void check_why() {
         const auto full = std::find_if(r_.holds.begin(), r_.holds.end(),
                                        [](const HoldReport& h) { return h.throttle_pct == 100; });
-        const auto rise = [&](const HoldReport& h) {
-            return std::abs(h.hold_peak_C.p50 - s_.air.temperature_C);
+        // how far it moves from the air, its start included
+        const auto way = [&](const HoldReport& h, std::optional<double> start_C) {
+            const double air = s_.air.temperature_C;
+            return std::abs(h.hold_peak_C.p50 - air) + std::abs(start_C.value_or(air) - air);
         };
         for (const auto* holds : {&r_.holds, &r_.asked_holds}) {
             for (size_t i = 0; i < holds->size(); ++i) {
@@ -444,7 +446,10 @@ class ReportRules {
                 const std::string where =
                     at(holds == &r_.holds ? "holds" : "asked_holds", i) + ".why";
                 if (std::isfinite(h.why.rise_over_full_K)) {
-                    parts(h.why.parts, h.why.rise_over_full_K, rise(h) + rise(*full), where);
+                    const std::optional<double> start_C =
+                        holds == &r_.holds ? s_.flight.start_C : s_.ask_holds[i].start_C;
+                    parts(h.why.parts, h.why.rise_over_full_K,
+                          way(h, start_C) + way(*full, s_.flight.start_C), where);
                 } else {
                     const auto all = parts_of(h.why.parts);
                     require(std::none_of(all.begin(), all.end(),
