@@ -135,8 +135,10 @@ Outcome between(const Neighbours& n, const Outcome& below, const Outcome& above,
     };
     out.peak_C = celsius(middle.peak, below.peak_C, above.peak_C, p.esc_start_C);
     out.peak_C = out.peak_C < runaway_junction_C ? out.peak_C : never();
-    out.winding_C = std::min(
-        celsius(middle.winding, below.winding_C, above.winding_C, p.air.celsius), lost_winding_C);
+    // never colder than the air that cools them
+    out.winding_C =
+        std::clamp(celsius(middle.winding, below.winding_C, above.winding_C, p.air.celsius),
+                   std::min(p.air.celsius, lost_winding_C), lost_winding_C);
     // The heat goes with the rate, and never is a rate of none.
     out.limit_s = 1 / ((1 - n.share) / below.limit_s + n.share / above.limit_s);
     return out;

@@ -2,6 +2,7 @@
 // its losses term by term. One interface for every drive.
 #pragma once
 
+#include <array>
 #include <memory>
 #include <optional>
 
@@ -30,12 +31,39 @@ struct Losses {
            capacitor = 0, board = 0, supply = 0;
 
     /// Heat that enters at the junctions; the rest enters at the board.
-    double at_junction() const {
-        return conduction + freewheel + switching + charge + dead_time + commutation;
-    }
-    double at_board() const { return capacitor + board + supply; }
+    double at_junction() const;
+    double at_board() const;
     double total() const { return at_junction() + at_board(); }
 };
+
+/// A loss by its name in the report, and where its heat enters.
+struct LossTerm {
+    const char* name;
+    double Losses::*watts;
+    bool at_junction;
+};
+
+/// Every loss, once: what is summed, scaled and written is this list.
+inline constexpr std::array<LossTerm, 9> loss_terms = {{{"conduction", &Losses::conduction, true},
+                                                        {"freewheel", &Losses::freewheel, true},
+                                                        {"switching", &Losses::switching, true},
+                                                        {"charge", &Losses::charge, true},
+                                                        {"dead_time", &Losses::dead_time, true},
+                                                        {"commutation", &Losses::commutation, true},
+                                                        {"capacitor", &Losses::capacitor, false},
+                                                        {"board", &Losses::board, false},
+                                                        {"supply", &Losses::supply, false}}};
+static_assert(sizeof(Losses) == loss_terms.size() * sizeof(double), "a loss without its row");
+
+constexpr double sum_of(const Losses& l, bool at_junction) {
+    double sum = 0;
+    for (const LossTerm& term : loss_terms) {
+        sum += term.at_junction == at_junction ? l.*term.watts : 0;
+    }
+    return sum;
+}
+inline double Losses::at_junction() const { return sum_of(*this, true); }
+inline double Losses::at_board() const { return sum_of(*this, false); }
 
 /// Every term times a factor.
 Losses times(const Losses& l, double factor);

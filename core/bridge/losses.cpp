@@ -83,9 +83,11 @@ Losses sinusoidal(const Plant& p, const Cycle& c) {
 }  // namespace
 
 Losses times(const Losses& l, double factor) {
-    return {factor * l.conduction, factor * l.freewheel, factor * l.switching,
-            factor * l.charge,     factor * l.dead_time, factor * l.commutation,
-            factor * l.capacitor,  factor * l.board,     factor * l.supply};
+    Losses out;
+    for (const LossTerm& term : loss_terms) {
+        out.*term.watts = factor * (l.*term.watts);
+    }
+    return out;
 }
 
 Losses bridge_losses(const Plant& p, const BridgeInput& in, const Cycle& c, double omega) {

@@ -21,8 +21,16 @@ constexpr std::array<NodeValue, 9> values = {
 
 DemandMap::Node node_of(const Operating& o) {
     const Losses& l = o.losses;
-    return {o.v_link,        o.i_pack,           o.i_motor,   o.omega,     o.shaft_W,
-            l.at_junction(), l.board + l.supply, l.capacitor, o.air_speed, o.winding_W};
+    return {o.v_link,
+            o.i_pack,
+            o.i_motor,
+            o.omega,
+            o.shaft_W,
+            l.at_junction(),
+            l.at_board() - l.capacitor,
+            l.capacitor,
+            o.air_speed,
+            o.winding_W};
 }
 
 }  // namespace

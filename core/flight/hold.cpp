@@ -145,13 +145,16 @@ March fly(const Plant& p, const FlightPlan& plan, Steps steps) {
     std::vector<double> shares;
     double drain = 0;  // A
     size_t hardest = 0;
+    // What each draws half way through the pack.
+    const double half_way = 0.5 * (p.pack.start + p.pack.reserve);
+    std::vector<double> current(plan.maps.size());
+    std::transform(plan.maps.begin(), plan.maps.end(), current.begin(), [&](const DemandMap& map) {
+        return map.pack_current(link_voltage(p, map, half_way, p.pack.start_C));
+    });
     for (size_t i = 0; i < plan.maps.size(); ++i) {
         shares.push_back(plan.seconds[i] / turn);
-        drain += shares[i] * plan.maps[i].pack_current(p.pack.nominal_V);
-        hardest = plan.maps[i].pack_current(p.pack.nominal_V) >
-                          plan.maps[hardest].pack_current(p.pack.nominal_V)
-                      ? i
-                      : hardest;
+        drain += shares[i] * current[i];
+        hardest = current[i] > current[hardest] ? i : hardest;
     }
     const double flight_s =
         (p.pack.start - p.pack.reserve) * p.pack.charge / std::max(1e-6, drain * p.pack.share);

@@ -13,7 +13,7 @@ const CellType& cell_type(Chemistry chemistry) {
                                                0.5, 0.6,  0.7, 0.8, 0.9, 1};
     // Resistance times capacity as chargers show it for packs as they are sold (common practice, no
     // source); Li-ion and LiFePO4 energy cells have several times as much.
-    static const std::array<CellType, 4> types = {{
+    static const auto types = std::to_array<CellType>({
         {Chemistry::lipo, "LiPo",
          make_monotone(charge,
                        {3.27, 3.61, 3.69, 3.73, 3.77, 3.80, 3.84, 3.88, 3.95, 4.02, 4.11, 4.20}),
@@ -36,7 +36,7 @@ const CellType& cell_type(Chemistry chemistry) {
                        {2.60, 3.00, 3.15, 3.22, 3.25, 3.27, 3.28, 3.29, 3.30, 3.32, 3.34, 3.45}),
          2.5, 0.025, 0.40, 2.7, 100 * 3600.0,
          "about 25 mOhm Ah for a LiFePO4 cell; common practice"},
-    }};
+    });
     return types[static_cast<size_t>(chemistry)];
 }
 

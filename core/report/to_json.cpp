@@ -105,17 +105,11 @@ void write(Writer& w, const WhyOverAir& y) {
 }
 
 void write(Writer& w, const Losses& l) {
-    w.begin('{')
-        .pair("conduction", l.conduction)
-        .pair("freewheel", l.freewheel)
-        .pair("switching", l.switching)
-        .pair("charge", l.charge)
-        .pair("dead_time", l.dead_time)
-        .pair("commutation", l.commutation)
-        .pair("capacitor", l.capacitor)
-        .pair("board", l.board)
-        .pair("supply", l.supply)
-        .end('}');
+    w.begin('{');
+    for (const LossTerm& term : loss_terms) {
+        w.pair(term.name, l.*term.watts);
+    }
+    w.end('}');
 }
 
 void write(Writer& w, const HoldReport& h, bool asked) {

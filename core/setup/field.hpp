@@ -42,7 +42,7 @@ class Words {
     constexpr std::string_view operator[](std::size_t index) const { return words_[index]; }
 
  private:
-    static constexpr std::size_t kMost = 4;  // more do not compile
+    static constexpr std::size_t kMost = 6;  // more do not compile
     std::array<std::string_view, kMost> words_ = {};
     std::size_t count_ = 0;
 };

@@ -3,8 +3,8 @@
 
 #include <vector>
 
-#include "flight/load_fit.hpp"
 #include "flight/hold.hpp"
+#include "flight/load_fit.hpp"
 #include "plant/plant.hpp"
 
 namespace hotband::test {

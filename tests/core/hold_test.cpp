@@ -194,9 +194,11 @@ TEST_CASE("hold: turns that would take more than twelve hundred legs are flown a
     FlightSetup flight;
     flight.parts = {part_of(50, 1), part_of(80, 1)};
     FlightPlan plan = plan_flight(p, flight);
-    // As the pack's nominal voltage has it, the flight's length.
-    const double drain = 0.5 * (plan.maps[0].pack_current(p.pack.nominal_V) +
-                                plan.maps[1].pack_current(p.pack.nominal_V));
+    // As the pack half way through has it, the flight's length.
+    const auto drawn = [&](const DemandMap& map) {
+        return map.pack_current(link_voltage(p, map, 0.6, p.pack.start_C));
+    };
+    const double drain = 0.5 * (drawn(plan.maps[0]) + drawn(plan.maps[1]));
     const double flight_s = 0.8 * 18000 / drain;
     const auto flown_in = [&](double legs) {
         plan.seconds = {flight_s / legs, flight_s / legs};
@@ -218,6 +220,24 @@ TEST_CASE("hold: turns that would take more than twelve hundred legs are flown a
     // current, is here the mean one: half a percent of its length.
     CHECK_THAT(mixed.peak_board, WithinAbs(legs.peak_board, 0.25));
     CHECK_THAT(mixed.seconds, WithinRel(legs.seconds, 1e-2));
+}
+
+TEST_CASE("hold: leads that let little through make a long flight, and that a mixture") {
+    Setup s = six_cell_drive();
+    s.pack.sag_floor_V = 0;
+    s.pack.lead_length_cm = 500;
+    s.pack.lead_area_mm2 = 0.1;
+    const Plant p = median_plant(s);
+    FlightSetup flight;
+    flight.parts = {part_of(50, 0.8), part_of(80, 0.8)};
+    const FlightPlan plan = plan_flight(p, flight);
+    const March m = fly(p, plan, Steps::drawn);
+    // At rest the pack's voltage would draw so much that it lasts for fewer legs.
+    const double at_rest_A = 0.5 * (plan.maps[0].pack_current(p.pack.nominal_V) +
+                                    plan.maps[1].pack_current(p.pack.nominal_V));
+    CHECK(0.8 * 18000 / at_rest_A / 0.8 < 1200);
+    CHECK(m.seconds / 0.8 > 1200);
+    CHECK(m.moments.size() < 1200);
 }
 
 TEST_CASE("hold: a limit passed and left again between two moments is passed at the hottest") {

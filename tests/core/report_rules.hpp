@@ -387,11 +387,11 @@ class ReportRules {
     }
 
     static std::vector<std::pair<const char*, double>> losses_of(const Losses& l) {
-        return {{"conduction", l.conduction}, {"freewheel", l.freewheel},
-                {"switching", l.switching},   {"charge", l.charge},
-                {"dead_time", l.dead_time},   {"commutation", l.commutation},
-                {"capacitor", l.capacitor},   {"board", l.board},
-                {"supply", l.supply}};
+        std::vector<std::pair<const char*, double>> out;
+        for (const LossTerm& term : loss_terms) {
+            out.emplace_back(term.name, l.*term.watts);
+        }
+        return out;
     }
 
     // What leaves the pack goes into shaft, motor, ESC, receiver and leads: of a hold's figures,
