@@ -168,7 +168,7 @@ const SPELLED: Record<string, string> = {
 export const spelled = (key: string): string => SPELLED[key] ?? plainWord(key);
 
 const UNIT_SUFFIX =
-    /_(mOhm|uF|uH|ns|rpm_per_V|mps|pct|mAh|cm2|mm2|rpm|kHz|Hz|kg|mm|cm|[VAWCKmgs])$/;
+    /_(mOhm|uF|uH|ns|nC|nH|rpm_per_V|K_per_W|mps|pct|mAh|cm2|mm2|rpm|kHz|Hz|kg|mm|cm|[VAWCKmgs])$/;
 
 /** `dead_time` as words for the reader. */
 export const plainWord = (key: string): string =>
