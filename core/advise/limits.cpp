@@ -139,7 +139,7 @@ class Search {
 
 namespace {
 
-// One to two hundredths of a positive value, 1, 2 or 5 of a power of ten.
+// A hundredth to a fortieth of a positive value, 1, 2 or 5 of a power of ten.
 double step_of(double x) {
     const double power = std::pow(10, std::floor(std::log10(x)));
     const double lead = x / power;

@@ -34,8 +34,9 @@ struct Deciding {
 /// `outcomes`: of every draw, on a setup not far from those asked about.
 Deciding deciding(const std::vector<Outcome>& outcomes);
 
-/// The value, or the next one below or above it, in steps of 1, 2 or 5 of a power of ten, one to
-/// two hundredths of the value: as closely as a limit is told. What is not above nought stays.
+/// The value, or the next one below or above it, in steps of 1, 2 or 5 of a power of ten, a
+/// hundredth to a fortieth of the value: as closely as a limit is told. What is not above nought
+/// stays.
 double step_below(double x);
 double step_above(double x);
 

@@ -5,6 +5,7 @@
 #include <array>
 #include <cmath>
 #include <optional>
+#include <utility>
 
 #include "physics/root.hpp"
 
@@ -88,8 +89,6 @@ class Marcher {
     bool is_under_floor(const Now& now) const { return now.moment.cell_V < p_.pack.sag_floor_V; }
     bool would_stay_dip(double more_s) const { return dipped_s_ + more_s < most_dip_s; }
     bool ends_by_sag(const Now& end, double dt);
-    // From where the march stands: the moment at a share of the stride, but for its heat.
-    Now part_of(const Stride& s, double share) const;
 
     void open_leg(const HeatState& heat, double charge, double pack_C);
     void stop_at_floor(const Stride& s, const Now& end);

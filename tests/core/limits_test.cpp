@@ -74,7 +74,7 @@ Setup hot_plane() {
 
 }  // namespace
 
-TEST_CASE("limits: told on the side that keeps, in steps of one or two hundredths (D)") {
+TEST_CASE("limits: told on the side that keeps, in steps of a hundredth to a fortieth (D)") {
     constexpr double rounding = 1e-12;
     struct Told {
         double x, below, above;
