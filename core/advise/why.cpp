@@ -64,7 +64,8 @@ CauseHeat scaled_heat(const Plant& p, const ToldHold& hold) {
     const Response own = response(p, *hold.run, *hold.run);
     const double scale =
         std::max(0.0, (hold.peak_C - own.rest_C) / (kelvin(own, heat) - own.rest_C));
-    if (!(scale < most_scale || lost)) {
+    // What is lost in no time at all has warmed nothing yet.
+    if (!std::isfinite(scale) || !(scale < most_scale || lost)) {
         return heat;
     }
     for (HeatInput& w : heat) {
