@@ -82,6 +82,7 @@ Calibration calibrate_settled(const Setup& setup) {
         f.noise *= by;
         refit();
     }
+    out.spent = most_fit_work - budget * out.work;
     if (out.widened > most_widened) {
         out.failed = true;
         return out;
@@ -115,6 +116,7 @@ Calibration calibrate(const Setup& setup) {
         std::swap(out, other);
     }
     out.chance_active = chance;
+    out.spent += other.spent;
     out.belief.priors = make_priors(setup);
     out.belief.middle[freewheel_row(out.belief.priors)] = freewheel_z(out);
     out.other.push_back(std::move(other));

@@ -16,8 +16,14 @@ using Eigen::VectorXd;
 
 namespace {
 
-// A setup whose residuals cost more holds than this is not fitted anew for a change.
+// A setup whose residuals cost more holds than this, or whose fits took more in all, is not fitted
+// anew for each of a dozen changes.
 constexpr double most_reread_work = 20;
+constexpr double most_reread_spent = 9000;
+
+bool may_learn_anew(const Calibration& c) {
+    return c.work < most_reread_work && c.spent < most_reread_spent;
+}
 
 }  // namespace
 
@@ -51,7 +57,7 @@ Reread reread(const Calibration& c, const Setup& changed) {
         return out;
     }
     constexpr double another_K = 0.25;
-    out.another = out.most_K > another_K && c.work < most_reread_work;
+    out.another = out.most_K > another_K && may_learn_anew(c);
     if (out.another) {
         return out;
     }
@@ -77,7 +83,7 @@ Reread reread(const Calibration& c, const Setup& changed) {
 
 bool weighed_otherwise(const Calibration& c, const Reread& likelier, const Reread& other) {
     constexpr double another_chance = 0.01;
-    if (!c.chance_active || c.work >= most_reread_work) {
+    if (!c.chance_active || !may_learn_anew(c)) {
         return false;
     }
     const double before = std::max(*c.chance_active, 1 - *c.chance_active);

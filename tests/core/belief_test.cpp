@@ -380,6 +380,11 @@ TEST_CASE("freewheel: draws are learned anew where a change weighs the kinds oth
     CHECK(weighed_otherwise(c, toward(up + 1), {}));
     c.work = 20;
     CHECK_FALSE(weighed_otherwise(c, toward(up + 1), {}));
+    c.work = 1;
+    c.spent = 8999;
+    CHECK(weighed_otherwise(c, toward(up + 1), {}));
+    c.spent = 9000;
+    CHECK_FALSE(weighed_otherwise(c, toward(up + 1), {}));
 }
 
 TEST_CASE("reread: the evidence is that of the readings where the fit is moved to") {

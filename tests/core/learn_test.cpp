@@ -618,6 +618,14 @@ TEST_CASE("calibration: what a fit costs is bounded by what its flights fly") {
     CHECK(quick.work < 40);
     CHECK_FALSE(quick.budget_reached);
     CHECK(quick.converged);
+    // What was spent is that of all fits, a first one and any after it; of both kinds, both.
+    CHECK(quick.spent >= quick.fit->minimum.runs * quick.work * (1 - 1e-12));
+    s.esc.freewheel_sure = false;
+    const Calibration both = calibrate(s);
+    REQUIRE(both.other.size() == 1);
+    CHECK(both.other.front().spent > 0);
+    CHECK_THAT(both.spent - both.other.front().spent,
+               WithinRel(both.fit->minimum.runs * both.work, 1e-9));
 }
 
 TEST_CASE("posterior: mean and spread as a long Markov chain has them, two rows") {
