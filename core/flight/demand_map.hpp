@@ -70,8 +70,8 @@ struct DemandMap {
     /// Factor on junction_W and its slope (1/K) at a junction temperature T (deg C).
     std::array<double, 2> growth(double T) const;
 
-    /// Where that begins: four fifths of the lowest node's voltage, or the node itself where a
-    /// kink above it would bend the currents below it.
+    /// What `collapsed_V` is for these nodes: four fifths of the lowest one's voltage, or the node
+    /// itself where a kink above it would bend the currents below it.
     double collapse_below() const;
 
  private:

@@ -16,7 +16,15 @@ import { keepBefore, nameOfSetup, type Tried } from "./keep/phone";
 import type { Working } from "./keep/work";
 import type { Said } from "./sections/Bar";
 import type { Example } from "./setup/examples";
-import { inverse, isObject, merged, valueAt, withValue, type JsonObject } from "./setup/json";
+import {
+    alike,
+    inverse,
+    isObject,
+    merged,
+    valueAt,
+    withValue,
+    type JsonObject,
+} from "./setup/json";
 import {
     emptySetup,
     isEmpty,
@@ -54,13 +62,9 @@ interface About {
     said: Said | undefined;
 }
 
-/** Whether nothing but their names tells them apart. */
-const areAlike = (a: JsonObject, b: JsonObject): boolean =>
-    a === b || JSON.stringify(withoutName(a)) === JSON.stringify(withoutName(b));
-
 /** The verdict over a setup, if this one has it: no name changes it. */
 export const briefOf = (good: Good | undefined, setup: JsonObject) =>
-    good && areAlike(good.setup, setup)
+    good && (good.setup === setup || alike(withoutName(good.setup), withoutName(setup)))
         ? { level: levelShown(good.report), peak_C: good.report.esc.peak_C.p50 }
         : null;
 

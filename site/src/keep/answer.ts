@@ -6,7 +6,7 @@ import type { Good } from "../core/answer";
 import type { Report } from "../core/report";
 import { coreName } from "../core/wasm-module";
 import { afterPaint } from "../sections/later";
-import type { JsonObject } from "../setup/json";
+import { alike, type JsonObject } from "../setup/json";
 
 const KEY = "hotband.answer";
 
@@ -15,8 +15,6 @@ interface Said {
     setup: JsonObject;
     report: Report;
 }
-
-const alike = (a: JsonObject, b: JsonObject): boolean => JSON.stringify(a) === JSON.stringify(b);
 
 export function keptAnswer(setup: JsonObject): Good | undefined {
     try {

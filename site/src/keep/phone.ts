@@ -3,7 +3,7 @@
 // visit was at is never written over, but moved to what stood here before.
 
 import type { Level } from "../core/report";
-import type { JsonObject } from "../setup/json";
+import { alike, type JsonObject } from "../setup/json";
 import type { Scale } from "../words/scale";
 import { layDown, onShelf, openShelf } from "./shelf";
 
@@ -98,8 +98,7 @@ export function keptList(key: "saved" | "before"): Saved[] {
 /** Puts what stood here in front of the list of such; a tab has one place in it. */
 export function keepBefore(one: Saved): void {
     const rest = keptList("before").filter(
-        ({ id, setup }) =>
-            id !== one.id && !own.has(id) && JSON.stringify(setup) !== JSON.stringify(one.setup),
+        ({ id, setup }) => id !== one.id && !own.has(id) && !alike(setup, one.setup),
     );
     void keep("before", [one, ...rest].slice(0, MOST_BEFORE));
 }

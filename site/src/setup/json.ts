@@ -78,3 +78,7 @@ export function inverse(target: Json | undefined, patch: JsonObject): JsonObject
     }
     return back;
 }
+
+/** Whether they hold the same, in the same order. */
+export const alike = (a: JsonObject, b: JsonObject): boolean =>
+    JSON.stringify(a) === JSON.stringify(b);
