@@ -344,19 +344,46 @@ TEST_CASE(
 }
 
 TEST_CASE("limits: what is told and keeps the limit is not denied for a step") {
+    struct Told {
+        const char* name;
+        std::optional<double> Limits::*limit;
+        Setup (*with)(Setup s, double x);
+        double hard;  // the way to where the limit is passed
+        double load;  // with which that is within the field's range
+    };
+    const Told told = GENERATE(Told{"air", &Limits::warmest_air_C,
+                                    [](Setup s, double x) {
+                                        s.air.temperature_C = x;
+                                        return s;
+                                    },
+                                    1, 1},
+                               Told{"field", &Limits::highest_field_m,
+                                    [](Setup s, double x) {
+                                        s.air.altitude_m = x;
+                                        return s;
+                                    },
+                                    1, 1.1},
+                               Told{"esc", &Limits::smallest_esc_A,
+                                    [](Setup s, double x) { return with_esc_of(s, x); }, -1, 1});
+    CAPTURE(told.name);
     int kept = 0;
     int not_kept = 0;
-    for (const double load : {1.0, 1.004, 1.008}) {
+    for (const double load : {1.0, 1.004, 1.008, 1.012}) {
         Setup s = hot_plane();
-        *s.load.full_throttle_A *= load;
-        const double C = *Case(s).limits.warmest_air_C;
-        for (const double beyond : {0.3, 0.6}) {
-            s.air.temperature_C = C + beyond;
-            const Case c(s);
-            REQUIRE(c.limits.warmest_air_C);
+        *s.load.full_throttle_A *= told.load * load;
+        const std::optional<double> limit = Case(s).limits.*told.limit;
+        REQUIRE(limit);
+        const double step = told.limit == &Limits::warmest_air_C
+                                ? 1
+                                : step_above(*limit * 1.0001) - step_below(*limit * 0.9999);
+        for (const double beyond : {-0.3, 0.3, 0.6}) {
+            const double x = *limit + told.hard * beyond * step;
+            const Case c(told.with(s, x));
+            REQUIRE(c.limits.*told.limit);
             const bool keeps = c.report.esc.chance_over_limit <= 0.1;
             (keeps ? kept : not_kept) += 1;
-            CHECK((*c.limits.warmest_air_C >= s.air.temperature_C) == keeps);
+            CAPTURE(load, beyond, *limit, x, *(c.limits.*told.limit));
+            CHECK((told.hard * (*(c.limits.*told.limit) - x) >= -1e-9) == keeps);
         }
     }
     CHECK(kept > 0);
