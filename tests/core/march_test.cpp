@@ -319,6 +319,25 @@ TEST_CASE("march: a motor that stalls within the pack's range is a resistance be
     }
 }
 
+TEST_CASE("march: parabolas go on below the nodes only where the current there makes sense (D)") {
+    // Straight lines that are at a share of the lowest node's current at four fifths of its
+    // voltage.
+    const auto collapse_at = [](double share) {
+        DemandMap map;
+        for (const double v : {10.0, 11.0, 12.0}) {
+            DemandMap::Node n;
+            n.v_link = v;
+            n.i_pack = 50 * (1 + (1 - share) * (v - 10) / 2);
+            map.nodes.push_back(n);
+        }
+        return map.collapse_below();
+    };
+    CHECK(collapse_at(0.39) == 10);
+    CHECK(collapse_at(0.41) == 8);
+    CHECK(collapse_at(0.99) == 8);
+    CHECK(collapse_at(1.01) == 10);
+}
+
 TEST_CASE("march: pack and demand agree on the link's voltage") {
     const Plant p = usual();
     const DemandMap map = map_demand(p, {.throttle = 0.9});
