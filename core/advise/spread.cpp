@@ -84,11 +84,11 @@ Pair state_at(const March& m, double t, size_t& hint) {
 }
 
 // Throttles whose holds are flown for every draw; the holds between them follow their neighbours'
-// ratio to the middle plant, which is smooth in throttle but for the step at full-on, and both its
-// sides are drawn. Where the middle plant runs away there is no ratio, and the neighbours' peaks
-// themselves are followed.
+// ratio to the middle plant of their kind, which is smooth in throttle but for the step at full-on,
+// and both its sides are drawn. Where the middle plant runs away there is no ratio, and the
+// neighbours' peaks themselves are followed.
 std::vector<bool> first_drawn(const std::vector<HoldReport>& holds) {
-    constexpr std::array<double, 8> wanted = {5, 10, 15, 20, 40, 60, 75, 90};
+    constexpr std::array<double, 8> wanted = {5, 10, 20, 40, 50, 60, 75, 90};
     const auto full = std::find_if(holds.begin(), holds.end(),
                                    [](const HoldReport& h) { return h.throttle_pct == 100; });
     std::vector<bool> drawn;
@@ -121,10 +121,35 @@ Neighbours neighbours(const std::vector<bool>& drawn, const std::vector<HoldRepo
     return {a, b, a == b ? 0 : (holds[i].throttle_pct - from) / (to - from)};
 }
 
-// What the middle plant's holds reach, deg C.
+// What the holds of a kind's middle plant reach, deg C.
 struct Middle {
+    Freewheel kind;
     std::vector<double> peak, winding;
 };
+
+// Of the likelier kind as reported, and of the other where the freewheel is open.
+std::vector<Middle> middles_of(const Setup& s, const Calibration& calibration,
+                               const std::vector<HoldReport>& holds) {
+    Middle likelier{middle_plant(s, calibration.belief).freewheel, {}, {}};
+    for (const HoldReport& h : holds) {
+        likelier.peak.push_back(h.hold_peak_C.p50);
+        likelier.winding.push_back(h.motor_C.p50);
+    }
+    std::vector<Middle> out = {likelier};
+    for (const Calibration& c : calibration.other) {
+        const Plant p = middle_plant(c.told, c.belief);
+        Middle other{p.freewheel, {}, {}};
+        for (const HoldReport& h : holds) {
+            const Demand d{.throttle = h.throttle_pct / 100};
+            const Outcome o =
+                outcome_of(fly_hold(p, {d, {}, p.esc_start_C}, Steps::drawn), s.esc.limit_C);
+            other.peak.push_back(o.peak_C);
+            other.winding.push_back(o.winding_C);
+        }
+        out.push_back(other);
+    }
+    return out;
+}
 
 Outcome between(const Neighbours& n, const Outcome& below, const Outcome& above,
                 const Middle& middle, size_t i, const Plant& p) {
@@ -249,13 +274,9 @@ void fly_draws(const Setup& s, Draws& draws, Report& report) {
     }
 }
 
-void hold_draws(const Setup& s, Draws& draws, Report& report) {
+void hold_draws(const Setup& s, const Calibration& calibration, Draws& draws, Report& report) {
     std::vector<HoldReport>& holds = report.holds;
-    Middle middle;
-    for (const HoldReport& h : holds) {
-        middle.peak.push_back(h.hold_peak_C.p50);
-        middle.winding.push_back(h.motor_C.p50);
-    }
+    const std::vector<Middle> middles = middles_of(s, calibration, holds);
     std::vector<bool> drawn = first_drawn(holds);
     draws.holds.assign(holds.size(), {});
     for (size_t i = 0; i < holds.size(); ++i) {
@@ -269,7 +290,7 @@ void hold_draws(const Setup& s, Draws& draws, Report& report) {
     for (size_t i = 0; i < holds.size(); ++i) {
         const Neighbours n = neighbours(first, holds, i);
         if (!first[i] && (runs_away(n.below) != runs_away(n.above) ||
-                          runs_away(n.below) != !std::isfinite(middle.peak[i]))) {
+                          runs_away(n.below) != !std::isfinite(middles.front().peak[i]))) {
             drawn[i] = true;
             hold_all(draws, holds[i], s.esc.limit_C, draws.holds[i]);
         }
@@ -277,8 +298,10 @@ void hold_draws(const Setup& s, Draws& draws, Report& report) {
     for (size_t i = 0; i < holds.size(); ++i) {
         const Neighbours n = neighbours(drawn, holds, i);
         for (size_t k = 0; !drawn[i] && k < draws.count(); ++k) {
+            const Plant& p = draws.plants[k];
+            const bool likelier = p.freewheel == middles.front().kind;
             draws.holds[i].push_back(between(n, draws.holds[n.below][k], draws.holds[n.above][k],
-                                             middle, i, draws.plants[k]));
+                                             likelier ? middles.front() : middles.back(), i, p));
         }
         fill_hold(holds[i], draws.holds[i], s.esc.limit_C);
     }

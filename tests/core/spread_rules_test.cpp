@@ -31,10 +31,13 @@ Outcome peaks(double C, bool cut_short = false) {
 
 // A report without draws, and its draws, of a setup.
 struct Flown {
+    Calibration calibration;
     Report report;
     Draws draws;
     Flown(const Setup& s, int count)
-        : report(advise(s, {.samples = 0})), draws(draw_plants(s, calibrate(s), count)) {}
+        : calibration(calibrate(s)),
+          report(advise(s, {.samples = 0})),
+          draws(draw_plants(s, calibration, count)) {}
 };
 
 bool was_flown(const std::vector<Outcome>& hold) { return hold.front().seconds > 0; }
@@ -77,13 +80,13 @@ TEST_CASE("spread: nine throttles, full and the last that chops are flown for ev
     s.air.cooling = Cooling::vented;
     s.load.full_throttle_A = 60;
     Flown f(s, 8);
-    hold_draws(s, f.draws, f.report);
+    hold_draws(s, f.calibration, f.draws, f.report);
     double worst_K = 0;
     for (size_t i = 0; i < f.report.holds.size(); ++i) {
         const double pct = f.report.holds[i].throttle_pct;
         INFO(pct);
-        const bool wanted =
-            pct <= 20 || pct == 40 || pct == 60 || pct == 75 || pct == 90 || pct > 96;
+        const bool wanted = pct == 5 || pct == 10 || pct == 20 || pct == 40 || pct == 50 ||
+                            pct == 60 || pct == 75 || pct == 90 || pct > 96;
         CHECK(was_flown(f.draws.holds[i]) == wanted);
         CHECK(f.draws.holds[i].size() == 8);
         for (size_t k = 0; k < 8; ++k) {
@@ -132,7 +135,7 @@ TEST_CASE("spread: a hold between two is passed at the mean of their rates") {
     s.air.cooling = Cooling::closed;
     s.esc.limit_C = 55;
     Flown f(s, 8);
-    hold_draws(s, f.draws, f.report);
+    hold_draws(s, f.calibration, f.draws, f.report);
     int between_two = 0;
     for (size_t i = 1; i + 1 < f.report.holds.size(); ++i) {
         // 65 and 70 %, a third and two thirds of the way from 60 to 75
@@ -175,13 +178,13 @@ TEST_CASE("spread: where a runaway begins between two holds, the ones between ar
     Setup s = overloaded_in_a_bay(15);
     s.flight = cruise_and_climb().flight;
     Flown f(s, 8);
-    hold_draws(s, f.draws, f.report);
+    hold_draws(s, f.calibration, f.draws, f.report);
     int flown_more = 0;
     for (size_t i = 0; i < f.report.holds.size(); ++i) {
         const HoldReport& h = f.report.holds[i];
         const double pct = h.throttle_pct;
-        const bool wanted =
-            pct <= 20 || pct == 40 || pct == 60 || pct == 75 || pct == 90 || pct > 96;
+        const bool wanted = pct == 5 || pct == 10 || pct == 20 || pct == 40 || pct == 50 ||
+                            pct == 60 || pct == 75 || pct == 90 || pct > 96;
         flown_more += !wanted && was_flown(f.draws.holds[i]) ? 1 : 0;
         CHECK(f.draws.holds[i].size() == 8);
         CHECK(h.runaway == std::isnan(h.hold_peak_C.p50));
