@@ -202,7 +202,10 @@ double chi_squared_quantile(double p, double degrees) {
 }
 
 std::vector<double> normal_draws(int count, int dimensions) {
-    constexpr std::uint64_t seed = 20080101;
+    // Of twenty shifts the one whose 10, 50 and 90 % of flights are nearest those of 8192 draws,
+    // over 96 drives made at random: all drives share its errors, and one of no merit put the hot
+    // end 0.03 of the band's width too low.
+    constexpr std::uint64_t seed = 3;
     std::vector<double> x = sobol(count, dimensions, seed);
     const double half_cell = 0.5 / count;
     for (double& u : x) {

@@ -203,39 +203,47 @@ TEST_CASE("changes: readings are left behind by what replaces the part, and it i
 }
 
 TEST_CASE("trial: what the first draws did, the others are taken to do") {
-    // A change whose ratio of rises follows two of the unknowns, one of them bent.
+    // A change whose ratio of rises follows two of the unknowns, one of them bent: each and the
+    // next, for what sixty-four draws tell of a pair is a matter of luck.
     const Setup s = holding(six_cell_drive(), 75);
     Draws draws = draw_plants(s, calibrate(s), 256);
     const size_t rows = draws.z.size() / 256;
     std::vector<Outcome> after;
-    for (size_t k = 0; k < 256; ++k) {
-        const double a = draws.z[k * rows];
-        const double b = draws.z[k * rows + 1];
-        Outcome o;
-        o.peak_C = 25 + 40 * std::exp(0.2 * a);
-        o.seconds = 300 * std::exp(0.1 * b);
-        draws.flight.push_back(o);
-        o.peak_C = 5 + (o.peak_C - 5) * std::exp(-0.2 + 0.05 * a + 0.02 * b * b);
-        o.seconds *= std::exp(0.1 + 0.02 * a);
-        after.push_back(o);
-    }
-    const Trial trial(s, draws);
-    const std::vector<Outcome> all =
-        trial.all({after.begin(), after.begin() + static_cast<std::ptrdiff_t>(most_trial_draws)});
-    REQUIRE(all.size() == 256);
     double off_K2 = 0;
-    double mean_K = 0;
-    double mean_K2 = 0;
-    for (size_t k = 0; k < 256; ++k) {
-        const double change_K = after[k].peak_C - draws.flight[k].peak_C;
-        off_K2 += std::pow(all[k].peak_C - after[k].peak_C, 2) / 256;
-        mean_K += change_K / 256;
-        mean_K2 += change_K * change_K / 256;
+    double one_mean_K2 = 0;  // were one mean change taken for all
+    double middle_K2 = 0;
+    for (size_t pair = 0; pair + 1 < rows; ++pair) {
+        draws.flight.clear();
+        after.clear();
+        for (size_t k = 0; k < 256; ++k) {
+            const double a = draws.z[k * rows + pair];
+            const double b = draws.z[k * rows + pair + 1];
+            Outcome o;
+            o.peak_C = 25 + 40 * std::exp(0.2 * a);
+            o.seconds = 300 * std::exp(0.1 * b);
+            draws.flight.push_back(o);
+            o.peak_C = 5 + (o.peak_C - 5) * std::exp(-0.2 + 0.05 * a + 0.02 * b * b);
+            o.seconds *= std::exp(0.1 + 0.02 * a);
+            after.push_back(o);
+        }
+        const std::vector<Outcome> all =
+            Trial(s, draws).all({after.begin(), after.begin() + most_trial_draws});
+        REQUIRE(all.size() == 256);
+        double mean_K = 0;
+        double mean_K2 = 0;
+        for (size_t k = 0; k < 256; ++k) {
+            const double change_K = after[k].peak_C - draws.flight[k].peak_C;
+            off_K2 += std::pow(all[k].peak_C - after[k].peak_C, 2) / 256;
+            mean_K += change_K / 256;
+            mean_K2 += change_K * change_K / 256;
+        }
+        one_mean_K2 += mean_K2 - mean_K * mean_K;
+        middle_K2 += std::pow(peak_band(all).p50 - peak_band(after).p50, 2);
     }
-    // better than one mean change for all
-    CHECK(off_K2 < mean_K2 - mean_K * mean_K);
-    CHECK_THAT(peak_band(all).p50, WithinAbs(peak_band(after).p50, 0.4));
+    CHECK(off_K2 < one_mean_K2);
+    CHECK(std::sqrt(middle_K2 / static_cast<double>(rows - 1)) < 0.3);
 
+    const Trial trial(s, draws);
     // Where one of those flown runs away there is no ratio: they stand alone.
     const double never = std::numeric_limits<double>::infinity();
     after[3].peak_C = never;

@@ -477,6 +477,7 @@ TEST_CASE("learned: a run at each of these throttles is tried, and at two of ano
     // it a thousandfold.
     Setup s = six_cell_drive();
     s.esc.pwm_choices_Hz = {8000, 24000};
+    s.esc.limit_C = 150;  // no run is left out for it
     const Calibration c = calibrate(s);
     Draws draws = draw_plants(s, c, 64);
     struct Run {
@@ -551,6 +552,7 @@ TEST_CASE("learned: a run at each of these throttles is tried, and at two of ano
 TEST_CASE("learned: the next run may be at another frequency, and stays under the limit") {
     Setup s = six_cell_drive();
     s.esc.pwm_choices_Hz = {8000, 24000};
+    s.esc.limit_C = 150;  // no run is left out for it
     const auto next = [&](const Setup& told, const Draws& draws) {
         const Calibration c = calibrate(told);
         return report_learning(told, c, middle_plant(told, c.belief), draws, in).next_run;
