@@ -54,11 +54,12 @@ Response response(const Plant& p, const HoldRun& air, const HoldRun& run) {
                           run.march.moments.front().heat.board);
 }
 
-// The hold's heat by cause, so scaled that it makes the hold's peak. A factor beyond two is none of
-// the linear model's making: the peak is then that of a warm start, and stays in `other`. The limit
-// that a runaway passes is no peak of its heat's: there any factor will do.
+// The hold's heat by cause, so scaled that it makes the hold's peak: the median of two kinds of
+// freewheel may be twice as hot as the middle plant, which is of one. A factor beyond four is none
+// of the linear model's making: the peak is then that of a warm start, and stays in `other`. The
+// limit that a runaway passes is no peak of its heat's: there any factor will do.
 CauseHeat scaled_heat(const Plant& p, const ToldHold& hold) {
-    constexpr double most_scale = 2;
+    constexpr double most_scale = 4;
     const bool lost = hold.run->march.ended_by == EndedBy::runaway;
     CauseHeat heat = heat_by_cause(hold.run->middle.losses);
     const Response own = response(p, *hold.run, *hold.run);

@@ -102,7 +102,7 @@ TEST_CASE("priors: six cells, 150 A class, 112 A: every row by hand (D)") {
                 {"pack.lead_inductance_nH", 40 + 1e9 * 4e-7 * (std::log(4.0) + 0.25) * 0.2, 0.35},
                 {"esc.switch_resistance_mOhm", 8.5 * std::pow(10, -1.167), 0.27},
                 {"esc.board_resistance_mOhm", 50.0 / 150, 0.40},
-                {"esc.transition_ns", 50 * std::pow(7.5, 0.9) * std::sqrt(V / 15), 0.77},
+                {"esc.transition_ns", 50 * std::pow(7.5, 0.9) * std::sqrt(V / 15), 0.90},
                 {"esc.dead_time_ns", 550, 0.60},
                 {"esc.diode_V", 0.72, 0.09},
                 {"esc.capacitor_uF", 1500, 0.35},
@@ -226,7 +226,7 @@ TEST_CASE("priors: a told value stands with its meter's spread (P)") {
     check_rows(s, {{"pack.cell_resistance_mOhm", 2, 0.10},
                    {"esc.switch_resistance_mOhm", 0.5, 0.10},
                    {"esc.board_resistance_mOhm", 0.3, 0.15},
-                   {"esc.transition_ns", 90, 0.10},
+                   {"esc.transition_ns", 90, 0.33},
                    {"esc.dead_time_ns", 300, 0.10},
                    {"esc.diode_V", 0.8, 0.05},
                    {"esc.capacitor_uF", 2000, 0.10},
@@ -278,7 +278,7 @@ TEST_CASE("priors: switches are chosen for the cells that the ESC is sold for (P
     Setup s = six_cell_drive();
     s.esc.cells_max = 12;
     check_rows(s, {{"esc.transition_ns", 50 * std::pow(7.5, 0.9) * std::sqrt(12 * lipo_half_V / 15),
-                    0.77}});
+                    0.90}});
 }
 
 TEST_CASE("priors: cooling sets the wash and whether there is a bay (P)") {
