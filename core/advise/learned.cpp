@@ -226,7 +226,7 @@ std::optional<NextRun> best_next_run(const Setup& s, const Draws& draws, Scale i
             ask.pwm_Hz = f;
             ask.speed_mps = 0;
             const BenchCase bench = bench_case(draws.plants[k], ask);
-            const March m = fly_hold(bench.plant, bench.ask, Steps::drawn);
+            const March m = fly_hold(bench.plant, bench.ask, Steps::trial);
             const double air_C = bench.plant.air.celsius;
             run.push_back(m.ended_by == EndedBy::runaway
                               ? std::nan("")

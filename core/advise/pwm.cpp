@@ -207,8 +207,7 @@ void spread_choices(const Setup& s, const Calibration& taught, const Draws& draw
             of_draw.push_back(merit_of(s, p, run, flight_means(p, run, false)));
             flights.push_back(outcome_of(run.march, s.esc.limit_C));
         }
-        out.flights.push_back(trial.all(flights));
-        settle_middle(out.flights.back(), merits.size(), changed);
+        out.flights.push_back(fly_others(s, draws, trial, changed, std::move(flights)));
         c.esc_peak_band_C = peak_band(out.flights.back());
         c.chance_best = 0;
     }

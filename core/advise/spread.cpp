@@ -169,11 +169,15 @@ Outcome between(const Neighbours& n, const Outcome& below, const Outcome& above,
     return out;
 }
 
+// Few moments tell how hot it gets; when the limit is passed takes more.
 void hold_all(const Draws& draws, const HoldReport& hold, double limit_C,
               std::vector<Outcome>& out) {
     for (const Plant& p : draws.plants) {
-        const Demand d{.throttle = hold.throttle_pct / 100};
-        out.push_back(outcome_of(fly_hold(p, {d, {}, p.esc_start_C}, Steps::drawn), limit_C));
+        const HoldAsk ask{{.throttle = hold.throttle_pct / 100}, {}, p.esc_start_C};
+        out.push_back(outcome_of(fly_hold(p, ask, Steps::trial), limit_C));
+        if (std::isfinite(out.back().limit_s)) {
+            out.back().limit_s = outcome_of(fly_hold(p, ask, Steps::drawn), limit_C).limit_s;
+        }
     }
 }
 

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <utility>
 
 #include "learn/freewheel_kinds.hpp"
 #include "learn/posterior.hpp"
@@ -195,6 +196,24 @@ std::vector<Outcome> Trial::before(const std::vector<Outcome>& flown) const {
     return alike;
 }
 
+namespace {
+
+// Puts the mean of the others where there is no number. False where less than half are numbers.
+bool mean_where_none(std::vector<double>& values) {
+    double sum = 0;
+    size_t numbers = 0;
+    for (const double v : values) {
+        sum += std::isfinite(v) ? v : 0;
+        numbers += std::isfinite(v) ? 1 : 0;
+    }
+    for (double& v : values) {
+        v = std::isfinite(v) ? v : sum / static_cast<double>(numbers);
+    }
+    return 2 * numbers >= values.size();
+}
+
+}  // namespace
+
 std::vector<Outcome> Trial::all(const std::vector<Outcome>& flown) const {
     const std::vector<Outcome> without = before(flown);
     std::vector<double> hotter;  // logarithms of the ratios
@@ -202,17 +221,14 @@ std::vector<Outcome> Trial::all(const std::vector<Outcome>& flown) const {
     for (size_t i = 0; i < flown.size(); ++i) {
         hotter.push_back(std::log(over_air(flown[i].peak_C) / over_air(without[i].peak_C)));
         longer.push_back(std::log(flown[i].seconds / without[i].seconds));
-        if (!std::isfinite(hotter.back()) || !std::isfinite(longer.back())) {
-            return flown;
-        }
+    }
+    if (!mean_where_none(hotter) || !mean_where_none(longer)) {
+        return flown;
     }
     const size_t others = without.size() - flown.size();
     std::vector<Outcome> out = flown;
     for (size_t j = 0; j < others; ++j) {
         Outcome o = without[flown.size() + j];
-        if (!std::isfinite(o.peak_C)) {
-            return flown;
-        }
         double log_hotter = 0;
         double log_longer = 0;
         for (size_t i = 0; i < flown.size(); ++i) {
@@ -226,49 +242,120 @@ std::vector<Outcome> Trial::all(const std::vector<Outcome>& flown) const {
     return out;
 }
 
-void settle_middle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& changed) {
-    constexpr size_t within_places = 8;  // of the middle, on either side
-    constexpr double within_errors = 3;  // of the estimates, as those flown prove
-    const bool cheap = flown == most_trial_draws;
-    const size_t most = cheap ? all.size() : flown / 2;
-    std::vector<size_t> estimated;
-    for (size_t k = flown; k < all.size(); ++k) {
-        estimated.push_back(k);
+namespace {
+
+// Flights of which all but the first are estimates, and those flown after all, one by one.
+class Settling {
+ public:
+    Settling(std::vector<Outcome>& all, size_t flown, const ChangedDraws& changed)
+        : all_(all), changed_(changed) {
+        for (size_t k = flown; k < all.size(); ++k) {
+            estimated_.push_back(k);
+        }
     }
-    double error_K2 = 0;  // sum of squares
-    for (size_t n = 0; n < most && !estimated.empty(); ++n) {
+
+    const std::vector<size_t>& estimated() const { return estimated_; }
+
+    // Place among the estimated of the one nearest to a temperature; there is one.
+    size_t nearest(double celsius) const {
+        const auto off_K = [&](size_t k) { return std::abs(all_[k].peak_C - celsius); };
+        const auto at = std::min_element(estimated_.begin(), estimated_.end(),
+                                         [&](size_t a, size_t b) { return off_K(a) < off_K(b); });
+        return static_cast<size_t>(at - estimated_.begin());
+    }
+
+    void fly(size_t place) {
+        const size_t k = estimated_[place];
+        const double estimate_C = all_[k].peak_C;
+        all_[k] = changed_.fly(k);
+        const double off_K = all_[k].peak_C - estimate_C;
+        error_K2_ += off_K * off_K;
+        flown_ += 1;
+        estimated_.erase(estimated_.begin() + static_cast<std::ptrdiff_t>(place));
+    }
+
+    // What estimates are off, as those flown prove: what is estimated three times this far from
+    // somewhere is on the side of it where it seems to be.
+    double surely_within_K() const { return flown_ > 0 ? 3 * std::sqrt(error_K2_ / flown_) : 0; }
+
+ private:
+    std::vector<Outcome>& all_;
+    const ChangedDraws& changed_;
+    std::vector<size_t> estimated_;
+    double error_K2_ = 0;  // sum of squares
+    double flown_ = 0;
+};
+
+void settle_middle(const std::vector<Outcome>& all, size_t most, bool cheap, Settling& settling) {
+    constexpr size_t within_places = 8;  // of the middle, on either side
+    for (size_t n = 0; n < most && !settling.estimated().empty(); ++n) {
         const double middle_C = peak_band(all).p50;
-        const auto off_K = [&](size_t k) { return std::abs(all[k].peak_C - middle_C); };
-        const auto next = std::min_element(estimated.begin(), estimated.end(),
-                                           [&](size_t a, size_t b) { return off_K(a) < off_K(b); });
+        const size_t next = settling.nearest(middle_C);
+        const double off_K = std::abs(all[settling.estimated()[next]].peak_C - middle_C);
         const auto nearer = std::count_if(all.begin(), all.end(), [&](const Outcome& o) {
-            return std::abs(o.peak_C - middle_C) < off_K(*next);
+            return std::abs(o.peak_C - middle_C) < off_K;
         });
-        // What is estimated this far from the middle is on the side of it where it seems to be.
-        const double error_K = n > 0 ? std::sqrt(error_K2 / static_cast<double>(n)) : 0;
         if (static_cast<size_t>(nearer) > 2 * within_places &&
-            !(cheap && off_K(*next) < within_errors * error_K)) {
+            !(cheap && off_K < settling.surely_within_K())) {
             break;
         }
-        const double estimate_C = all[*next].peak_C;
-        all[*next] = changed.fly(*next);
-        error_K2 += (all[*next].peak_C - estimate_C) * (all[*next].peak_C - estimate_C);
-        estimated.erase(next);
+        settling.fly(next);
     }
 }
 
-std::vector<Outcome> fly_changed(const Setup& s, const Draws& draws, const Trial& trial,
-                                 const ChangedDraws& changed) {
-    const size_t first = trial_draws(s, draws);
-    const bool cheap = first == most_trial_draws;
-    std::vector<Outcome> flown;
-    const auto fly_to = [&](size_t count) {
-        while (flown.size() < count) {
-            flown.push_back(changed.fly(flown.size()));
+// Until estimates that may stand on the other side of the limit no longer decide whether it is
+// kept.
+void settle_limit(const std::vector<Outcome>& all, double limit_C, Settling& settling) {
+    const double wanted = sure * static_cast<double>(all.size());
+    while (!settling.estimated().empty()) {
+        const auto kept = std::count_if(all.begin(), all.end(),
+                                        [&](const Outcome& o) { return o.peak_C <= limit_C; });
+        double least = static_cast<double>(kept);
+        double most = least;
+        for (const size_t k : settling.estimated()) {
+            if (std::abs(all[k].peak_C - limit_C) < settling.surely_within_K()) {
+                all[k].peak_C <= limit_C ? --least : ++most;
+            }
         }
-    };
-    fly_to(first);
-    // Draws of its own have nothing to be measured against, and a runaway is no number.
+        if (least >= wanted || most < wanted) {
+            return;
+        }
+        settling.fly(settling.nearest(limit_C));
+    }
+}
+
+}  // namespace
+
+void settle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& changed) {
+    const bool cheap = flown == most_trial_draws;
+    Settling settling(all, flown, changed);
+    settle_middle(all, cheap ? all.size() : flown / 2, cheap, settling);
+    if (cheap) {
+        settle_limit(all, changed.limit_C(), settling);
+    }
+}
+
+namespace {
+
+// From which peak on (deg C), with a change or without, a draw may be lost: that of the coolest of
+// those that it is known to lose, or what silicon is made for (150 deg C; data sheets).
+double lost_from(const std::vector<Outcome>& before, const std::vector<Outcome>& after) {
+    double coolest_C = 150;
+    for (size_t k = 0; k < after.size(); ++k) {
+        if (!std::isfinite(after[k].peak_C)) {
+            coolest_C = std::min(coolest_C, before[k].peak_C);
+        }
+    }
+    return coolest_C;
+}
+
+}  // namespace
+
+std::vector<Outcome> fly_others(const Setup& s, const Draws& draws, const Trial& trial,
+                                const ChangedDraws& changed, std::vector<Outcome> flown) {
+    const size_t first = flown.size();
+    const bool cheap = first == most_trial_draws;
+    // Draws of its own have nothing to be measured against.
     std::vector<Outcome> all;
     if (!changed.own()) {
         all = trial.all(flown);
@@ -276,11 +363,33 @@ std::vector<Outcome> fly_changed(const Setup& s, const Draws& draws, const Trial
         all = Trial(s, draws, changed.z()).all(flown);
     }
     if (all.size() < draws.count() && cheap) {
-        fly_to(draws.count());
+        while (flown.size() < draws.count()) {
+            flown.push_back(changed.fly(flown.size()));
+        }
         return flown;
     }
-    settle_middle(all, first, changed);
+    // A runaway is no number.
+    if (!cheap && std::any_of(all.begin(), all.end(),
+                              [](const Outcome& o) { return !std::isfinite(o.peak_C); })) {
+        return flown;
+    }
+    const double lost_from_C = lost_from(draws.flight, flown);
+    for (size_t k = first; cheap && k < all.size(); ++k) {
+        if (std::max(draws.flight[k].peak_C, all[k].peak_C) >= lost_from_C) {
+            all[k] = changed.fly(k);
+        }
+    }
+    settle(all, first, changed);
     return all;
+}
+
+std::vector<Outcome> fly_changed(const Setup& s, const Draws& draws, const Trial& trial,
+                                 const ChangedDraws& changed) {
+    std::vector<Outcome> flown;
+    for (size_t k = 0; k < trial_draws(s, draws); ++k) {
+        flown.push_back(changed.fly(k));
+    }
+    return fly_others(s, draws, trial, changed, std::move(flown));
 }
 
 std::vector<double> peak_differences(const std::vector<Outcome>& before,

@@ -44,6 +44,7 @@ class ChangedDraws {
     /// Whether they are the changed setup's own.
     bool own() const { return own_; }
     const std::vector<double>& z() const { return z_; }
+    double limit_C() const { return changed_->esc.limit_C; }
     Plant plant(size_t k) const;
     Outcome fly(size_t k) const;
 
@@ -64,8 +65,9 @@ class Trial {
     /// The same for draws with unknowns `z` of their own and flights that are not known yet.
     Trial(const Setup& s, const Draws& draws, const std::vector<double>& z);
 
-    /// Flights with the change of all draws, from those of the first ones. Where a draw that was
-    /// flown runs away with the change or without, it is these first ones alone.
+    /// Flights with the change of all draws, from those of the first ones; of one that runs away
+    /// without the change it is a runaway still. Where most of the first ones run away with the
+    /// change or without, it is these alone.
     std::vector<Outcome> all(const std::vector<Outcome>& flown) const;
 
  private:
@@ -79,12 +81,18 @@ class Trial {
 };
 
 /// Flies, of flights of which all but the first `flown` are estimates, those next to the middle, as
-/// far from it as estimates prove wrong: what stands there is then no estimate. Where a flight is
-/// dear (fewer than `most_trial_draws` flown) half as many more at most.
-void settle_middle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& changed);
+/// far from it as estimates prove wrong, and as many next to the limit as it takes to say whether
+/// nine in ten keep it: what stands there is then no estimate. Where a flight is dear (fewer than
+/// `most_trial_draws` flown) those next to the middle alone, half as many at most.
+void settle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& changed);
 
-/// Flights of all draws with the change: the first ones and those next to the middle flown, or all
-/// where they cannot be estimated. Of a flight of very many parts then the first ones alone.
+/// Flights of all draws with the change, from those of the first ones: those next to the middle and
+/// those that it may have lost are flown, or all where they cannot be estimated. Of a flight of
+/// very many parts then the first ones alone.
+std::vector<Outcome> fly_others(const Setup& s, const Draws& draws, const Trial& trial,
+                                const ChangedDraws& changed, std::vector<Outcome> flown);
+
+/// The same with the first ones flown as well.
 std::vector<Outcome> fly_changed(const Setup& s, const Draws& draws, const Trial& trial,
                                  const ChangedDraws& changed);
 

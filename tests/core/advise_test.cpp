@@ -219,7 +219,7 @@ TEST_CASE("advise: one draw is a spread, no draw is none") {
     for (const HoldReport& h : one.holds) {
         CHECK(h.hold_peak_C.p10 == h.hold_peak_C.p90);
         if (h.throttle_pct == 100) {
-            const March m = fly_hold(p, {{.throttle = 1}, {}, p.esc_start_C}, Steps::drawn);
+            const March m = fly_hold(p, {{.throttle = 1}, {}, p.esc_start_C}, Steps::trial);
             CHECK(h.hold_peak_C.p50 == m.peak_board);
             CHECK(h.hold_peak_C.p10 == m.peak_board);
         }

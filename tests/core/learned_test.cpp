@@ -391,7 +391,7 @@ std::vector<double> bench_peaks(const std::vector<Plant>& plants, double throttl
         day.flight_speed = 0;
         day.pwm = pwm_Hz;
         const double peak =
-            fly_hold(day, {{.throttle = throttle}, {}, day.air.celsius}, Steps::drawn).peak_board;
+            fly_hold(day, {{.throttle = throttle}, {}, day.air.celsius}, Steps::trial).peak_board;
         out.push_back(day.air.celsius + p.u.bench_gain * (peak - day.air.celsius));
     }
     return out;

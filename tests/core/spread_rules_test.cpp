@@ -79,9 +79,12 @@ TEST_CASE("spread: nine throttles, full and the last that chops are flown for ev
     Setup s = cruise_and_climb();
     s.air.cooling = Cooling::vented;
     s.load.full_throttle_A = 60;
+    s.esc.limit_C = 50;
     Flown f(s, 8);
     hold_draws(s, f.calibration, f.draws, f.report);
+    constexpr double few_moments_K = 0.3;  // against those of `drawn`
     double worst_K = 0;
+    int passed = 0;
     for (size_t i = 0; i < f.report.holds.size(); ++i) {
         const double pct = f.report.holds[i].throttle_pct;
         INFO(pct);
@@ -93,10 +96,12 @@ TEST_CASE("spread: nine throttles, full and the last that chops are flown for ev
             const March m =
                 fly_hold(f.draws.plants[k], {{.throttle = pct / 100}, {}, 25}, Steps::drawn);
             const double off = f.draws.holds[i][k].peak_C - peak_of(m);
-            CHECK((!wanted || off == 0));
+            CHECK((!wanted || std::abs(off) < few_moments_K));
             worst_K = std::max(worst_K, std::abs(off));
             CHECK_THAT(f.draws.holds[i][k].winding_C,
-                       WithinAbs(m.moments.back().heat.winding, wanted ? 0 : 5));
+                       WithinAbs(m.moments.back().heat.winding, wanted ? few_moments_K : 5));
+            CHECK((!wanted || f.draws.holds[i][k].limit_s == outcome_of(m, s.esc.limit_C).limit_s));
+            passed += f.draws.holds[i][k].limit_s < never ? 1 : 0;
         }
         // what the report says of the hold is theirs
         CHECK(f.report.holds[i].hold_peak_C.p50 == peak_band(f.draws.holds[i]).p50);
@@ -104,6 +109,7 @@ TEST_CASE("spread: nine throttles, full and the last that chops are flown for ev
     }
     // between the flown ones by the middle plant's ratio: a draw as far off as the bands may be
     CHECK(worst_K < 2.5);
+    CHECK(passed > 0);
 }
 
 TEST_CASE("spread: a hold that was not flown has its neighbours' ratio to the middle plant (D)") {
