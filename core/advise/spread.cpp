@@ -123,30 +123,31 @@ Neighbours neighbours(const std::vector<bool>& drawn, const std::vector<HoldRepo
 
 // What the holds of a kind's middle plant reach, deg C.
 struct Middle {
-    Freewheel kind;
+    Freewheel kind = Freewheel::diode;
     std::vector<double> peak, winding;
 };
+
+HoldAsk ask_of(const HoldReport& hold, const Plant& p) {
+    return {{.throttle = hold.throttle_pct / 100}, {}, p.esc_start_C};
+}
 
 // Of the likelier kind as reported, and of the other where the freewheel is open.
 std::vector<Middle> middles_of(const Setup& s, const Calibration& calibration,
                                const std::vector<HoldReport>& holds) {
-    Middle likelier{middle_plant(s, calibration.belief).freewheel, {}, {}};
+    std::vector<Middle> out(1 + calibration.other.size());
+    out.front().kind = middle_plant(s, calibration.belief).freewheel;
     for (const HoldReport& h : holds) {
-        likelier.peak.push_back(h.hold_peak_C.p50);
-        likelier.winding.push_back(h.motor_C.p50);
+        out.front().peak.push_back(h.hold_peak_C.p50);
+        out.front().winding.push_back(h.motor_C.p50);
     }
-    std::vector<Middle> out = {likelier};
     for (const Calibration& c : calibration.other) {
         const Plant p = middle_plant(c.told, c.belief);
-        Middle other{p.freewheel, {}, {}};
+        out.back().kind = p.freewheel;
         for (const HoldReport& h : holds) {
-            const Demand d{.throttle = h.throttle_pct / 100};
-            const Outcome o =
-                outcome_of(fly_hold(p, {d, {}, p.esc_start_C}, Steps::drawn), s.esc.limit_C);
-            other.peak.push_back(o.peak_C);
-            other.winding.push_back(o.winding_C);
+            const Outcome o = outcome_of(fly_hold(p, ask_of(h, p), Steps::trial), s.esc.limit_C);
+            out.back().peak.push_back(o.peak_C);
+            out.back().winding.push_back(o.winding_C);
         }
-        out.push_back(other);
     }
     return out;
 }
@@ -173,7 +174,7 @@ Outcome between(const Neighbours& n, const Outcome& below, const Outcome& above,
 void hold_all(const Draws& draws, const HoldReport& hold, double limit_C,
               std::vector<Outcome>& out) {
     for (const Plant& p : draws.plants) {
-        const HoldAsk ask{{.throttle = hold.throttle_pct / 100}, {}, p.esc_start_C};
+        const HoldAsk ask = ask_of(hold, p);
         out.push_back(outcome_of(fly_hold(p, ask, Steps::trial), limit_C));
         if (std::isfinite(out.back().limit_s)) {
             out.back().limit_s = outcome_of(fly_hold(p, ask, Steps::drawn), limit_C).limit_s;

@@ -201,15 +201,17 @@ namespace {
 // Puts the mean of the others where there is no number. False where less than half are numbers.
 bool mean_where_none(std::vector<double>& values) {
     double sum = 0;
-    size_t numbers = 0;
+    double numbers = 0;
     for (const double v : values) {
-        sum += std::isfinite(v) ? v : 0;
-        numbers += std::isfinite(v) ? 1 : 0;
+        if (std::isfinite(v)) {
+            sum += v;
+            numbers += 1;
+        }
     }
     for (double& v : values) {
-        v = std::isfinite(v) ? v : sum / static_cast<double>(numbers);
+        v = std::isfinite(v) ? v : sum / numbers;
     }
-    return 2 * numbers >= values.size();
+    return 2 * numbers >= static_cast<double>(values.size());
 }
 
 }  // namespace
@@ -248,30 +250,32 @@ namespace {
 class Settling {
  public:
     Settling(std::vector<Outcome>& all, size_t flown, const ChangedDraws& changed)
-        : all_(all), changed_(changed) {
-        for (size_t k = flown; k < all.size(); ++k) {
-            estimated_.push_back(k);
-        }
+        : all_(all), changed_(changed), estimated_(all.size()) {
+        std::fill(estimated_.begin() + static_cast<std::ptrdiff_t>(flown), estimated_.end(), 1);
     }
 
-    const std::vector<size_t>& estimated() const { return estimated_; }
+    bool is_estimate(size_t k) const { return estimated_[k] != 0; }
 
-    // Place among the estimated of the one nearest to a temperature; there is one.
+    // The estimate nearest to a temperature; past the last where there is none.
     size_t nearest(double celsius) const {
-        const auto off_K = [&](size_t k) { return std::abs(all_[k].peak_C - celsius); };
-        const auto at = std::min_element(estimated_.begin(), estimated_.end(),
-                                         [&](size_t a, size_t b) { return off_K(a) < off_K(b); });
-        return static_cast<size_t>(at - estimated_.begin());
+        double least_K = std::numeric_limits<double>::infinity();
+        size_t nearest = all_.size();
+        for (size_t k = 0; k < all_.size(); ++k) {
+            const double off_K = std::abs(all_[k].peak_C - celsius);
+            if (is_estimate(k) && off_K < least_K) {
+                least_K = off_K;
+                nearest = k;
+            }
+        }
+        return nearest;
     }
 
-    void fly(size_t place) {
-        const size_t k = estimated_[place];
+    void fly(size_t k) {
         const double estimate_C = all_[k].peak_C;
         all_[k] = changed_.fly(k);
-        const double off_K = all_[k].peak_C - estimate_C;
-        error_K2_ += off_K * off_K;
+        error_K2_ += (all_[k].peak_C - estimate_C) * (all_[k].peak_C - estimate_C);
         flown_ += 1;
-        estimated_.erase(estimated_.begin() + static_cast<std::ptrdiff_t>(place));
+        estimated_[k] = 0;
     }
 
     // What estimates are off, as those flown prove: what is estimated three times this far from
@@ -281,23 +285,31 @@ class Settling {
  private:
     std::vector<Outcome>& all_;
     const ChangedDraws& changed_;
-    std::vector<size_t> estimated_;
+    std::vector<char> estimated_;
     double error_K2_ = 0;  // sum of squares
     double flown_ = 0;
 };
 
+size_t count_nearer(const std::vector<Outcome>& all, double celsius, double off_K) {
+    size_t count = 0;
+    for (const Outcome& o : all) {
+        count += std::abs(o.peak_C - celsius) < off_K ? 1 : 0;
+    }
+    return count;
+}
+
 void settle_middle(const std::vector<Outcome>& all, size_t most, bool cheap, Settling& settling) {
     constexpr size_t within_places = 8;  // of the middle, on either side
-    for (size_t n = 0; n < most && !settling.estimated().empty(); ++n) {
+    for (size_t n = 0; n < most; ++n) {
         const double middle_C = peak_band(all).p50;
         const size_t next = settling.nearest(middle_C);
-        const double off_K = std::abs(all[settling.estimated()[next]].peak_C - middle_C);
-        const auto nearer = std::count_if(all.begin(), all.end(), [&](const Outcome& o) {
-            return std::abs(o.peak_C - middle_C) < off_K;
-        });
-        if (static_cast<size_t>(nearer) > 2 * within_places &&
+        if (next == all.size()) {
+            return;
+        }
+        const double off_K = std::abs(all[next].peak_C - middle_C);
+        if (count_nearer(all, middle_C, off_K) > 2 * within_places &&
             !(cheap && off_K < settling.surely_within_K())) {
-            break;
+            return;
         }
         settling.fly(next);
     }
@@ -307,15 +319,15 @@ void settle_middle(const std::vector<Outcome>& all, size_t most, bool cheap, Set
 // kept.
 void settle_limit(const std::vector<Outcome>& all, double limit_C, Settling& settling) {
     const double wanted = sure * static_cast<double>(all.size());
-    while (!settling.estimated().empty()) {
-        const auto kept = std::count_if(all.begin(), all.end(),
-                                        [&](const Outcome& o) { return o.peak_C <= limit_C; });
-        double least = static_cast<double>(kept);
-        double most = least;
-        for (const size_t k : settling.estimated()) {
-            if (std::abs(all[k].peak_C - limit_C) < settling.surely_within_K()) {
-                all[k].peak_C <= limit_C ? --least : ++most;
-            }
+    while (true) {
+        double least = 0;
+        double most = 0;
+        for (size_t k = 0; k < all.size(); ++k) {
+            const bool may_turn = settling.is_estimate(k) &&
+                                  std::abs(all[k].peak_C - limit_C) < settling.surely_within_K();
+            const bool keeps = all[k].peak_C <= limit_C;
+            least += keeps && !may_turn ? 1 : 0;
+            most += keeps || may_turn ? 1 : 0;
         }
         if (least >= wanted || most < wanted) {
             return;

@@ -325,10 +325,9 @@ std::vector<Prior> make_priors(const Setup& s) {
             "traces and plugs drop about 50 mV at the rated current; common practice"),
         row("esc.transition_ns", 1e-9, &U::transition, {s.esc.transition_ns, 0.33},
             50 * std::pow(rating / 20, 0.9) * std::sqrt(V_class / 15), 0.90,
-            "charge over gate current: 8-30 nC for each of the paralleled switches, whose number "
-            "differs by 2.5 within a rating, from a driver of 0.1-1 A (makers' design guides and "
-            "data sheets; common practice), each range even in its logarithm; and a factor of 1.5 "
-            "either way for what 1/2 V I t leaves out (ngspice): a factor of 2.5 in all"),
+            "8-30 nC for each of the switches, whose number differs by 2.5 within a rating, over "
+            "a driver's 0.1-1 A (makers' design guides; common practice), and a factor of 1.5 "
+            "for what 1/2 V I t leaves out (ngspice): 2.5 either way in all"),
         row("esc.dead_time_ns", 1e-9, &U::dead_time, {s.esc.dead_time_ns, 0.10}, 550, 0.60,
             "200 ns to 1.5 us at each edge; common practice"),
         row("esc.diode_V", 1, &U::diode_drop, {s.esc.diode_V, 0.05}, 0.72, 0.09,

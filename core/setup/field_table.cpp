@@ -334,8 +334,7 @@ constexpr Field<Setup> kSetupRows[] = {
     {{.key = "esc.transition_ns", .code = "ET", .presence = estimated, .unit = "ns", .least = 1,
       .most = 5000,
       .label = "Switching time",
-      .help = "Time for which voltage and current overlap at one switching edge: about 1.4 times "
-              "the edge that a scope shows on a phase."},
+      .help = "Time one switching edge takes: about 1.4 times what a scope shows on a phase."},
      to<esc, &EscSetup::transition_ns>()},
     {{.key = "esc.dead_time_ns", .code = "EX", .presence = estimated, .unit = "ns", .least = 0,
       .most = 5000,
