@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "learn/freewheel_kinds.hpp"
+#include "learn/linear.hpp"
 #include "learn/posterior.hpp"
 #include "learn/readings.hpp"
 
@@ -107,39 +108,6 @@ Outcome ChangedDraws::fly(size_t k) const {
                       changed_->esc.limit_C);
 }
 
-namespace {
-
-// Solves A x = b for symmetric positive definite A, both row by row, b with `columns` of them:
-// Cholesky's factor in place of A, the answer in place of b.
-void solve_positive(std::vector<double>& A, std::vector<double>& b, size_t n, size_t columns) {
-    for (size_t i = 0; i < n; ++i) {
-        for (size_t j = 0; j <= i; ++j) {
-            double sum = A[i * n + j];
-            for (size_t k = 0; k < j; ++k) {
-                sum -= A[i * n + k] * A[j * n + k];
-            }
-            A[i * n + j] = i == j ? std::sqrt(sum) : sum / A[j * n + j];
-        }
-    }
-    const auto substitute = [&](size_t i, size_t from, size_t to, const auto& factor) {
-        for (size_t c = 0; c < columns; ++c) {
-            double sum = b[i * columns + c];
-            for (size_t k = from; k < to; ++k) {
-                sum -= factor(k) * b[k * columns + c];
-            }
-            b[i * columns + c] = sum / A[i * n + i];
-        }
-    };
-    for (size_t i = 0; i < n; ++i) {
-        substitute(i, 0, i, [&](size_t k) { return A[i * n + k]; });
-    }
-    for (size_t i = n; i-- > 0;) {
-        substitute(i, i + 1, n, [&](size_t k) { return A[k * n + i]; });
-    }
-}
-
-}  // namespace
-
 Trial::Trial(const Setup& s, const Draws& draws) : Trial(s, draws, draws.z, false) {}
 
 Trial::Trial(const Setup& s, const Draws& draws, const std::vector<double>& z)
@@ -160,16 +128,21 @@ Trial::Trial(const Setup& s, const Draws& draws, const std::vector<double>& z, b
     };
     // What is left over is curvature of higher order, a hundredth of what the draws have in common.
     constexpr double ridge = 0.01;
-    std::vector<double> flown_likeness;
+    const auto first = static_cast<Eigen::Index>(flown);
+    Eigen::MatrixXd among_flown(first, first);
+    Eigen::MatrixXd to_others(first, static_cast<Eigen::Index>(count) - first);
     for (size_t a = 0; a < flown; ++a) {
-        for (size_t b = 0; b < flown; ++b) {
-            flown_likeness.push_back(likeness(a, b) + (a == b ? ridge : 0));
-        }
-        for (size_t b = flown; b < count; ++b) {
-            carry_.push_back(likeness(a, b));
+        const auto row = static_cast<Eigen::Index>(a);
+        for (size_t b = 0; b < count; ++b) {
+            const auto column = static_cast<Eigen::Index>(b);
+            if (b < flown) {
+                among_flown(row, column) = likeness(a, b) + (a == b ? ridge : 0);
+            } else {
+                to_others(row, column - first) = likeness(a, b);
+            }
         }
     }
-    solve_positive(flown_likeness, carry_, flown, count - flown);
+    carry_ = Positive(among_flown).solve_all(to_others);
 }
 
 double Trial::over_air(double celsius) const {
@@ -199,7 +172,7 @@ std::vector<Outcome> Trial::before(const std::vector<Outcome>& flown) const {
 namespace {
 
 // Puts the mean of the others where there is no number. False where less than half are numbers.
-bool mean_where_none(std::vector<double>& values) {
+bool mean_where_none(Eigen::VectorXd& values) {
     double sum = 0;
     double numbers = 0;
     for (const double v : values) {
@@ -218,11 +191,12 @@ bool mean_where_none(std::vector<double>& values) {
 
 std::vector<Outcome> Trial::all(const std::vector<Outcome>& flown) const {
     const std::vector<Outcome> without = before(flown);
-    std::vector<double> hotter;  // logarithms of the ratios
-    std::vector<double> longer;
+    Eigen::VectorXd hotter(static_cast<Eigen::Index>(flown.size()));  // logarithms of the ratios
+    Eigen::VectorXd longer = hotter;
     for (size_t i = 0; i < flown.size(); ++i) {
-        hotter.push_back(std::log(over_air(flown[i].peak_C) / over_air(without[i].peak_C)));
-        longer.push_back(std::log(flown[i].seconds / without[i].seconds));
+        const auto row = static_cast<Eigen::Index>(i);
+        hotter(row) = std::log(over_air(flown[i].peak_C) / over_air(without[i].peak_C));
+        longer(row) = std::log(flown[i].seconds / without[i].seconds);
     }
     if (!mean_where_none(hotter) || !mean_where_none(longer)) {
         return flown;
@@ -231,14 +205,10 @@ std::vector<Outcome> Trial::all(const std::vector<Outcome>& flown) const {
     std::vector<Outcome> out = flown;
     for (size_t j = 0; j < others; ++j) {
         Outcome o = without[flown.size() + j];
-        double log_hotter = 0;
-        double log_longer = 0;
-        for (size_t i = 0; i < flown.size(); ++i) {
-            log_hotter += carry_[i * others + j] * hotter[i];
-            log_longer += carry_[i * others + j] * longer[i];
-        }
+        const auto weights = carry_.col(static_cast<Eigen::Index>(j));
+        const double log_hotter = weights.dot(hotter);
         o.peak_C = air_C_ + over_air(o.peak_C) * std::exp(log_hotter) - over_air(air_C_);
-        o.seconds *= std::exp(log_longer);
+        o.seconds *= std::exp(weights.dot(longer));
         out.push_back(o);
     }
     return out;

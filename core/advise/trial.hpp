@@ -2,6 +2,7 @@
 // staying as it is.
 #pragma once
 
+#include <Eigen/Core>
 #include <optional>
 #include <vector>
 
@@ -77,7 +78,7 @@ class Trial {
     const Draws& draws_;
     bool own_;
     double air_C_;
-    std::vector<double> carry_;  // from each that was flown (rows) to each that was not
+    Eigen::MatrixXd carry_;  // from each that was flown (rows) to each that was not
 };
 
 /// Flies, of flights of which all but the first `flown` are estimates, those next to the middle, as
