@@ -3,6 +3,7 @@
 #include <array>
 #include <cmath>
 #include <limits>
+#include <utility>
 
 #include "advise/resonance.hpp"
 #include "advise/text.hpp"

@@ -241,23 +241,28 @@ class Settling {
     }
 
     void fly(size_t k) {
-        const double estimate_C = all_[k].peak_C;
         all_[k] = changed_.fly(k);
-        error_K2_ += (all_[k].peak_C - estimate_C) * (all_[k].peak_C - estimate_C);
-        flown_ += 1;
         estimated_[k] = 0;
     }
 
-    // What estimates are off, as those flown prove: what is estimated three times this far from
+    // The same where it shows what estimates are worth.
+    void try_estimate(size_t k) {
+        const double estimate_C = all_[k].peak_C;
+        fly(k);
+        error_K2_ += (all_[k].peak_C - estimate_C) * (all_[k].peak_C - estimate_C);
+        tried_ += 1;
+    }
+
+    // Three times what estimates are off, as those tried prove: what is estimated this far from
     // somewhere is on the side of it where it seems to be.
-    double surely_within_K() const { return flown_ > 0 ? 3 * std::sqrt(error_K2_ / flown_) : 0; }
+    double surely_within_K() const { return tried_ > 0 ? 3 * std::sqrt(error_K2_ / tried_) : 0; }
 
  private:
     std::vector<Outcome>& all_;
     const ChangedDraws& changed_;
     std::vector<char> estimated_;
     double error_K2_ = 0;  // sum of squares
-    double flown_ = 0;
+    double tried_ = 0;
 };
 
 size_t count_nearer(const std::vector<Outcome>& all, double celsius, double off_K) {
@@ -281,7 +286,7 @@ void settle_middle(const std::vector<Outcome>& all, size_t most, bool cheap, Set
             !(cheap && off_K < settling.surely_within_K())) {
             return;
         }
-        settling.fly(next);
+        settling.try_estimate(next);
     }
 }
 
@@ -302,15 +307,21 @@ void settle_limit(const std::vector<Outcome>& all, double limit_C, Settling& set
         if (least >= wanted || most < wanted) {
             return;
         }
-        settling.fly(settling.nearest(limit_C));
+        settling.try_estimate(settling.nearest(limit_C));
     }
 }
 
 }  // namespace
 
-void settle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& changed) {
+void settle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& changed,
+            double lost_from_C) {
     const bool cheap = flown == most_trial_draws;
     Settling settling(all, flown, changed);
+    for (size_t k = 0; cheap && k < all.size(); ++k) {
+        if (settling.is_estimate(k) && all[k].peak_C >= lost_from_C) {
+            settling.fly(k);
+        }
+    }
     settle_middle(all, cheap ? all.size() : flown / 2, cheap, settling);
     if (cheap) {
         settle_limit(all, changed.limit_C(), settling);
@@ -319,8 +330,8 @@ void settle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& changed
 
 namespace {
 
-// From which peak on (deg C), with a change or without, a draw may be lost: that of the coolest of
-// those that it is known to lose, or what silicon is made for (150 deg C; data sheets).
+// From which peak on (deg C) a draw may be lost with a change: that of the coolest of those that it
+// is known to lose, or what silicon is made for (150 deg C; data sheets).
 double lost_from(const std::vector<Outcome>& before, const std::vector<Outcome>& after) {
     double coolest_C = 150;
     for (size_t k = 0; k < after.size(); ++k) {
@@ -355,13 +366,7 @@ std::vector<Outcome> fly_others(const Setup& s, const Draws& draws, const Trial&
                               [](const Outcome& o) { return !std::isfinite(o.peak_C); })) {
         return flown;
     }
-    const double lost_from_C = lost_from(draws.flight, flown);
-    for (size_t k = first; cheap && k < all.size(); ++k) {
-        if (std::max(draws.flight[k].peak_C, all[k].peak_C) >= lost_from_C) {
-            all[k] = changed.fly(k);
-        }
-    }
-    settle(all, first, changed);
+    settle(all, first, changed, lost_from(draws.flight, flown));
     return all;
 }
 

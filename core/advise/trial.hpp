@@ -81,11 +81,13 @@ class Trial {
     Eigen::MatrixXd carry_;  // from each that was flown (rows) to each that was not
 };
 
-/// Flies, of flights of which all but the first `flown` are estimates, those next to the middle, as
-/// far from it as estimates prove wrong, and as many next to the limit as it takes to say whether
-/// nine in ten keep it: what stands there is then no estimate. Where a flight is dear (fewer than
-/// `most_trial_draws` flown) those next to the middle alone, half as many at most.
-void settle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& changed);
+/// Flies, of flights of which all but the first `flown` are estimates, those that are lost or as
+/// hot as `lost_from_C`, those next to the middle, as far from it as estimates prove wrong, and as
+/// many next to the limit as it takes to say whether nine in ten keep it: what stands there is then
+/// no estimate. Where a flight is dear (fewer than `most_trial_draws` flown) those next to the
+/// middle alone, half as many at most.
+void settle(std::vector<Outcome>& all, size_t flown, const ChangedDraws& changed,
+            double lost_from_C);
 
 /// Flights of all draws with the change, from those of the first ones: those next to the middle and
 /// those that it may have lost are flown, or all where they cannot be estimated. Of a flight of

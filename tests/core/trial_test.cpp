@@ -15,6 +15,8 @@ using namespace hotband::test;
 
 namespace {
 
+constexpr double never = std::numeric_limits<double>::infinity();
+
 Setup of_parts(size_t parts) {
     Setup s = six_cell_drive();
     s.flight.parts.assign(parts, part_of(60, 1));
@@ -153,7 +155,6 @@ TEST_CASE("trial: the others follow by the quadratic kernel (D, solved here once
 }
 
 TEST_CASE("trial: for a draw that runs away, with the change or without, the others' mean stands") {
-    constexpr double never = std::numeric_limits<double>::infinity();
     const Setup s = of_parts(200);
     // Draws that are alike in all: each is estimated as the mean of those flown.
     const Draws calm = draws_at(std::vector<double>(2 * 10, 0), 2);
@@ -308,7 +309,7 @@ TEST_CASE("trial: near the middle half as many more are flown, none far from it"
             all.push_back(o);
         }
         const std::vector<Outcome> before = all;
-        settle(all, flown, changed);
+        settle(all, flown, changed, never);
         size_t more = 0;
         for (size_t k = 0; k < 32; ++k) {
             if (all[k].peak_C != before[k].peak_C) {
@@ -329,7 +330,7 @@ TEST_CASE("trial: near the middle half as many more are flown, none far from it"
         all[k].peak_C = k < 21 ? 60 + 0.1 * static_cast<double>(k) : 900;
     }
     const std::vector<Outcome> before = all;
-    settle(all, 21, changed);
+    settle(all, 21, changed, never);
     for (size_t k = 0; k < 32; ++k) {
         CHECK(all[k].peak_C == before[k].peak_C);
     }
@@ -341,7 +342,7 @@ TEST_CASE("trial: near the middle half as many more are flown, none far from it"
             all[k].peak_C = k < flown ? 60 + 0.1 * static_cast<double>(k) : far_C;
         }
         const std::vector<Outcome> told = all;
-        settle(all, flown, changed);
+        settle(all, flown, changed, never);
         const bool same =
             std::equal(all.begin(), all.end(), told.begin(),
                        [](const Outcome& a, const Outcome& b) { return a.peak_C == b.peak_C; });
@@ -367,7 +368,7 @@ TEST_CASE("trial: as far from the middle as three times what estimates prove off
         for (size_t k = most_trial_draws; k < all.size(); ++k) {
             all[k].peak_C += k % 2 == 0 ? off_K : -off_K;
         }
-        settle(all, most_trial_draws, changed);
+        settle(all, most_trial_draws, changed, never);
         CHECK(peak_band(all).p50 == middle_C);
         std::pair<double, size_t> nearest = {std::numeric_limits<double>::infinity(), 0};
         for (size_t k = most_trial_draws; k < all.size(); ++k) {
@@ -426,6 +427,35 @@ TEST_CASE("trial: what may be lost, or decides whether the limit is kept, is flo
     CHECK_THAT(peak_band(all).p50, WithinAbs(peak_band(true_ones).p50, 2.5));
 }
 
+TEST_CASE("trial: what may be lost is flown, and tells nothing of the other estimates") {
+    Setup s = of_parts(1);
+    s.flight.parts = {part_of(60, 20)};
+    const Calibration c = calibrate(s);
+    const Draws draws = draw_plants(s, c, 160);
+    const ChangedDraws changed(s, c, draws, s, carry(s, c, s));
+    std::vector<Outcome> true_ones;
+    for (size_t k = 0; k < draws.count(); ++k) {
+        true_ones.push_back(changed.fly(k));
+    }
+    const auto left = [&](double hot_C, double lost_from_C) {
+        std::vector<Outcome> all = true_ones;
+        for (size_t k = most_trial_draws; k < all.size(); ++k) {
+            all[k].peak_C = k < 80 ? hot_C : all[k].peak_C + (k % 2 == 0 ? 0.2 : -0.2);
+        }
+        settle(all, most_trial_draws, changed, lost_from_C);
+        int hot = 0;
+        int others = 0;
+        for (size_t k = most_trial_draws; k < all.size(); ++k) {
+            (k < 80 ? hot : others) += all[k].peak_C != true_ones[k].peak_C ? 1 : 0;
+        }
+        return std::pair(hot, others);
+    };
+    CHECK(left(900, 900).first == 0);
+    CHECK(left(900, 900).second > 40);
+    CHECK(left(never, never).first == 0);
+    CHECK(left(900, 901).first > 0);
+}
+
 TEST_CASE("trial: whether nine in ten keep the limit is no matter of estimates") {
     Setup s = of_parts(1);
     s.flight.parts = {part_of(60, 20)};
@@ -452,7 +482,7 @@ TEST_CASE("trial: whether nine in ten keep the limit is no matter of estimates")
         limited.esc.limit_C = in_order[place] + 1e-6;
         const ChangedDraws changed(s, c, draws, limited, carry(s, c, limited));
         std::vector<Outcome> all = estimates;
-        settle(all, most_trial_draws, changed);
+        settle(all, most_trial_draws, changed, never);
         INFO("limit at place " << place);
         CHECK(kept(all, limited.esc.limit_C) == (place >= 143));
         misled += kept(estimates, limited.esc.limit_C) != (place >= 143) ? 1 : 0;
