@@ -215,7 +215,7 @@ void report_holds(Walk& walk, Report& r) {
     r.holds = hold_each(walk.middle, grid);
     r.asked_holds = hold_each(walk.middle, asked);
     if (walk.has_draws()) {
-        hold_draws(s, walk.calibration, walk.draws, r);
+        hold_draws(s, walk.draws, r);
         ask_draws(s, benches, walk.draws, r);
         retell(walk.draws, walk.draws.holds, grid, r.holds);
         retell(walk.draws, walk.draws.asked, asked, r.asked_holds);

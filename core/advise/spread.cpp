@@ -84,9 +84,9 @@ Pair state_at(const March& m, double t, size_t& hint) {
 }
 
 // Throttles whose holds are flown for every draw; the holds between them follow their neighbours'
-// ratio to the middle plant of their kind, which is smooth in throttle but for the step at full-on,
-// and both its sides are drawn. Where the middle plant runs away there is no ratio, and the
-// neighbours' peaks themselves are followed.
+// ratio to the middle plant, which is smooth in throttle but for the step at full-on, and both its
+// sides are drawn. Where the middle plant runs away there is no ratio, and the neighbours' peaks
+// themselves are followed.
 std::vector<bool> first_drawn(const std::vector<HoldReport>& holds) {
     constexpr std::array<double, 8> wanted = {5, 10, 20, 40, 50, 60, 75, 90};
     const auto full = std::find_if(holds.begin(), holds.end(),
@@ -121,36 +121,10 @@ Neighbours neighbours(const std::vector<bool>& drawn, const std::vector<HoldRepo
     return {a, b, a == b ? 0 : (holds[i].throttle_pct - from) / (to - from)};
 }
 
-// What the holds of a kind's middle plant reach, deg C.
+// What the middle plant's holds reach, deg C.
 struct Middle {
-    Freewheel kind = Freewheel::diode;
     std::vector<double> peak, winding;
 };
-
-HoldAsk ask_of(const HoldReport& hold, const Plant& p) {
-    return {{.throttle = hold.throttle_pct / 100}, {}, p.esc_start_C};
-}
-
-// Of the likelier kind as reported, and of the other where the freewheel is open.
-std::vector<Middle> middles_of(const Setup& s, const Calibration& calibration,
-                               const std::vector<HoldReport>& holds) {
-    std::vector<Middle> out(1 + calibration.other.size());
-    out.front().kind = middle_plant(s, calibration.belief).freewheel;
-    for (const HoldReport& h : holds) {
-        out.front().peak.push_back(h.hold_peak_C.p50);
-        out.front().winding.push_back(h.motor_C.p50);
-    }
-    for (const Calibration& c : calibration.other) {
-        const Plant p = middle_plant(c.told, c.belief);
-        out.back().kind = p.freewheel;
-        for (const HoldReport& h : holds) {
-            const Outcome o = outcome_of(fly_hold(p, ask_of(h, p), Steps::trial), s.esc.limit_C);
-            out.back().peak.push_back(o.peak_C);
-            out.back().winding.push_back(o.winding_C);
-        }
-    }
-    return out;
-}
 
 Outcome between(const Neighbours& n, const Outcome& below, const Outcome& above,
                 const Middle& middle, size_t i, const Plant& p) {
@@ -174,7 +148,7 @@ Outcome between(const Neighbours& n, const Outcome& below, const Outcome& above,
 void hold_all(const Draws& draws, const HoldReport& hold, double limit_C,
               std::vector<Outcome>& out) {
     for (const Plant& p : draws.plants) {
-        const HoldAsk ask = ask_of(hold, p);
+        const HoldAsk ask{{.throttle = hold.throttle_pct / 100}, {}, p.esc_start_C};
         out.push_back(outcome_of(fly_hold(p, ask, Steps::trial), limit_C));
         if (std::isfinite(out.back().limit_s)) {
             out.back().limit_s = outcome_of(fly_hold(p, ask, Steps::drawn), limit_C).limit_s;
@@ -279,9 +253,13 @@ void fly_draws(const Setup& s, Draws& draws, Report& report) {
     }
 }
 
-void hold_draws(const Setup& s, const Calibration& calibration, Draws& draws, Report& report) {
+void hold_draws(const Setup& s, Draws& draws, Report& report) {
     std::vector<HoldReport>& holds = report.holds;
-    const std::vector<Middle> middles = middles_of(s, calibration, holds);
+    Middle middle;
+    for (const HoldReport& h : holds) {
+        middle.peak.push_back(h.hold_peak_C.p50);
+        middle.winding.push_back(h.motor_C.p50);
+    }
     std::vector<bool> drawn = first_drawn(holds);
     draws.holds.assign(holds.size(), {});
     for (size_t i = 0; i < holds.size(); ++i) {
@@ -295,7 +273,7 @@ void hold_draws(const Setup& s, const Calibration& calibration, Draws& draws, Re
     for (size_t i = 0; i < holds.size(); ++i) {
         const Neighbours n = neighbours(first, holds, i);
         if (!first[i] && (runs_away(n.below) != runs_away(n.above) ||
-                          runs_away(n.below) != !std::isfinite(middles.front().peak[i]))) {
+                          runs_away(n.below) != !std::isfinite(middle.peak[i]))) {
             drawn[i] = true;
             hold_all(draws, holds[i], s.esc.limit_C, draws.holds[i]);
         }
@@ -303,10 +281,8 @@ void hold_draws(const Setup& s, const Calibration& calibration, Draws& draws, Re
     for (size_t i = 0; i < holds.size(); ++i) {
         const Neighbours n = neighbours(drawn, holds, i);
         for (size_t k = 0; !drawn[i] && k < draws.count(); ++k) {
-            const Plant& p = draws.plants[k];
-            const bool likelier = p.freewheel == middles.front().kind;
             draws.holds[i].push_back(between(n, draws.holds[n.below][k], draws.holds[n.above][k],
-                                             likelier ? middles.front() : middles.back(), i, p));
+                                             middle, i, draws.plants[k]));
         }
         fill_hold(holds[i], draws.holds[i], s.esc.limit_C);
     }

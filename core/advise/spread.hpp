@@ -58,7 +58,7 @@ Draws draw_plants(const Setup& s, const Calibration& calibration, int samples);
 void fly_draws(const Setup& s, Draws& draws, Report& report);
 
 /// Holds every throttle on every draw: fills the bands of the holds and their times to the limit.
-void hold_draws(const Setup& s, const Calibration& calibration, Draws& draws, Report& report);
+void hold_draws(const Setup& s, Draws& draws, Report& report);
 
 /// The same for the asked holds.
 void ask_draws(const Setup& s, const std::vector<BenchRun>& asked, Draws& draws, Report& report);

@@ -31,13 +31,10 @@ Outcome peaks(double C, bool cut_short = false) {
 
 // A report without draws, and its draws, of a setup.
 struct Flown {
-    Calibration calibration;
     Report report;
     Draws draws;
     Flown(const Setup& s, int count)
-        : calibration(calibrate(s)),
-          report(advise(s, {.samples = 0})),
-          draws(draw_plants(s, calibration, count)) {}
+        : report(advise(s, {.samples = 0})), draws(draw_plants(s, calibrate(s), count)) {}
 };
 
 bool was_flown(const std::vector<Outcome>& hold) { return hold.front().seconds > 0; }
@@ -81,7 +78,7 @@ TEST_CASE("spread: nine throttles, full and the last that chops are flown for ev
     s.load.full_throttle_A = 60;
     s.esc.limit_C = 50;
     Flown f(s, 8);
-    hold_draws(s, f.calibration, f.draws, f.report);
+    hold_draws(s, f.draws, f.report);
     constexpr double few_moments_K = 0.3;  // against those of `drawn`
     double worst_K = 0;
     int passed = 0;
@@ -141,7 +138,7 @@ TEST_CASE("spread: a hold between two is passed at the mean of their rates") {
     s.air.cooling = Cooling::closed;
     s.esc.limit_C = 55;
     Flown f(s, 8);
-    hold_draws(s, f.calibration, f.draws, f.report);
+    hold_draws(s, f.draws, f.report);
     int between_two = 0;
     for (size_t i = 1; i + 1 < f.report.holds.size(); ++i) {
         // 65 and 70 %, a third and two thirds of the way from 60 to 75
@@ -184,7 +181,7 @@ TEST_CASE("spread: where a runaway begins between two holds, the ones between ar
     Setup s = overloaded_in_a_bay(15);
     s.flight = cruise_and_climb().flight;
     Flown f(s, 8);
-    hold_draws(s, f.calibration, f.draws, f.report);
+    hold_draws(s, f.draws, f.report);
     int flown_more = 0;
     for (size_t i = 0; i < f.report.holds.size(); ++i) {
         const HoldReport& h = f.report.holds[i];

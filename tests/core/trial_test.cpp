@@ -427,6 +427,23 @@ TEST_CASE("trial: what may be lost, or decides whether the limit is kept, is flo
     CHECK_THAT(peak_band(all).p50, WithinAbs(peak_band(true_ones).p50, 2.5));
 }
 
+TEST_CASE("trial: what is as hot as silicon may be is flown, though none is known to be lost") {
+    Setup s = of_parts(1);
+    s.flight.parts = {part_of(60, 20)};
+    const Calibration c = calibrate(s);
+    Draws draws = draw_plants(s, c, 160);
+    const ChangedDraws changed(s, c, draws, s, carry(s, c, s));
+    for (size_t k = 0; k < draws.count(); ++k) {
+        draws.flight.push_back(changed.fly(k));
+    }
+    const std::vector<Outcome> flown(draws.flight.begin(), draws.flight.begin() + most_trial_draws);
+    draws.flight[100].peak_C = 151;
+    draws.flight[101].peak_C = 149;
+    const std::vector<Outcome> all = fly_others(s, draws, Trial(s, draws), changed, flown);
+    CHECK(all[100].peak_C == changed.fly(100).peak_C);
+    CHECK_THAT(all[101].peak_C, WithinAbs(149, 0.5));
+}
+
 TEST_CASE("trial: what may be lost is flown, and tells nothing of the other estimates") {
     Setup s = of_parts(1);
     s.flight.parts = {part_of(60, 20)};
