@@ -1,7 +1,7 @@
-"""What is 1/2 V I t wrong about? Edges of a half-bridge simulated with ngspice for switches, drivers
-and layouts drawn from the ranges of the prior's basis: their energy against voltage times current
-times the edge, where the edge is known as a charge over a gate current (so the prior estimates it),
-and where it is known as a scope's edge on the phase (so a pilot tells it).
+"""What is 1/2 V I t wrong about? Edges of a half-bridge simulated with ngspice for switches,
+drivers and layouts drawn from the ranges of the prior's basis: their energy against voltage times
+current times the edge, where the edge is known as a charge over a gate current (so the prior
+estimates it), and where it is known as a scope's edge on the phase (so a pilot tells it).
 
 Source: ngspice (circuit simulator), its VDMOS model; the switches' charges, resistances and
 inductances are those of 30-60 V parts in 5 x 6 mm packages (data sheets, from memory).
@@ -23,9 +23,9 @@ CASES = 32
 CHARGE_SPREAD, SCOPE_SPREAD, SPREAD_APART = 0.39, 0.32, 0.10
 SCOPE_FACTOR, FACTOR_APART = 1.4, 0.2
 # Of the basis: charge of a switch (nC), driver (A), switches for a rating; even in the logarithm.
-RANGES = ((8, 30), (0.1, 1), (1, 2.5))
+CHARGE_nC, DRIVER_A, SWITCHES = (8, 30), (0.1, 1), (1, 2.5)
 Z_90 = 1.2816  # standard normal, 90 %
-DRAINED = 0.95  # share of a gate's change that counts as all of it
+ON = 0.95  # share of the supply that the phase has while its switch is on, at least
 
 OPTIONS = '.options reltol=1e-3 abstol=1e-5 vntol=1e-3 chgtol=1e-13 gmin=1e-10 method=gear maxord=2'
 
@@ -45,7 +45,7 @@ def draw(chance):
               'Cjo': even(chance, 1e-9, 4e-9), 'm': 0.5, 'Vj': 0.7, 'Is': 1e-10, 'N': 1.1,
               'Rb': 2e-3, 'Tt': 0}
     return {'switch': switch, 'V': even(chance, 11, 50), 'I': even(chance, 5, 40),
-            'gate_A': even(chance, 0.1, 1), 'drive_V': chance.choice([10, 12]),
+            'gate_A': even(chance, *DRIVER_A), 'drive_V': chance.choice([10, 12]),
             'off_share': even(chance, 0.25, 1), 'source_H': even(chance, 0.2e-9, 2e-9),
             'loop_H': even(chance, 5e-9, 25e-9)}
 
@@ -107,7 +107,7 @@ def edges(case, on_ohm, off_ohm):
                             for share in (0.1, 0.9)))
         return (t[high] - t[low]) / 0.8
 
-    settled = phase[at[1]] > DRAINED * V and phase[-1] < 0 and drive[at[1]] > 0
+    settled = phase[at[1]] > ON * V and phase[-1] < 0 and drive[at[1]] > 0
     return (float(np.trapz(lost, t) - between), crossing(at[0], 1), crossing(at[1], -1), settled)
 
 
@@ -123,7 +123,7 @@ def ratios(case):
     switch = case['switch']
     charge, plateau = miller(switch, 20 if case['V'] < 25 else 40, 20)
     on_ohm = (case['drive_V'] - plateau) / case['gate_A'] - switch['Rg']
-    if not 8e-9 <= charge <= 30e-9 or on_ohm <= 0:
+    if not CHARGE_nC[0] <= 1e9 * charge <= CHARGE_nC[1] or on_ohm <= 0:
         return None
     energy, rise, fall, settled = edges(case, on_ohm, on_ohm * case['off_share'])
     overlap = energy - output_energy(switch, case['V'])
@@ -154,13 +154,15 @@ def main():
     found = np.array(found[:CASES])
     checks.that(found[:, 2].all(), 'every edge ends within its half of the simulated time')
     by_charge, by_scope = np.log(found[:, 0]), np.log(found[:, 1])
-    checks.near('spread of 1/2 V I t, t from a charge', by_charge.std(), CHARGE_SPREAD, SPREAD_APART)
+    checks.near('spread of 1/2 V I t, t from a charge', by_charge.std(), CHARGE_SPREAD,
+                SPREAD_APART)
     checks.near("spread of 1/2 V I t, t from a scope's edge", by_scope.std(), SCOPE_SPREAD,
                 SPREAD_APART)
     checks.near("overlap over a scope's edge", exp(np.median(by_scope)), SCOPE_FACTOR, FACTOR_APART)
 
     low, high = believed()
-    spread = np.hypot.reduce([CHARGE_SPREAD, *(log(most / least) / 12**0.5 for least, most in RANGES)])
+    ranges = [log(most / least) / 12**0.5 for least, most in (CHARGE_nC, DRIVER_A, SWITCHES)]
+    spread = np.hypot.reduce([CHARGE_SPREAD, *ranges])
     checks.near('spread of an edge that nobody told', log(high / low) / 2 / Z_90, spread, 0.01)
     low, high = believed(transition_ns=100)
     held = np.mean([low < 100 / SCOPE_FACTOR * r < high for r in found[:, 1]])
