@@ -295,11 +295,12 @@ void settle_middle(const std::vector<Outcome>& all, size_t most, bool cheap, Set
 void settle_limit(const std::vector<Outcome>& all, double limit_C, Settling& settling) {
     const double wanted = sure * static_cast<double>(all.size());
     while (true) {
+        const double within_K = settling.surely_within_K();
         double least = 0;
         double most = 0;
         for (size_t k = 0; k < all.size(); ++k) {
-            const bool may_turn = settling.is_estimate(k) &&
-                                  std::abs(all[k].peak_C - limit_C) < settling.surely_within_K();
+            const bool may_turn =
+                settling.is_estimate(k) && std::abs(all[k].peak_C - limit_C) < within_K;
             const bool keeps = all[k].peak_C <= limit_C;
             least += keeps && !may_turn ? 1 : 0;
             most += keeps || may_turn ? 1 : 0;

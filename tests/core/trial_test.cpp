@@ -35,6 +35,27 @@ Draws draws_at(const std::vector<double>& z, size_t rows) {
     return d;
 }
 
+Setup of_twenty_seconds() {
+    Setup s = of_parts(1);
+    s.flight.parts = {part_of(60, 20)};
+    return s;
+}
+
+// Draws of a short flight, and what flying every one of them says.
+struct Flown {
+    Setup s = of_twenty_seconds();
+    Calibration c = calibrate(s);
+    Draws draws = draw_plants(s, c, 160);
+    ChangedDraws changed{s, c, draws, s, carry(s, c, s)};
+    std::vector<Outcome> true_ones;
+
+    Flown() {
+        for (size_t k = 0; k < draws.count(); ++k) {
+            true_ones.push_back(changed.fly(k));
+        }
+    }
+};
+
 // x of A x = b by Gauss and Jordan, no pivots: A is far from singular here.
 std::vector<double> solve(std::vector<std::vector<double>> A, std::vector<double> b) {
     for (size_t i = 0; i < b.size(); ++i) {
@@ -351,15 +372,8 @@ TEST_CASE("trial: near the middle half as many more are flown, none far from it"
 }
 
 TEST_CASE("trial: as far from the middle as three times what estimates prove off, all are flown") {
-    Setup s = of_parts(1);
-    s.flight.parts = {part_of(60, 20)};
-    const Calibration c = calibrate(s);
-    const Draws draws = draw_plants(s, c, 160);
-    const ChangedDraws changed(s, c, draws, s, carry(s, c, s));
-    std::vector<Outcome> true_ones;
-    for (size_t k = 0; k < draws.count(); ++k) {
-        true_ones.push_back(changed.fly(k));
-    }
+    const Flown flown;
+    const std::vector<Outcome>& true_ones = flown.true_ones;
     const double middle_C = peak_band(true_ones).p50;
     // Every estimate off by so much, now over and now under: how far from the middle the nearest of
     // those is that were left as estimates, and how many there are.
@@ -368,7 +382,7 @@ TEST_CASE("trial: as far from the middle as three times what estimates prove off
         for (size_t k = most_trial_draws; k < all.size(); ++k) {
             all[k].peak_C += k % 2 == 0 ? off_K : -off_K;
         }
-        settle(all, most_trial_draws, changed, never);
+        settle(all, most_trial_draws, flown.changed, never);
         CHECK(peak_band(all).p50 == middle_C);
         std::pair<double, size_t> nearest = {std::numeric_limits<double>::infinity(), 0};
         for (size_t k = most_trial_draws; k < all.size(); ++k) {
@@ -428,38 +442,26 @@ TEST_CASE("trial: what may be lost, or decides whether the limit is kept, is flo
 }
 
 TEST_CASE("trial: what is as hot as silicon may be is flown, though none is known to be lost") {
-    Setup s = of_parts(1);
-    s.flight.parts = {part_of(60, 20)};
-    const Calibration c = calibrate(s);
-    Draws draws = draw_plants(s, c, 160);
-    const ChangedDraws changed(s, c, draws, s, carry(s, c, s));
-    for (size_t k = 0; k < draws.count(); ++k) {
-        draws.flight.push_back(changed.fly(k));
-    }
-    const std::vector<Outcome> flown(draws.flight.begin(), draws.flight.begin() + most_trial_draws);
-    draws.flight[100].peak_C = 151;
-    draws.flight[101].peak_C = 149;
-    const std::vector<Outcome> all = fly_others(s, draws, Trial(s, draws), changed, flown);
-    CHECK(all[100].peak_C == changed.fly(100).peak_C);
+    Flown flown;
+    flown.draws.flight = flown.true_ones;
+    flown.draws.flight[100].peak_C = 151;
+    flown.draws.flight[101].peak_C = 149;
+    const std::vector<Outcome> all =
+        fly_others(flown.s, flown.draws, Trial(flown.s, flown.draws), flown.changed,
+                   {flown.true_ones.begin(), flown.true_ones.begin() + most_trial_draws});
+    CHECK(all[100].peak_C == flown.true_ones[100].peak_C);
     CHECK_THAT(all[101].peak_C, WithinAbs(149, 0.5));
 }
 
 TEST_CASE("trial: what may be lost is flown, and tells nothing of the other estimates") {
-    Setup s = of_parts(1);
-    s.flight.parts = {part_of(60, 20)};
-    const Calibration c = calibrate(s);
-    const Draws draws = draw_plants(s, c, 160);
-    const ChangedDraws changed(s, c, draws, s, carry(s, c, s));
-    std::vector<Outcome> true_ones;
-    for (size_t k = 0; k < draws.count(); ++k) {
-        true_ones.push_back(changed.fly(k));
-    }
+    const Flown flown;
+    const std::vector<Outcome>& true_ones = flown.true_ones;
     const auto left = [&](double hot_C, double lost_from_C) {
         std::vector<Outcome> all = true_ones;
         for (size_t k = most_trial_draws; k < all.size(); ++k) {
             all[k].peak_C = k < 80 ? hot_C : all[k].peak_C + (k % 2 == 0 ? 0.2 : -0.2);
         }
-        settle(all, most_trial_draws, changed, lost_from_C);
+        settle(all, most_trial_draws, flown.changed, lost_from_C);
         int hot = 0;
         int others = 0;
         for (size_t k = most_trial_draws; k < all.size(); ++k) {
@@ -474,16 +476,8 @@ TEST_CASE("trial: what may be lost is flown, and tells nothing of the other esti
 }
 
 TEST_CASE("trial: whether nine in ten keep the limit is no matter of estimates") {
-    Setup s = of_parts(1);
-    s.flight.parts = {part_of(60, 20)};
-    const Calibration c = calibrate(s);
-    const Draws draws = draw_plants(s, c, 160);
-    const ChangedDraws as_told(s, c, draws, s, carry(s, c, s));
-    std::vector<Outcome> true_ones;
-    for (size_t k = 0; k < draws.count(); ++k) {
-        true_ones.push_back(as_told.fly(k));
-    }
-    std::vector<Outcome> estimates = true_ones;
+    const Flown flown;
+    std::vector<Outcome> estimates = flown.true_ones;
     for (size_t k = most_trial_draws; k < estimates.size(); ++k) {
         estimates[k].peak_C += k % 2 == 0 ? 2 : -3;
     }
@@ -491,13 +485,14 @@ TEST_CASE("trial: whether nine in ten keep the limit is no matter of estimates")
         return std::count_if(outcomes.begin(), outcomes.end(),
                              [&](const Outcome& o) { return o.peak_C <= limit_C; }) >= 144;
     };
-    std::vector<double> in_order = peaks_of(true_ones);
+    std::vector<double> in_order = peaks_of(flown.true_ones);
     std::sort(in_order.begin(), in_order.end());
     int misled = 0;
     for (size_t place = 136; place < 152; ++place) {
-        Setup limited = s;
+        Setup limited = flown.s;
         limited.esc.limit_C = in_order[place] + 1e-6;
-        const ChangedDraws changed(s, c, draws, limited, carry(s, c, limited));
+        const ChangedDraws changed(flown.s, flown.c, flown.draws, limited,
+                                   carry(flown.s, flown.c, limited));
         std::vector<Outcome> all = estimates;
         settle(all, most_trial_draws, changed, never);
         INFO("limit at place " << place);
