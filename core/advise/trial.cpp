@@ -31,7 +31,6 @@ namespace {
 // dear as ten short ones.
 double work_of_flight(const FlightSetup& flight, const std::vector<Outcome>& flown) {
     constexpr double map_legs = 10;
-    const auto parts = static_cast<double>(flight.parts.size());
     double turn_s = 0;
     for (const FlightPart& part : flight.parts) {
         turn_s += seconds_of(flight, part);
@@ -40,8 +39,9 @@ double work_of_flight(const FlightSetup& flight, const std::vector<Outcome>& flo
     for (const Outcome& o : flown) {
         seconds += o.seconds / static_cast<double>(flown.size());
     }
-    const double legs = parts * std::max(1.0, turn_s > 0 ? seconds / turn_s : 1);
-    return (legs > most_legs ? 1 : legs) + map_legs * parts;
+    const size_t parts = flight.parts.size();
+    return legs_flown(parts, turn_s, std::max(1.0, turn_s > 0 ? seconds / turn_s : 1)) +
+           map_legs * static_cast<double>(parts);
 }
 
 }  // namespace

@@ -223,6 +223,13 @@ Bend bend_of(const DemandMap::Node& cooler, const DemandMap::Node& cooler_base,
     return out;
 }
 
+void set_bends(DemandMap& map, const std::vector<Bend>& bends) {
+    for (size_t i = 0; i < bends.size(); ++i) {
+        map.warming[i] = bends[i].warming;
+        map.bending[i] = bends[i].bending;
+    }
+}
+
 // Open-circuit voltages from an empty pack to a full one.
 struct Range {
     double low, top;  // V
@@ -304,10 +311,7 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
     for (size_t i = 1; i < count; ++i) {
         bends.push_back(count > few ? bend_at(range.at(share_of_node(i, count))) : bends.front());
     }
-    for (size_t i = 0; i < count; ++i) {
-        map.warming[i] = bends[i].warming;
-        map.bending[i] = bends[i].bending;
-    }
+    set_bends(map, bends);
 
     const DemandMap::Node& centre = map.nodes[count / 2];
     const auto esr = [&](double celsius) {
@@ -330,39 +334,65 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
     return map;
 }
 
-DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<double>& shares) {
-    DemandMap mixed = maps.front();
-    mixed.ok = true;
-    mixed.saturated = false;
-    mixed.growing_share = mixed.current_fall = mixed.throttle = mixed.flight_speed = 0;
-    mixed.capacitor_power = 0;
-    for (DemandMap::Node& n : mixed.nodes) {
-        n = {.v_link = n.v_link};
+namespace {
+
+// Air of changing speed cools as a steady one does whose square root is the mean of theirs: so goes
+// a laminar plate's conductance.
+double steady_air(double mean_root) { return mean_root * mean_root; }
+
+// The mean of what each draws in its turn from a pack that rests at `Voc`, at its own link voltage.
+DemandMap::Node mean_of(const std::vector<DemandMap>& maps, const std::vector<double>& shares,
+                        const Source& at_rest, double winding_C) {
+    DemandMap::Node mean;
+    double root_of_air = 0;
+    for (size_t i = 0; i < maps.size(); ++i) {
+        const double v = link_voltage(at_rest, maps[i], map_junction_C, winding_C);
+        const DemandMap::Node one = maps[i].at(v, map_junction_C, winding_C);
+        mean.v_link += shares[i] * v;
+        for (const NodeValue member : values) {
+            mean.*member += shares[i] * one.*member;
+        }
+        root_of_air += shares[i] * std::sqrt(one.air_speed);
     }
+    mean.air_speed = steady_air(root_of_air);
+    return mean;
+}
+
+}  // namespace
+
+DemandMap mix_demands(const Plant& p, const std::vector<DemandMap>& maps,
+                      const std::vector<double>& shares) {
+    DemandMap mixed;
+    mixed.ok = true;
+    mixed.winding_C = maps.front().winding_C;
+    mixed.capacitor_esr = maps.front().capacitor_esr;
+    mixed.capacitor_power = 0;
     double junction = 0;
     double capacitor = 0;
+    double current = 0;
+    double square = 0;  // of the current
+    double root_of_air = 0;
+    size_t count = 0;
     for (size_t i = 0; i < maps.size(); ++i) {
         const DemandMap& m = maps[i];
         const double share = shares[i];
+        count = std::max(count, m.nodes.size());
         mixed.ok = mixed.ok && m.ok;
         mixed.saturated = mixed.saturated || m.saturated;
         mixed.throttle += share * m.throttle;
-        mixed.flight_speed += share * m.flight_speed;
-        for (DemandMap::Node& n : mixed.nodes) {
-            const DemandMap::Node one = m.at(n.v_link);
-            for (const NodeValue member : values) {
-                n.*member += share * one.*member;
-            }
-        }
+        root_of_air += share * std::sqrt(m.flight_speed);
         const DemandMap::Node& centre = m.nodes[m.nodes.size() / 2];
         const double heat = share * centre.junction_W;
         const double ripple_heat = share * centre.capacitor_W;
         junction += heat;
         capacitor += ripple_heat;
+        current += share * centre.i_pack;
+        square += share * centre.i_pack * centre.i_pack;
         mixed.capacitor_power += ripple_heat * m.capacitor_power;
         mixed.growing_share += heat * m.growing_share;
         mixed.current_fall += heat * m.current_fall;
     }
+    mixed.flight_speed = steady_air(root_of_air);
     if (junction > 0) {
         mixed.growing_share /= junction;
         mixed.current_fall /= junction;
@@ -370,24 +400,31 @@ DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<doub
     if (capacitor > 0) {
         mixed.capacitor_power /= capacitor;
     }
-    mixed.collapsed_V = mixed.collapse_below();
-    const auto mean_at = [&](double v_link, double winding_C) {
-        DemandMap::Node mean;
-        for (size_t i = 0; i < maps.size(); ++i) {
-            const DemandMap::Node one = maps[i].at(v_link, map_junction_C, winding_C);
-            for (const NodeValue member : values) {
-                mean.*member += shares[i] * one.*member;
-            }
-        }
-        return mean;
-    };
-    for (size_t i = 0; i < mixed.nodes.size(); ++i) {
-        const DemandMap::Node& n = mixed.nodes[i];
-        const Bend bend = bend_of(mean_at(n.v_link, mixed.winding_C - cooler_K), n,
-                                  mean_at(n.v_link, mixed.winding_C + warmer_K), n);
-        mixed.warming[i] = bend.warming;
-        mixed.bending[i] = bend.bending;
+    if (current > 0) {
+        mixed.current_form = std::sqrt(square) / current;
     }
+
+    // Half way through the pack, as the current's own voltages are.
+    Source source = source_at(p, 0.5 * (p.pack.start + p.pack.reserve), p.pack.start_C, 0, 0);
+    const Range range = range_of(p.pack);
+    const auto mean_at = [&](size_t i, double winding_C) {
+        source.Voc = range.at(share_of_node(i, count));
+        return mean_of(maps, shares, source, winding_C);
+    };
+    mixed.nodes.resize(count);
+    for (size_t i = 0; i < count; ++i) {
+        mixed.nodes[i] = mean_at(i, mixed.winding_C);
+    }
+    mixed.warming.resize(count);
+    mixed.bending.resize(count);
+    mixed.collapsed_V = mixed.collapse_below();
+    std::vector<Bend> bends;
+    for (size_t i = 0; i < count; ++i) {
+        const DemandMap::Node cooler = mean_at(i, mixed.winding_C - cooler_K);
+        const DemandMap::Node warmer = mean_at(i, mixed.winding_C + warmer_K);
+        bends.push_back(bend_of(cooler, mixed.at(cooler.v_link), warmer, mixed.at(warmer.v_link)));
+    }
+    set_bends(mixed, bends);
     return mixed;
 }
 

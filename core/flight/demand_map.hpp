@@ -33,6 +33,7 @@ struct DemandMap {
     double capacitor_power =
         1;                    // capacitor_W goes with ESR to this power: less current at more ESR
     double current_fall = 0;  // relative fall of the motor current as their resistance doubles
+    double current_form = 1;  // of the pack's current its root mean square over its mean
     double throttle = 0;
     double flight_speed = 0;
     bool ok = false;
@@ -86,8 +87,10 @@ struct DemandMap {
 
 DemandMap map_demand(const Plant& p, const Demand& d);
 
-/// Demands flown in turn so quickly that board and case feel only their mean: shares sum to 1.
-DemandMap mix_demands(const std::vector<DemandMap>& maps, const std::vector<double>& shares);
+/// Demands flown in turn so quickly that board and case feel only their mean, each at the link
+/// voltage that the pack leaves it: shares sum to 1.
+DemandMap mix_demands(const Plant& p, const std::vector<DemandMap>& maps,
+                      const std::vector<double>& shares);
 
 /// Link voltage at which a source and a demand agree; `near_V` is about what it will be.
 double link_voltage(const Source& source, const DemandMap& map, double junction_C, double winding_C,

@@ -2,6 +2,8 @@
 #include "flight/hold.hpp"
 
 #include <algorithm>
+#include <cmath>
+#include <numeric>
 
 #include "flight/load_fit.hpp"
 #include "physics/air.hpp"
@@ -135,40 +137,117 @@ FlightPlan plan_flight(const Plant& p, const FlightSetup& flight) {
     return plan;
 }
 
-March fly(const Plant& p, const FlightPlan& plan, Steps steps) {
-    // Legs flown in turn, or, where that would take thousands of them, their mixture: a turn is
-    // then far shorter than anything but the junction can follow.
-    double turn = 0;
-    for (const double s : plan.seconds) {
-        turn += s;
-    }
-    std::vector<double> shares;
-    double drain = 0;  // A
-    size_t hardest = 0;
-    // What each draws half way through the pack.
-    const double half_way = 0.5 * (p.pack.start + p.pack.reserve);
-    std::vector<double> current(plan.maps.size());
-    std::transform(plan.maps.begin(), plan.maps.end(), current.begin(), [&](const DemandMap& map) {
-        return map.pack_current(link_voltage(p, map, half_way, p.pack.start_C));
-    });
-    for (size_t i = 0; i < plan.maps.size(); ++i) {
-        shares.push_back(plan.seconds[i] / turn);
-        drain += shares[i] * current[i];
-        hardest = current[i] > current[hardest] ? i : hardest;
-    }
-    const double flight_s =
-        (p.pack.start - p.pack.reserve) * p.pack.charge / std::max(1e-6, drain * p.pack.share);
-    const double legs_flown = flight_s / turn * static_cast<double>(plan.maps.size());
-    if (legs_flown > most_legs) {
-        const DemandMap mixed = mix_demands(plan.maps, shares);
-        return march(p, {{&mixed, std::numeric_limits<double>::infinity(), &plan.maps[hardest]}},
-                     start_of(p, p.esc_start_C, steps));
-    }
+namespace {
+
+constexpr double felt_s = 1;  // of a shorter turn the board feels only the mean
+
+double sum_of(const std::vector<double>& values) {
+    return std::accumulate(values.begin(), values.end(), 0.0);
+}
+
+std::vector<Leg> turn_of(const FlightPlan& plan) {
     std::vector<Leg> legs;
     for (size_t i = 0; i < plan.maps.size(); ++i) {
         legs.push_back({&plan.maps[i], plan.seconds[i], nullptr});
     }
-    return march(p, legs, start_of(p, p.esc_start_C, steps));
+    return legs;
+}
+
+// The legs of a flight's stretches. A mixture, and the turns after it, begin half way through a
+// part, where it is as warm as on its mean.
+std::vector<Leg> legs_of(const FlightPlan& plan, const std::vector<Stretch>& stretches,
+                         const Leg& mixture) {
+    std::vector<Leg> turn = turn_of(plan);
+    Leg half = turn.front();
+    half.seconds *= 0.5;
+    std::vector<Leg> legs;
+    for (const Stretch& stretch : stretches) {
+        for (int i = 0; i < stretch.turns; ++i) {
+            legs.insert(legs.end(), turn.begin(), turn.end());
+        }
+        if (stretch.mixed == 0) {
+            continue;
+        }
+        if (stretch.turns > 0 && turn.size() == plan.maps.size()) {
+            legs.push_back(half);
+            turn.front() = half;
+            turn.push_back(half);
+        }
+        legs.push_back({mixture.map, stretch.mixed * sum_of(plan.seconds), mixture.hardest});
+    }
+    return legs;
+}
+
+}  // namespace
+
+std::vector<Stretch> stretches_of(size_t parts, double turn_s, double turns) {
+    constexpr double usual_parts = 10;   // a turn of more is flown less often
+    constexpr double most_apart = 0.17;  // of all turns
+    constexpr double to_end = 0.7;       // of those left until the end, or flown beyond it
+    const auto legs = static_cast<double>(parts);
+    if (turns * legs <= most_legs) {
+        return {{1, 0}};
+    }
+    if (turn_s < felt_s) {
+        return {{0, std::numeric_limits<double>::infinity()}};
+    }
+    const double dear = std::clamp(legs / usual_parts, 1.0, 10.0);
+    const int at_a_time = dear > 1 ? 1 : 2;
+    std::vector<Stretch> out = {{static_cast<int>(std::ceil(8 / dear)), 0}};
+    double flown = out.front().turns;
+    while (flown < 1.5 * turns) {
+        const double apart = std::min({dear * flown, std::min(dear * most_apart, 1.0) * turns,
+                                       std::min(dear * to_end, 0.9) * std::abs(turns - flown)});
+        // Powers of two, so that flights of about the same length meet the same turns.
+        const double mixed = apart < 1 ? 0 : std::exp2(std::floor(std::log2(apart)));
+        out.back().mixed = mixed;
+        out.push_back({at_a_time, 0});
+        flown += mixed + at_a_time;
+    }
+    return out;
+}
+
+double legs_flown(size_t parts, double turn_s, double turns) {
+    constexpr double legs_of_mixture = 4;  // as dear as these
+    const std::vector<Stretch> stretches = stretches_of(parts, turn_s, turns);
+    double legs = 0;
+    double flown = 0;
+    for (size_t i = 0; flown < turns; ++i) {
+        const Stretch& s = stretches[i % stretches.size()];
+        legs += static_cast<double>(parts) * s.turns + (s.mixed > 0 ? legs_of_mixture : 0);
+        flown += s.turns + s.mixed;
+    }
+    return legs;
+}
+
+March fly(const Plant& p, const FlightPlan& plan, Steps steps) {
+    const double turn_s = sum_of(plan.seconds);
+    // What each draws half way through the pack.
+    const double half_way = 0.5 * (p.pack.start + p.pack.reserve);
+    std::vector<double> shares;
+    double drain = 0;  // A
+    double most = 0;   // A, of those whose sag is more than a dip
+    const DemandMap* hardest = nullptr;
+    for (size_t i = 0; i < plan.maps.size(); ++i) {
+        const DemandMap& map = plan.maps[i];
+        const double current = map.pack_current(link_voltage(p, map, half_way, p.pack.start_C));
+        shares.push_back(plan.seconds[i] / turn_s);
+        drain += shares[i] * current;
+        const bool may_end = plan.seconds[i] >= most_dip_s || turn_s < felt_s;
+        if (may_end && current > most) {
+            most = current;
+            hardest = &map;
+        }
+    }
+    const double flight_s =
+        (p.pack.start - p.pack.reserve) * p.pack.charge / std::max(1e-6, drain * p.pack.share);
+    const std::vector<Stretch> stretches =
+        stretches_of(plan.maps.size(), turn_s, flight_s / turn_s);
+    const bool mixes = std::any_of(stretches.begin(), stretches.end(),
+                                   [](const Stretch& s) { return s.mixed > 0; });
+    const DemandMap mixed = mixes ? mix_demands(p, plan.maps, shares) : DemandMap{};
+    return march(p, legs_of(plan, stretches, {&mixed, 0, hardest}),
+                 start_of(p, p.esc_start_C, steps));
 }
 
 }  // namespace hotband

@@ -172,8 +172,9 @@ Stride Marcher::stride_of(double dt) const {
     const double drain = drain_of(p_, m.i_pack);
     const double charge_mid =
         std::max(p_.pack.reserve, m.charge - 0.5 * dt * drain / p_.pack.charge);
+    const double form = map().current_form;
     const double pack_mid_C =
-        0.5 * (m.pack_C + pack_after(p_, now_.source, m.pack_C, m.i_pack, dt));
+        0.5 * (m.pack_C + pack_after(p_, now_.source, m.pack_C, form * m.i_pack, dt));
     const Source source_mid = source_at(p_, charge_mid, pack_mid_C, 0, 0);
     HeatState middle =
         look_ahead(p_, heating_at(p_, map(), now_.drawn, m.heat), last_out_, m.heat, dt);
@@ -188,7 +189,7 @@ Stride Marcher::stride_of(double dt) const {
     s.out = outside_of(p_, s.drawn.air_speed, map().flight_speed, middle);
     s.heat = heat_step(p_, heating_at(p_, map(), s.drawn, middle), s.out, middle, m.heat, s.dt);
     s.heat.end.winding = winding_after(p_, map(), s.drawn, middle.junction, m.heat.winding, s.dt);
-    s.pack_C = pack_after(p_, source_mid, m.pack_C, s.drawn.i_pack, s.dt);
+    s.pack_C = pack_after(p_, source_mid, m.pack_C, form * s.drawn.i_pack, s.dt);
     s.charge = m.charge - s.dt * drain_mid / p_.pack.charge;
     const double astray_K = std::abs(s.heat.middle.junction - middle.junction);
     s.too_long = is_lost(middle, lost_by_far_C) || is_lost(s.heat.end, lost_by_far_C) ||

@@ -96,16 +96,17 @@ TEST_CASE("trial: 64 draws are flown, of a flight of very many legs fewer, never
         draws.flight[1].seconds = other_min * 60;
         return trial_draws(s, draws);
     };
-    CHECK(of_flights(shares, 45, 45) == 64);
-    CHECK(of_flights(shares, 46, 46) == 62);
-    CHECK(of_flights(shares, 0, 92) == 62);
-    // So does one of parts in sequence, of 12 s each.
-    Setup sequence = of_parts(5);
-    sequence.flight.parts.assign(5, part_of(60, 12));
-    CHECK(of_flights(sequence, 0, 92) == 62);
-    // Where its legs are flown as a mixture it is cheap again.
-    CHECK(of_flights(shares, 240, 240) == 14);
-    CHECK(of_flights(shares, 241, 241) == 64);
+    CHECK(of_flights(shares, 24, 24) == 64);
+    // Dear turns: 60 parts, a map each, of which the third is begun.
+    Setup sequence = of_parts(60);
+    CHECK(of_flights(sequence, 0.01, 0.01) == 26);  // 17600 / (60 + 600)
+    sequence.flight.parts.assign(60, part_of(60, 1));
+    CHECK(of_flights(sequence, 1, 1) == 26);
+    CHECK(of_flights(sequence, 0, 4) == 24);  // 17600 / (120 + 600)
+    // What hangs on the flight's length is what is flown of it (see hold.hpp).
+    const double legs = legs_flown(60, 60, 100);
+    CHECK(legs < 1000);
+    CHECK(of_flights(sequence, 100, 100) == static_cast<size_t>(17600 / (legs + 600)));
     draws.flight.clear();
     draws.plants.resize(5);
     CHECK(trial_draws(of_parts(1600), draws) == 5);
