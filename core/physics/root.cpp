@@ -11,15 +11,26 @@ Root falling_root(Curve f, double low, double high, double guess, double slope, 
     double x_last = x;
     double f_last = 0;
     bool have_last = false;
+    // Ends are looked at where two steps in a row lead beyond one.
+    bool low_known = false;
+    bool high_known = false;
+    bool left = false;
     for (int i = 0; i < 100; ++i) {
         const double fx = f(x);
+        const bool at_end = x == low || x == high;
         if (!std::isfinite(fx)) {
-            return {x, false};
+            if (!at_end) {
+                return {x, false};
+            }
+            (x == low ? low_known : high_known) = true;
+            x = 0.5 * (low + high);
+            continue;
         }
-        if (fx == 0) {
+        if (fx == 0 || (at_end && (fx > 0) == (x == high))) {
             return {x, true};
         }
         (fx > 0 ? low : high) = x;
+        (fx > 0 ? low_known : high_known) = true;
         if (have_last && x != x_last && fx != f_last) {
             const double secant = (fx - f_last) / (x - x_last);
             slope = secant < 0 ? secant : slope;
@@ -33,8 +44,11 @@ Root falling_root(Curve f, double low, double high, double guess, double slope, 
         }
         // A step that leaves the bracket, or a bracket that secant steps fail to shrink: halve it.
         if (!inside || i % 8 == 7) {
-            next = 0.5 * (low + high);
+            const bool above = next > low;
+            const bool look = !inside && left && !(above ? high_known : low_known);
+            next = look ? (above ? high : low) : 0.5 * (low + high);
         }
+        left = !inside;
         if (high - low <= tolerance) {
             return {next, true};
         }

@@ -19,8 +19,8 @@ struct Curve {
     double operator()(double x) const { return at(f, x); }
 };
 
-/// Root of f, falling, f(low) >= 0 >= f(high) (the ends are taken on trust, not evaluated), from a
-/// guess with an estimate of the slope there (< 0). Stops when a step is below `tolerance` (same
+/// Root of f, falling, from a guess with an estimate of the slope there (< 0); the end that it lies
+/// beyond, where it is not between them. Stops when a step is below `tolerance` (same
 /// unit as x), or when what a secant leaves is: f'' / 2 f' times how far its two points are from
 /// where it leads, with `bend` the most that the first of these can be.
 Root falling_root(Curve f, double low, double high, double guess, double slope, double tolerance,

@@ -411,6 +411,26 @@ TEST_CASE("root: a curve that bends no more than told needs no last look (D)") {
     CHECK(looks == all);
 }
 
+TEST_CASE("root: one beyond an end is that end, found in a few looks") {
+    int looks = 0;
+    const auto line = [&](double x) {
+        ++looks;
+        return 3 - x;
+    };
+    CHECK(falling_root(line, 0, 2, 0.1, -1, 1e-11).x == 2);
+    CHECK(looks <= 4);
+    looks = 0;
+    CHECK(falling_root(line, 4, 9, 8, -1, 1e-11).x == 4);
+    CHECK(looks <= 4);
+    CHECK_THAT(falling_root(line, 0, 3 + 1e-9, 0.1, -1, 1e-11).x, WithinAbs(3, 1e-11));
+    CHECK(falling_root(line, 0, 3 - 1e-9, 0.1, -1, 1e-11).x == 3 - 1e-9);
+    // An end at which there is no value is none that can be looked at.
+    const auto pole = [](double x) { return std::log(1e-3 / x); };
+    const Root near_pole = falling_root(pole, 0, 1, 0.9, -1, 1e-9);
+    REQUIRE(near_pole.found);
+    CHECK_THAT(near_pole.x, WithinAbs(1e-3, 1e-9));
+}
+
 TEST_CASE("root: a bad slope, a step and a far bracket are still found, a NaN is not a root") {
     const auto cubic = [](double x) { return 8 - x * x * x; };
     CHECK_THAT(falling_root(cubic, 0, 1e6, 1, -1e-9, 1e-12).x, WithinAbs(2, 1e-10));
