@@ -173,7 +173,9 @@ std::vector<Leg> legs_of(const FlightPlan& plan, const std::vector<Stretch>& str
             turn.front() = half;
             turn.push_back(half);
         }
-        legs.push_back({mixture.map, stretch.mixed * sum_of(plan.seconds), mixture.hardest});
+        const double turn_s = sum_of(plan.seconds);
+        legs.push_back(
+            {mixture.map, stretch.mixed * turn_s, mixture.hardest, stretch.turns * turn_s});
     }
     return legs;
 }
@@ -182,7 +184,7 @@ std::vector<Leg> legs_of(const FlightPlan& plan, const std::vector<Stretch>& str
 
 std::vector<Stretch> stretches_of(size_t parts, double turn_s, double turns) {
     constexpr double usual_parts = 10;   // a turn of more is flown less often
-    constexpr double most_apart = 0.17;  // of all turns
+    constexpr double most_apart = 0.25;  // of all turns
     constexpr double to_end = 0.7;       // of those left until the end, or flown beyond it
     const auto legs = static_cast<double>(parts);
     if (turns * legs <= most_legs) {

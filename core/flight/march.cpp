@@ -37,14 +37,20 @@ HeatState part_of_the_way(const HeatState& from, const HeatState& to, double sha
 }
 
 // Steps start short and grow with the leg, so that the fast rise at its start is resolved.
-double step_length(Steps steps, double into_leg, double expected) {
-    struct Length {
-        double first_s, growth, share;  // share: of the whole march, at most
-    };
-    constexpr std::array<Length, 3> lengths = {
-        {{1.5, 0.3, 1.0 / 16}, {4, 0.6, 1.0 / 9}, {10, 1.5, 1.0 / 9}}};
-    const Length& l = lengths[static_cast<size_t>(steps)];
-    return std::min(l.first_s + l.growth * into_leg, std::max(10.0, l.share * expected));
+struct StepLength {
+    double first_s, growth, share;  // share: of the whole march, at most
+    double crumb;                   // steps: a rest of less than so many is one of them
+};
+
+constexpr std::array<StepLength, 3> step_lengths = {
+    {{1.5, 0.3, 1.0 / 16, 1}, {4, 0.6, 1.0 / 9, 1.25}, {10, 1.5, 1.0 / 9, 1.4}}};
+
+// The next step (s), `into_leg` after the leg's start, with `left` to go.
+double step_length(Steps steps, double into_leg, double expected, double left) {
+    const StepLength& l = step_lengths[static_cast<size_t>(steps)];
+    const double wanted =
+        std::min(l.first_s + l.growth * into_leg, std::max(10.0, l.share * expected));
+    return left < l.crumb * wanted ? left : wanted;
 }
 
 // A moment with all that the demand draws and loses then.
@@ -202,8 +208,9 @@ Stride Marcher::sound_stride() const {
     constexpr double shortest_step_s = 1e-3;
     const double t = now_.moment.t;
     const double reserve_s = to_reserve_s();
-    Stride s = stride_of(std::min({step_length(start_.steps, into_leg_s_, t + reserve_s),
-                                   leg().seconds - into_leg_s_, reserve_s, most_s_ - t}));
+    const double left_s = std::min({leg().seconds - into_leg_s_, reserve_s, most_s_ - t});
+    Stride s =
+        stride_of(step_length(start_.steps, leg().settled_s + into_leg_s_, t + reserve_s, left_s));
     while (s.too_long && s.dt > shortest_step_s) {
         s = stride_of(0.5 * s.dt);
     }

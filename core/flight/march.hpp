@@ -40,6 +40,7 @@ struct Leg {
     const DemandMap* map = nullptr;
     double seconds = std::numeric_limits<double>::infinity();
     const DemandMap* hardest = nullptr;  // whose sag counts, where the leg is a mixture
+    double settled_s = 0;  // flown before at about the same heat: no fast rise at its start
 };
 
 /// A loaded cell under the sag floor for less than this is a dip, not the end (s; common practice,
