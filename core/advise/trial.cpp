@@ -27,8 +27,8 @@ bool leaves_readings(const Setup& s, const Setup& changed) {
 
 namespace {
 
-// Work of flying a draw, in legs: each part is one as often as its turn comes, and its map is as
-// dear as ten short ones.
+// Work of flying a draw, in legs: each part is one as often as its turn comes, a map is as dear as
+// ten short ones, and one that lies among others as one.
 double work_of_flight(const FlightSetup& flight, const std::vector<Outcome>& flown) {
     constexpr double map_legs = 10;
     double turn_s = 0;
@@ -40,14 +40,15 @@ double work_of_flight(const FlightSetup& flight, const std::vector<Outcome>& flo
         seconds += o.seconds / static_cast<double>(flown.size());
     }
     const size_t parts = flight.parts.size();
+    const size_t solved = std::min(parts, most_maps);
     return legs_flown(parts, turn_s, std::max(1.0, turn_s > 0 ? seconds / turn_s : 1)) +
-           map_legs * static_cast<double>(parts);
+           map_legs * static_cast<double>(solved) + static_cast<double>(parts - solved);
 }
 
 }  // namespace
 
 size_t trial_draws(const Setup& s, const Draws& draws) {
-    constexpr double most_work = 17600;  // legs
+    constexpr double most_work = 11500;  // legs
     constexpr double fewest = 8;
     const double affordable = most_work / std::max(1.0, work_of_flight(s.flight, draws.flight));
     const double flown = std::clamp(affordable, fewest, static_cast<double>(most_trial_draws));

@@ -243,19 +243,18 @@ Range range_of(const PackPlant& k) {
             k.series * k.cells->open_circuit_V.at(k.start) * 1.01};
 }
 
-// Where a node stands in the range, 0..1.
-double share_of_node(size_t i, size_t count) {
-    return static_cast<double>(i) / static_cast<double>(count - 1);
+std::vector<double> voltages(const Range& range, size_t count) {
+    std::vector<double> Voc(count);
+    for (size_t i = 0; i < count; ++i) {
+        Voc[i] = range.at(static_cast<double>(i) / static_cast<double>(count - 1));
+    }
+    return Voc;
 }
 
 // Fills the map's nodes, evenly over the range. Whether there is a kink between them, which needs
 // close ones: where the rotor loses its speed, the motor stalls, or the current begins to stop.
 bool fill_nodes(const Plant& p, const Demand& d, const Source& source, const Range& range,
                 size_t count, DemandMap& map) {
-    std::vector<double> Voc(count);
-    for (size_t i = 0; i < count; ++i) {
-        Voc[i] = range.at(share_of_node(i, count));
-    }
     map.nodes.clear();
     map.ok = true;
     size_t held = 0;
@@ -263,7 +262,7 @@ bool fill_nodes(const Plant& p, const Demand& d, const Source& source, const Ran
     size_t turning = 0;
     double conduction = 0;
     double junction = 0;
-    for (const Operating& o : operate_at(p, d, source, Voc)) {
+    for (const Operating& o : operate_at(p, d, source, voltages(range, count))) {
         map.ok = map.ok && o.ok;
         held += o.saturated ? 0 : 1;
         continuous += o.cycle.continuous ? 1 : 0;
@@ -280,9 +279,9 @@ bool fill_nodes(const Plant& p, const Demand& d, const Source& source, const Ran
 
 }  // namespace
 
-DemandMap map_demand(const Plant& p, const Demand& d) {
+DemandMap map_demand(const Plant& p, const Demand& d, size_t least_nodes) {
     constexpr size_t few = 3;
-    constexpr size_t close = 17;
+    constexpr size_t many = 17;
     DemandMap map;
     map.throttle = d.throttle;
     map.flight_speed = d.speed_mps.value_or(p.flight_speed);
@@ -290,27 +289,29 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
     const Range range = range_of(p.pack);
     const double R_src = later_resistance(p, d, range.middle(), map.winding_C);
     const Source source = {0, R_src, map_junction_C, map_board_C, map.winding_C};
-    if (fill_nodes(p, d, source, range, few, map)) {
-        fill_nodes(p, d, source, range, close, map);
+    const bool kinked = fill_nodes(p, d, source, range, least_nodes, map);
+    if (kinked && least_nodes == few) {
+        fill_nodes(p, d, source, range, many, map);
     }
     map.collapsed_V = map.collapse_below();
     const size_t count = map.nodes.size();
-    const auto point = [&](double Voc, double board_C, double winding_C) {
-        return operate(p, d, {Voc, R_src, map_junction_C, board_C, winding_C});
-    };
 
     // Over the windings' temperature every node bends alike, but where there is a kink.
     map.warming.resize(count);
     map.bending.resize(count);
-    const auto bend_at = [&](double Voc) {
-        const DemandMap::Node cooler = node_of(point(Voc, map_board_C, map.winding_C - cooler_K));
-        const DemandMap::Node warmer = node_of(point(Voc, map_board_C, map.winding_C + warmer_K));
-        return bend_of(cooler, map.at(cooler.v_link), warmer, map.at(warmer.v_link));
+    const std::vector<double> bent_at =
+        count > few ? voltages(range, count) : std::vector{range.middle()};
+    const auto points = [&](double winding_C) {
+        return operate_at(p, d, {0, R_src, map_junction_C, map_board_C, winding_C}, bent_at);
     };
-    std::vector<Bend> bends = {bend_at(count > few ? range.low : range.middle())};
-    for (size_t i = 1; i < count; ++i) {
-        bends.push_back(count > few ? bend_at(range.at(share_of_node(i, count))) : bends.front());
+    const std::vector<Operating> cooler = points(map.winding_C - cooler_K);
+    const std::vector<Operating> warmer = points(map.winding_C + warmer_K);
+    std::vector<Bend> bends;
+    for (size_t i = 0; i < bent_at.size(); ++i) {
+        bends.push_back(bend_of(node_of(cooler[i]), map.at(cooler[i].v_link), node_of(warmer[i]),
+                                map.at(warmer[i].v_link)));
     }
+    bends.resize(count, bends.front());
     set_bends(map, bends);
 
     const DemandMap::Node& centre = map.nodes[count / 2];
@@ -321,7 +322,8 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
     if (centre.capacitor_W > 0) {
         // How the capacitors' loss follows their ESR, from one more point with a warm board.
         constexpr double warm_board_C = 100;
-        const double warm_W = point(range.middle(), warm_board_C, map.winding_C).losses.capacitor;
+        const Source warm = {range.middle(), R_src, map_junction_C, warm_board_C, map.winding_C};
+        const double warm_W = operate(p, d, warm).losses.capacitor;
         map.capacitor_power =
             std::log(warm_W / centre.capacitor_W) / std::log(esr(warm_board_C) / map.capacitor_esr);
     }
@@ -332,6 +334,38 @@ DemandMap map_demand(const Plant& p, const Demand& d) {
         map.current_fall = 2 * R_on / (R + centre.omega / p.u.kv / (2 * centre.i_motor));
     }
     return map;
+}
+
+DemandMap map_among(const Plant& p, std::span<const DemandMap, 3> three, double place,
+                    double flight_speed) {
+    const std::array<double, 3> weights = {0.5 * place * (place - 1), 1 - place * place,
+                                           0.5 * place * (place + 1)};
+    DemandMap out = three[1];
+    const auto mean = [&](const auto& value_of) {
+        return weights[0] * value_of(three[0]) + weights[1] * value_of(three[1]) +
+               weights[2] * value_of(three[2]);
+    };
+    for (double DemandMap::*member : {&DemandMap::growing_share, &DemandMap::capacitor_power,
+                                      &DemandMap::current_fall, &DemandMap::throttle}) {
+        out.*member = mean([&](const DemandMap& m) { return m.*member; });
+    }
+    for (size_t i = 0; i < out.nodes.size(); ++i) {
+        DemandMap::Node& n = out.nodes[i];
+        n.v_link = mean([i](const DemandMap& m) { return m.nodes[i].v_link; });
+        for (const NodeValue member : values) {
+            n.*member = std::max(0.0, mean([&](const DemandMap& m) { return m.nodes[i].*member; }));
+            out.warming[i].*member = mean([&](const DemandMap& m) { return m.warming[i].*member; });
+            out.bending[i].*member = mean([&](const DemandMap& m) { return m.bending[i].*member; });
+        }
+        n.air_speed = air_speed_at_esc(p, n.shaft_W, flight_speed);
+    }
+    out.collapsed_V = out.collapse_below();
+    out.flight_speed = flight_speed;
+    for (const DemandMap& m : three) {
+        out.ok = out.ok && m.ok;
+        out.saturated = out.saturated || m.saturated;
+    }
+    return out;
 }
 
 namespace {
@@ -362,6 +396,9 @@ DemandMap::Node mean_of(const std::vector<DemandMap>& maps, const std::vector<do
 
 DemandMap mix_demands(const Plant& p, const std::vector<DemandMap>& maps,
                       const std::vector<double>& shares) {
+    // Where many parts have each a kink of its own their mean has none.
+    constexpr size_t smooth = 5;
+    const bool many = maps.size() > most_maps;
     DemandMap mixed;
     mixed.ok = true;
     mixed.winding_C = maps.front().winding_C;
@@ -376,7 +413,7 @@ DemandMap mix_demands(const Plant& p, const std::vector<DemandMap>& maps,
     for (size_t i = 0; i < maps.size(); ++i) {
         const DemandMap& m = maps[i];
         const double share = shares[i];
-        count = std::max(count, m.nodes.size());
+        count = std::max(count, many ? std::min(m.nodes.size(), smooth) : m.nodes.size());
         mixed.ok = mixed.ok && m.ok;
         mixed.saturated = mixed.saturated || m.saturated;
         mixed.throttle += share * m.throttle;
@@ -406,9 +443,9 @@ DemandMap mix_demands(const Plant& p, const std::vector<DemandMap>& maps,
 
     // Half way through the pack, as the current's own voltages are.
     Source source = source_at(p, 0.5 * (p.pack.start + p.pack.reserve), p.pack.start_C, 0, 0);
-    const Range range = range_of(p.pack);
+    const std::vector<double> Voc = voltages(range_of(p.pack), count);
     const auto mean_at = [&](size_t i, double winding_C) {
-        source.Voc = range.at(share_of_node(i, count));
+        source.Voc = Voc[i];
         return mean_of(maps, shares, source, winding_C);
     };
     mixed.nodes.resize(count);
@@ -418,11 +455,14 @@ DemandMap mix_demands(const Plant& p, const std::vector<DemandMap>& maps,
     mixed.warming.resize(count);
     mixed.bending.resize(count);
     mixed.collapsed_V = mixed.collapse_below();
-    std::vector<Bend> bends;
-    for (size_t i = 0; i < count; ++i) {
+    const auto bend_at = [&](size_t i) {
         const DemandMap::Node cooler = mean_at(i, mixed.winding_C - cooler_K);
         const DemandMap::Node warmer = mean_at(i, mixed.winding_C + warmer_K);
-        bends.push_back(bend_of(cooler, mixed.at(cooler.v_link), warmer, mixed.at(warmer.v_link)));
+        return bend_of(cooler, mixed.at(cooler.v_link), warmer, mixed.at(warmer.v_link));
+    };
+    std::vector<Bend> bends;
+    for (size_t i = 0; i < count; ++i) {
+        bends.push_back(many && i > 0 ? bends.front() : bend_at(many ? count / 2 : i));
     }
     set_bends(mixed, bends);
     return mixed;

@@ -4,6 +4,7 @@
 #include <array>
 #include <limits>
 #include <optional>
+#include <span>
 #include <vector>
 
 #include "flight/operating.hpp"
@@ -11,6 +12,9 @@
 namespace hotband {
 
 inline constexpr double map_junction_C = 60;  // of the exact points of a DemandMap
+
+/// Maps solved for one flight, at most: more of its demands lie between these.
+inline constexpr size_t most_maps = 16;
 
 /// What one demand draws and loses, as smooth functions of link voltage and junction temperature:
 /// exact operating points at a few link voltages, joined by local parabolas. As the junction warms,
@@ -85,7 +89,14 @@ struct DemandMap {
     double current_factor(double junction_C) const;
 };
 
-DemandMap map_demand(const Plant& p, const Demand& d);
+/// With at least so many nodes, three or more; kinks between them ask for more.
+DemandMap map_demand(const Plant& p, const Demand& d, size_t least_nodes = 3);
+
+/// A demand among three others, evenly apart, whose maps have as many nodes: `place` from the
+/// middle one on, in steps to the next. Each value of each node on its parabola; at a flight speed
+/// (m/s).
+DemandMap map_among(const Plant& p, std::span<const DemandMap, 3> three, double place,
+                    double flight_speed);
 
 /// Demands flown in turn so quickly that board and case feel only their mean, each at the link
 /// voltage that the pack leaves it: shares sum to 1.

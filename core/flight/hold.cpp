@@ -118,21 +118,101 @@ double seconds_of(const FlightSetup& flight, const FlightPart& part) {
                                                : part.share_pct / 100 * share_cycle_s;
 }
 
+namespace {
+
+// The maps of demands so many that most of them lie between a few that are solved.
+class Knots {
+ public:
+    Knots(const Plant& p, const std::vector<Demand>& demands) : p_(p) {
+        bool any = false;
+        double highest = 0;
+        for (const Demand& d : demands) {
+            if (is_full_on(d)) {
+                continue;
+            }
+            lowest_ = any ? std::min(lowest_, d.throttle) : d.throttle;
+            highest = any ? std::max(highest, d.throttle) : d.throttle;
+            any = true;
+        }
+        apart_ = (highest - lowest_) / static_cast<double>(most_maps - 1);
+        solve(few_nodes);
+        // Nodes belong to each other where all have as many.
+        if (std::any_of(maps_.begin(), maps_.end(),
+                        [](const DemandMap& map) { return map.nodes.size() > few_nodes; })) {
+            solve(close_nodes);
+        }
+    }
+
+    DemandMap at(const Demand& d) {
+        const double speed = d.speed_mps.value_or(p_.flight_speed);
+        if (is_full_on(d)) {
+            if (full_on_.empty()) {
+                full_on_.assign(3, map_demand(p_, d));
+            }
+            DemandMap map = map_among(p_, std::span(full_on_).first<3>(), 0, speed);
+            map.throttle = d.throttle;
+            return map;
+        }
+        const double place = apart_ > 0 ? (d.throttle - lowest_) / apart_ : 0;
+        const double middle = std::clamp(std::round(place), 1.0, most_maps - 2.0);
+        return map_among(p_, std::span(maps_).subspan(static_cast<size_t>(middle) - 1).first<3>(),
+                         place - middle, speed);
+    }
+
+ private:
+    bool is_full_on(const Demand& d) const {
+        return p_.load.law == LoadLaw::square && d.throttle >= p_.full_on;
+    }
+
+    static constexpr size_t few_nodes = 3;
+    static constexpr size_t close_nodes = 9;
+
+    void solve(size_t nodes) {
+        maps_.clear();
+        for (size_t i = 0; i < most_maps; ++i) {
+            maps_.push_back(
+                map_demand(p_, {.throttle = lowest_ + static_cast<double>(i) * apart_}, nodes));
+        }
+    }
+
+    const Plant& p_;
+    double lowest_ = 0;
+    double apart_ = 0;
+    std::vector<DemandMap> maps_;
+    std::vector<DemandMap> full_on_;  // three of the same, or none
+};
+
+}  // namespace
+
 FlightPlan plan_flight(const Plant& p, const FlightSetup& flight) {
     FlightPlan plan;
     for (const FlightPart& part : flight.parts) {
-        const Demand d{.throttle = part.throttle_pct / 100, .speed_mps = part.flight_speed_mps};
-        // A throttle that comes again needs no second map.
+        plan.demands.push_back(
+            {.throttle = part.throttle_pct / 100, .speed_mps = part.flight_speed_mps});
+        plan.seconds.push_back(seconds_of(flight, part));
+    }
+    // A throttle that comes again needs no second map.
+    std::vector<size_t> first;
+    for (size_t i = 0; i < plan.demands.size(); ++i) {
+        const Demand& d = plan.demands[i];
         const auto same =
             std::find_if(plan.demands.begin(), plan.demands.end(), [&](const Demand& before) {
                 return before.throttle == d.throttle && before.speed_mps == d.speed_mps;
             });
-        plan.maps.push_back(
-            same == plan.demands.end()
-                ? map_demand(p, d)
-                : DemandMap(plan.maps[static_cast<size_t>(same - plan.demands.begin())]));
-        plan.demands.push_back(d);
-        plan.seconds.push_back(seconds_of(flight, part));
+        first.push_back(static_cast<size_t>(same - plan.demands.begin()));
+        plan.solved += first.back() == i ? 1 : 0;
+    }
+    if (plan.solved > most_maps) {
+        plan.solved = most_maps;
+        Knots knots(p, plan.demands);
+        for (const Demand& d : plan.demands) {
+            plan.maps.push_back(knots.at(d));
+        }
+        return plan;
+    }
+    for (size_t i = 0; i < plan.demands.size(); ++i) {
+        plan.maps.push_back(first[i] == i ? map_demand(p, plan.demands[i])
+                                          : DemandMap(plan.maps[first[i]]));
     }
     return plan;
 }
@@ -193,7 +273,7 @@ std::vector<Stretch> stretches_of(size_t parts, double turn_s, double turns) {
     if (turn_s < felt_s) {
         return {{0, std::numeric_limits<double>::infinity()}};
     }
-    const double dear = std::clamp(legs / usual_parts, 1.0, 10.0);
+    const double dear = std::max(legs / usual_parts, 1.0);
     const int at_a_time = dear > 1 ? 1 : 2;
     std::vector<Stretch> out = {{static_cast<int>(std::ceil(8 / dear)), 0}};
     double flown = out.front().turns;

@@ -70,6 +70,7 @@ struct FlightPlan {
     std::vector<DemandMap> maps;  // one for each part of the setup
     std::vector<double> seconds;  // one for each part
     std::vector<Demand> demands;
+    size_t solved = 0;  // of the maps; the others are the same again, or lie among them
 };
 inline constexpr double share_cycle_s = 60;
 

@@ -130,6 +130,7 @@ namespace {
 // A row as it was flown: what each of its throttles draws, and the march over them.
 struct RowRun {
     std::vector<DemandMap> maps;
+    size_t solved = 1;  // of the maps
     March march;
 };
 
@@ -141,6 +142,7 @@ RowRun run_row(const Plant& p, const Setup& setup, const MeasuredRow& row, Steps
         FlightPlan plan = plan_flight(day, setup.flight);
         run.march = fly(day, plan, steps);
         run.maps = std::move(plan.maps);
+        run.solved = plan.solved;
         return run;
     }
     const BenchCase bench = bench_case(p, bench_of(row));
@@ -237,8 +239,10 @@ double work_of(const Setup& setup, const std::vector<Prior>& priors,
         const MeasuredRow& told = setup.measured[row];
         const RowRun run = run_row(p, setup, told, steps_for(told));
         work += static_cast<double>(run.march.moments.size()) / moments_of_a_hold;
+        const double solved =
+            static_cast<double>(run.solved) / static_cast<double>(run.maps.size());
         for (const DemandMap& map : run.maps) {
-            work += work_of_map(p, map);
+            work += solved * work_of_map(p, map);
         }
     }
     return std::max(1.0, work);

@@ -181,6 +181,7 @@ TEST_CASE("hold: a plan has a map for each part, a throttle that comes again the
     CHECK(watts(0) == watts(2));
     CHECK(watts(0) != watts(1));
     CHECK(plan.maps[2].throttle == 0.6);
+    CHECK(plan.solved == plan.maps.size() - 1);
     CHECK(plan.maps[0].flight_speed == 0);
     CHECK(plan.maps[3].flight_speed == 9);
     // Shares are of a minute, flown again and again.
@@ -243,7 +244,7 @@ TEST_CASE("hold: a flight of few legs is flown turn after turn, of more some tur
     // Turns of very many parts are flown one at a time and further apart.
     CHECK(
         flown(stretches_of(200, 400, 30)) ==
-        Expected{{1, 8}, {1, 16}, {1, 2}, {1, 0}, {1, 0}, {1, 1}, {1, 2}, {1, 4}, {1, 8}, {1, 0}});
+        Expected{{1, 16}, {1, 8}, {1, 2}, {1, 0}, {1, 0}, {1, 1}, {1, 2}, {1, 4}, {1, 8}, {1, 0}});
     // Of turns shorter than a second only the mean is felt.
     CHECK(flown(stretches_of(2, 1, 61)).front() == std::pair{8, 8.0});
     CHECK(flown(stretches_of(2, 0.99, 61)) ==
@@ -290,6 +291,68 @@ TEST_CASE("hold: a long flight of which some turns are flown is the one of which
             CHECK_THAT(some.moments.back().pack_C, WithinAbs(whole.moments.back().pack_C, near_K));
             CHECK_THAT(some.seconds, WithinRel(whole.seconds, 1e-2));
         }
+    }
+}
+
+TEST_CASE("hold: of many throttles sixteen are solved, and the others lie among them") {
+    const Plant p = median_plant(six_cell_drive());
+    FlightSetup flight;
+    const auto heat_of_first = [&](size_t parts) {
+        flight.parts.clear();
+        for (size_t i = 0; i < parts; ++i) {
+            flight.parts.push_back(part_of(41.3 + 2 * static_cast<double>(i), 5));
+        }
+        flight.parts[0].throttle_pct = 42.3;
+        flight.parts[1].throttle_pct = 41.3;
+        const FlightPlan plan = plan_flight(p, flight);
+        CHECK(plan.solved == 16);
+        return plan.maps[0].at(22).junction_W;
+    };
+    const double exact = map_demand(p, {.throttle = 0.423}).at(22).junction_W;
+    CHECK(heat_of_first(16) == exact);
+    CHECK(heat_of_first(17) != exact);
+    CHECK_THAT(heat_of_first(17), WithinRel(exact, 1e-3));
+
+    constexpr double near_K = 0.2;
+    Setup rotor = six_cell_drive();
+    rotor.load.kind = LoadKind::governed;
+    rotor.load.full_throttle_A.reset();
+    rotor.load.hover_A = 22;
+    rotor.load.rotor_rpm = 2100;
+    rotor.load.gear_ratio = 8.5;
+    Setup kinked = small_drive();  // whose current stops in between, at the lower throttles
+    kinked.motor.inductance_uH = 3;
+    Setup closed = six_cell_drive();
+    closed.air.cooling = Cooling::closed;
+    struct Case {
+        Setup setup;
+        double from_pct, to_pct;
+    };
+    for (const Case& c : {Case{six_cell_drive(), 20, 100}, Case{small_drive(), 5, 60},
+                          Case{kinked, 5, 80}, Case{rotor, 40, 160}, Case{closed, 30, 80}}) {
+        const Plant q = median_plant(c.setup);
+        flight.parts.clear();
+        for (int i = 0; i < 60; ++i) {
+            const double share = (i * 37 % 60) / 59.0;
+            flight.parts.push_back(part_of(c.from_pct + share * (c.to_pct - c.from_pct), 4));
+            if (i % 5 == 0) {
+                flight.parts.back().flight_speed_mps = 3.0 + i % 7;
+            }
+        }
+        const FlightPlan plan = plan_flight(q, flight);
+        FlightPlan solved = plan;
+        for (size_t i = 0; i < plan.maps.size(); ++i) {
+            solved.maps[i] = map_demand(q, plan.demands[i]);
+            CHECK(plan.maps[i].ok);
+            CHECK_THAT(plan.maps[i].throttle, WithinAbs(solved.maps[i].throttle, 1e-12));
+            CHECK(plan.maps[i].flight_speed == solved.maps[i].flight_speed);
+        }
+        const March among = fly(q, plan);
+        const March each = fly(q, solved);
+        CHECK(among.ended_by == each.ended_by);
+        CHECK_THAT(among.peak_board, WithinAbs(each.peak_board, near_K));
+        CHECK_THAT(among.peak_winding, WithinAbs(each.peak_winding, 1));
+        CHECK_THAT(among.seconds, WithinRel(each.seconds, 3e-3));
     }
 }
 

@@ -79,11 +79,12 @@ TEST_CASE("trial: 64 draws are flown, of a flight of very many legs fewer, never
     Draws draws;
     draws.plants.resize(256);
     CHECK(trial_draws(of_parts(1), draws) == 64);
-    CHECK(trial_draws(of_parts(25), draws) == 64);  // 17600 legs in all, a map for ten
-    CHECK(trial_draws(of_parts(26), draws) == 61);
-    CHECK(trial_draws(of_parts(100), draws) == 16);
-    CHECK(trial_draws(of_parts(200), draws) == 8);
-    CHECK(trial_draws(of_parts(201), draws) == 8);
+    CHECK(trial_draws(of_parts(16), draws) == 64);  // 11500 legs in all, a map for ten
+    CHECK(trial_draws(of_parts(17), draws) == 64);  // and 16 maps at most: 17 + 160 + 1
+    CHECK(trial_draws(of_parts(18), draws) == 63);
+    CHECK(trial_draws(of_parts(100), draws) == 33);
+    CHECK(trial_draws(of_parts(200), draws) == 21);
+    CHECK(trial_draws(of_parts(700), draws) == 8);
     CHECK(trial_draws(of_parts(1600), draws) == 8);
     CHECK(trial_draws(of_parts(0), draws) == 64);
     // A turn of five parts takes a minute: 5 legs for each minute, and 50 for the maps.
@@ -97,16 +98,16 @@ TEST_CASE("trial: 64 draws are flown, of a flight of very many legs fewer, never
         return trial_draws(s, draws);
     };
     CHECK(of_flights(shares, 24, 24) == 64);
-    // Dear turns: 60 parts, a map each, of which the third is begun.
+    // A flight is one turn at least.
     Setup sequence = of_parts(60);
-    CHECK(of_flights(sequence, 0.01, 0.01) == 26);  // 17600 / (60 + 600)
+    CHECK(of_flights(sequence, 0.01, 0.01) == 43);  // 11500 / (60 + 160 + 44)
     sequence.flight.parts.assign(60, part_of(60, 1));
-    CHECK(of_flights(sequence, 1, 1) == 26);
-    CHECK(of_flights(sequence, 0, 4) == 24);  // 17600 / (120 + 600)
+    CHECK(of_flights(sequence, 1, 1) == 43);
+    CHECK(of_flights(sequence, 0, 4) == 35);  // 11500 / (120 + 204)
     // What hangs on the flight's length is what is flown of it (see hold.hpp).
     const double legs = legs_flown(60, 60, 100);
     CHECK(legs < 1000);
-    CHECK(of_flights(sequence, 100, 100) == static_cast<size_t>(17600 / (legs + 600)));
+    CHECK(of_flights(sequence, 100, 100) == static_cast<size_t>(11500 / (legs + 204)));
     draws.flight.clear();
     draws.plants.resize(5);
     CHECK(trial_draws(of_parts(1600), draws) == 5);
@@ -115,7 +116,7 @@ TEST_CASE("trial: 64 draws are flown, of a flight of very many legs fewer, never
 
 TEST_CASE("trial: draws that are all alike follow their mean, but for the ridge of 0.01 (D)") {
     // Eight alike: likeness 1 between any two, so (11' + 0.01) a = y has a' 1 = 8 y / 8.01.
-    const Setup s = of_parts(200);
+    const Setup s = of_parts(1600);
     Draws draws = draws_at(std::vector<double>(2 * 10, 0), 2);
     draws.flight[8].peak_C = 70;
     draws.flight[8].seconds = 200;
@@ -137,7 +138,7 @@ TEST_CASE("trial: draws that are all alike follow their mean, but for the ridge 
 }
 
 TEST_CASE("trial: the others follow by the quadratic kernel (D, solved here once more)") {
-    const Setup s = of_parts(200);
+    const Setup s = of_parts(1600);
     std::vector<double> z;
     for (int i = 0; i < 11 * 3; ++i) {
         z.push_back(1.7 * std::sin(1.0 + 2.3 * i));  // made up, spread like normals
@@ -177,7 +178,7 @@ TEST_CASE("trial: the others follow by the quadratic kernel (D, solved here once
 }
 
 TEST_CASE("trial: for a draw that runs away, with the change or without, the others' mean stands") {
-    const Setup s = of_parts(200);
+    const Setup s = of_parts(1600);
     // Draws that are alike in all: each is estimated as the mean of those flown.
     const Draws calm = draws_at(std::vector<double>(2 * 10, 0), 2);
     std::vector<Outcome> flown(calm.flight.begin(), calm.flight.begin() + 8);
@@ -209,7 +210,7 @@ TEST_CASE("trial: for a draw that runs away, with the change or without, the oth
 }
 
 TEST_CASE("trial: without readings each draw keeps its z, whatever the change tells anew") {
-    const Setup s = of_parts(200);
+    const Setup s = of_parts(1600);
     const Calibration c = calibrate(s);
     const std::vector<Prior>& priors = c.belief.priors;
     const size_t rows = priors.size();
@@ -295,7 +296,7 @@ TEST_CASE("trial: a change leaves the readings behind when it has none and the s
 }
 
 TEST_CASE("trial: draws of their own follow the mean of those flown, not what was without it (D)") {
-    const Setup s = of_parts(200);
+    const Setup s = of_parts(1600);
     const Draws draws = draws_at(std::vector<double>(2 * 10, 0), 2);
     std::vector<Outcome> flown(draws.flight.begin(), draws.flight.begin() + 8);
     for (size_t i = 0; i < 8; ++i) {
@@ -520,5 +521,5 @@ TEST_CASE("trial: where nothing can be estimated all draws are flown, but not of
         return all.size();
     };
     CHECK(flown_of(1) == 72);
-    CHECK(flown_of(100) == 16);
+    CHECK(flown_of(100) == 33);
 }
