@@ -8,6 +8,7 @@
 
 #include "advise/report.hpp"
 #include "advise/text.hpp"
+#include "flight/flight_plan.hpp"
 #include "flight/hold.hpp"
 #include "learn/calibrate.hpp"
 

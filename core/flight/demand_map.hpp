@@ -89,6 +89,13 @@ struct DemandMap {
     double current_factor(double junction_C) const;
 };
 
+/// All that a node tells of its link voltage.
+using NodeValue = double DemandMap::Node::*;
+inline constexpr std::array<NodeValue, 9> node_values = {
+    &DemandMap::Node::i_pack,      &DemandMap::Node::i_motor,    &DemandMap::Node::omega,
+    &DemandMap::Node::shaft_W,     &DemandMap::Node::junction_W, &DemandMap::Node::board_W,
+    &DemandMap::Node::capacitor_W, &DemandMap::Node::air_speed,  &DemandMap::Node::winding_W};
+
 /// With at least so many nodes, three or more; kinks between them ask for more.
 DemandMap map_demand(const Plant& p, const Demand& d, size_t least_nodes = 3);
 

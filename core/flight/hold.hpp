@@ -1,4 +1,4 @@
-// One throttle held, and one flight flown: the two questions every room after this asks.
+// One throttle held: how hot, how long, and what does it draw?
 #pragma once
 
 #include <optional>
@@ -64,39 +64,5 @@ const Moment& half_way_moment(const Plant& p, const March& march);
 
 /// Seconds into the march at which the board first passes `limit_C`; empty when it never does.
 std::optional<double> seconds_to(const March& march, double limit_C);
-
-/// A flight's parts as legs. Shares become short cycles of `share_cycle_s`.
-struct FlightPlan {
-    std::vector<DemandMap> maps;  // one for each part of the setup
-    std::vector<double> seconds;  // one for each part
-    std::vector<Demand> demands;
-    size_t solved = 0;  // of the maps; the others are the same again, or lie among them
-};
-inline constexpr double share_cycle_s = 60;
-
-/// How long a part is flown each time its turn comes (s).
-double seconds_of(const FlightSetup& flight, const FlightPart& part);
-
-/// Legs that are all flown in turn, at most.
-inline constexpr double most_legs = 120;
-
-/// Turns of a flight: so many flown part by part, and then so many in which the mixture of its
-/// parts is flown as one.
-struct Stretch {
-    int turns = 0;
-    double mixed = 0;
-};
-
-/// How a flight of about so many turns is flown, each of `turn_s`: its stretches, again and again.
-/// Where all its legs are few enough it is turn after turn. Otherwise its first turns and then a
-/// few at a time, ever further apart, close to each other again about its end: what warms over many
-/// turns goes on in the mixture as in them, and what a part adds to it shows in the turns.
-std::vector<Stretch> stretches_of(size_t parts, double turn_s, double turns);
-
-/// The work of that, in legs.
-double legs_flown(size_t parts, double turn_s, double turns);
-
-FlightPlan plan_flight(const Plant& p, const FlightSetup& flight);
-March fly(const Plant& p, const FlightPlan& plan, Steps steps = Steps::fine);
 
 }  // namespace hotband

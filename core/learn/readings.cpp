@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "flight/flight_plan.hpp"
 #include "physics/constants.hpp"
 
 namespace hotband {

@@ -3,6 +3,7 @@
 #include <limits>
 
 #include "drives.hpp"
+#include "flight/flight_plan.hpp"
 #include "flight/hold.hpp"
 #include "near.hpp"
 #include "owners.hpp"

@@ -2,6 +2,7 @@
 // charge and pack temperature, with the operating point solved afresh at every call. Proves the
 // march's steps and the demand maps' interpolation at once.
 // Source: the plant's equations as physics.md states them; integrator SUNDIALS CVODE.
+#include "flight/flight_plan.hpp"
 #include "flight/hold.hpp"
 
 #include <cmath>

@@ -1,0 +1,324 @@
+// How maps are made: of exact operating points at a few link voltages, and of other maps; see
+// demand_map.hpp.
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "flight/demand_map.hpp"
+#include "physics/motor.hpp"
+
+namespace hotband {
+namespace {
+
+constexpr double map_board_C = 50;
+
+// Windings of the points that a map's bends are taken from: from air that they start at to where
+// hard holds bring them.
+constexpr double cooler_K = 40;
+constexpr double warmer_K = 60;
+
+DemandMap::Node node_of(const Operating& o) {
+    const Losses& l = o.losses;
+    return {o.v_link,
+            o.i_pack,
+            o.i_motor,
+            o.omega,
+            o.shaft_W,
+            l.at_junction(),
+            l.at_board() - l.capacitor,
+            l.capacitor,
+            o.air_speed,
+            o.winding_W};
+}
+
+// Source resistance two thirds through the pack, warmed by its own current so far and not by the
+// air (nearer to the whole hold's where a pack begins cold): the ripple's damping follows it, and
+// an ESC's temperature at the end of a hold is made in its later part.
+double later_resistance(const Plant& p, const Demand& d, double Voc, double winding_C) {
+    constexpr double through = 2.0 / 3;
+    const PackPlant& k = p.pack;
+    const double used = through * (k.start - k.reserve);
+    const Source fresh = source_at(p, k.start - used, k.start_C, 0, 0);
+    const double current =
+        averaged_pack_current(p, d, {Voc, fresh.R_src, map_junction_C, map_board_C, winding_C});
+    const double seconds = used * k.charge / (k.share * std::max(current, 1e-3));
+    const double pack_W = cells_resistance(p, fresh) * k.share * current * current;
+    const double rise = pack_W / k.cooling * -std::expm1(-seconds * k.cooling / k.heat_capacity);
+    const double warm_C = std::min(k.start_C + rise, lost_pack_C);
+    return source_at(p, k.start - used, warm_C, 0, 0).R_src;
+}
+
+// The parabola of each value's relative change through two points.
+struct Bend {
+    DemandMap::Node warming, bending;
+};
+
+Bend bend_of(const DemandMap::Node& cooler, const DemandMap::Node& cooler_base,
+             const DemandMap::Node& warmer, const DemandMap::Node& warmer_base) {
+    Bend out;
+    for (const NodeValue member : node_values) {
+        if (cooler_base.*member == 0 || warmer_base.*member == 0) {
+            continue;
+        }
+        const double down = (1 - cooler.*member / (cooler_base.*member)) / cooler_K;
+        const double up = (warmer.*member / (warmer_base.*member) - 1) / warmer_K;
+        out.bending.*member = (up - down) / (cooler_K + warmer_K);
+        out.warming.*member = down + out.bending.*member * cooler_K;
+    }
+    return out;
+}
+
+// Open-circuit voltages (V) of so many nodes, evenly from an empty pack to a full one.
+std::vector<double> voltages_at_rest(const PackPlant& k, size_t count) {
+    const double low = k.series * k.cells->open_circuit_V.at(k.reserve) * 0.90;
+    const double top = k.series * k.cells->open_circuit_V.at(k.start) * 1.01;
+    std::vector<double> Voc(count);
+    for (size_t i = 0; i < count; ++i) {
+        Voc[i] = low + (top - low) * (static_cast<double>(i) / static_cast<double>(count - 1));
+    }
+    return Voc;
+}
+
+// How every value of a map without bends bends over the windings' temperature, by points so much
+// cooler and warmer, one for each node; where there are fewer the first stands for all. Each
+// value's relative change is the parabola  a x + b x^2  through both, each beside the value that
+// the map has at the same link voltage.
+void bend_nodes(DemandMap& map, const std::vector<DemandMap::Node>& cooler,
+                const std::vector<DemandMap::Node>& warmer) {
+    map.warming.assign(map.nodes.size(), {});
+    map.bending.assign(map.nodes.size(), {});
+    std::vector<Bend> bends;
+    for (size_t i = 0; i < cooler.size(); ++i) {
+        bends.push_back(
+            bend_of(cooler[i], map.at(cooler[i].v_link), warmer[i], map.at(warmer[i].v_link)));
+    }
+    for (size_t i = 0; i < map.nodes.size(); ++i) {
+        const Bend& bend = bends[i < bends.size() ? i : 0];
+        map.warming[i] = bend.warming;
+        map.bending[i] = bend.bending;
+    }
+}
+
+// Fills the map's nodes, evenly over the pack. Whether there is a kink between them, which needs
+// close ones: where the rotor loses its speed, the motor stalls, or the current begins to stop.
+bool fill_nodes(const Plant& p, const Demand& d, const Source& source, size_t count,
+                DemandMap& map) {
+    map.nodes.clear();
+    map.ok = true;
+    size_t held = 0;
+    size_t continuous = 0;
+    size_t turning = 0;
+    double conduction = 0;
+    double junction = 0;
+    for (const Operating& o : operate_at(p, d, source, voltages_at_rest(p.pack, count))) {
+        map.ok = map.ok && o.ok;
+        held += o.saturated ? 0 : 1;
+        continuous += o.cycle.continuous ? 1 : 0;
+        turning += o.omega > 0 ? 1 : 0;
+        conduction += o.losses.conduction;
+        junction += o.losses.at_junction();
+        map.nodes.push_back(node_of(o));
+    }
+    map.saturated = held < count;
+    map.growing_share = junction > 0 ? conduction / junction : 0;
+    const auto some = [count](size_t n) { return n > 0 && n < count; };
+    return some(held) || some(continuous) || some(turning);
+}
+
+}  // namespace
+
+DemandMap map_demand(const Plant& p, const Demand& d, size_t least_nodes) {
+    constexpr size_t few = 3;
+    constexpr size_t many = 17;
+    DemandMap map;
+    map.throttle = d.throttle;
+    map.flight_speed = d.speed_mps.value_or(p.flight_speed);
+    map.winding_C = p.air.celsius + usual_winding_rise_K;
+    const double middle_V = voltages_at_rest(p.pack, few)[1];
+    const double R_src = later_resistance(p, d, middle_V, map.winding_C);
+    const Source source = {0, R_src, map_junction_C, map_board_C, map.winding_C};
+    const bool kinked = fill_nodes(p, d, source, least_nodes, map);
+    if (kinked && least_nodes == few) {
+        fill_nodes(p, d, source, many, map);
+    }
+    const size_t count = map.nodes.size();
+    map.collapsed_V = map.collapse_below();
+
+    // Over the windings' temperature every node bends alike, but where there is a kink.
+    const std::vector<double> bent_at =
+        count > few ? voltages_at_rest(p.pack, count) : std::vector{middle_V};
+    const auto points = [&](double winding_C) {
+        std::vector<DemandMap::Node> nodes;
+        for (const Operating& o :
+             operate_at(p, d, {0, R_src, map_junction_C, map_board_C, winding_C}, bent_at)) {
+            nodes.push_back(node_of(o));
+        }
+        return nodes;
+    };
+    bend_nodes(map, points(map.winding_C - cooler_K), points(map.winding_C + warmer_K));
+
+    const DemandMap::Node& centre = map.nodes[count / 2];
+    const auto esr = [&](double celsius) {
+        return capacitor_esr(p.u.capacitor_esr, p.u.capacitance, p.pwm, celsius);
+    };
+    map.capacitor_esr = esr(map_board_C);
+    if (centre.capacitor_W > 0) {
+        // How the capacitors' loss follows their ESR, from one more point with a warm board.
+        constexpr double warm_board_C = 100;
+        const Source warm = {middle_V, R_src, map_junction_C, warm_board_C, map.winding_C};
+        const double warm_W = operate(p, d, warm).losses.capacitor;
+        map.capacitor_power =
+            std::log(warm_W / centre.capacitor_W) / std::log(esr(warm_board_C) / map.capacitor_esr);
+    }
+    if (p.load.law == LoadLaw::square && centre.i_motor > 0) {
+        const double R_on = p.u.switch_resistance * switch_resistance_factor(map_junction_C);
+        const double R = p.u.motor_resistance * copper_factor(map.winding_C) +
+                         p.u.board_resistance + 2 * R_on + R_src;
+        map.current_fall = 2 * R_on / (R + centre.omega / p.u.kv / (2 * centre.i_motor));
+    }
+    return map;
+}
+
+namespace {
+
+void add(DemandMap::Node& sum, double weight, const DemandMap::Node& n) {
+    sum.v_link += weight * n.v_link;
+    for (const NodeValue member : node_values) {
+        sum.*member += weight * n.*member;
+    }
+}
+
+}  // namespace
+
+DemandMap map_among(const Plant& p, std::span<const DemandMap, 3> three, double place,
+                    double flight_speed) {
+    const std::array<double, 3> weights = {0.5 * place * (place - 1), 1 - place * place,
+                                           0.5 * place * (place + 1)};
+    const size_t count = three[1].nodes.size();
+    DemandMap out;
+    out.nodes.resize(count);
+    out.warming.resize(count);
+    out.bending.resize(count);
+    out.winding_C = three[1].winding_C;
+    out.capacitor_esr = three[1].capacitor_esr;
+    out.capacitor_power = 0;
+    out.flight_speed = flight_speed;
+    out.ok = true;
+    for (size_t k = 0; k < weights.size(); ++k) {
+        const DemandMap& m = three[k];
+        for (double DemandMap::*member : {&DemandMap::growing_share, &DemandMap::capacitor_power,
+                                          &DemandMap::current_fall, &DemandMap::throttle}) {
+            out.*member += weights[k] * m.*member;
+        }
+        out.ok = out.ok && m.ok;
+        out.saturated = out.saturated || m.saturated;
+        for (size_t i = 0; i < count; ++i) {
+            add(out.nodes[i], weights[k], m.nodes[i]);
+            add(out.warming[i], weights[k], m.warming[i]);
+            add(out.bending[i], weights[k], m.bending[i]);
+        }
+    }
+    for (DemandMap::Node& n : out.nodes) {
+        for (const NodeValue member : node_values) {
+            n.*member = std::max(0.0, n.*member);
+        }
+        n.air_speed = air_speed_at_esc(p, n.shaft_W, flight_speed);
+    }
+    out.collapsed_V = out.collapse_below();
+    return out;
+}
+
+namespace {
+
+// Air of changing speed cools as a steady one does whose square root is the mean of theirs: so goes
+// a laminar plate's conductance.
+double steady_air(double mean_root) { return mean_root * mean_root; }
+
+// The mean of what each draws in its turn from a pack that rests at `Voc`, at its own link voltage.
+DemandMap::Node mean_of(const std::vector<DemandMap>& maps, const std::vector<double>& shares,
+                        const Source& at_rest, double winding_C) {
+    DemandMap::Node mean;
+    double root_of_air = 0;
+    for (size_t i = 0; i < maps.size(); ++i) {
+        const double v = link_voltage(at_rest, maps[i], map_junction_C, winding_C);
+        const DemandMap::Node one = maps[i].at(v, map_junction_C, winding_C);
+        add(mean, shares[i], one);
+        root_of_air += shares[i] * std::sqrt(one.air_speed);
+    }
+    mean.air_speed = steady_air(root_of_air);
+    return mean;
+}
+
+}  // namespace
+
+DemandMap mix_demands(const Plant& p, const std::vector<DemandMap>& maps,
+                      const std::vector<double>& shares) {
+    // Where many parts have each a kink of its own their mean has none.
+    constexpr size_t smooth = 5;
+    const bool many = maps.size() > most_maps;
+    DemandMap mixed;
+    mixed.ok = true;
+    mixed.winding_C = maps.front().winding_C;
+    mixed.capacitor_esr = maps.front().capacitor_esr;
+    mixed.capacitor_power = 0;
+    double junction = 0;
+    double capacitor = 0;
+    double current = 0;
+    double square = 0;  // of the current
+    double root_of_air = 0;
+    size_t count = 0;
+    for (size_t i = 0; i < maps.size(); ++i) {
+        const DemandMap& m = maps[i];
+        const double share = shares[i];
+        count = std::max(count, many ? std::min(m.nodes.size(), smooth) : m.nodes.size());
+        mixed.ok = mixed.ok && m.ok;
+        mixed.saturated = mixed.saturated || m.saturated;
+        mixed.throttle += share * m.throttle;
+        root_of_air += share * std::sqrt(m.flight_speed);
+        const DemandMap::Node& centre = m.nodes[m.nodes.size() / 2];
+        const double heat = share * centre.junction_W;
+        const double ripple_heat = share * centre.capacitor_W;
+        junction += heat;
+        capacitor += ripple_heat;
+        current += share * centre.i_pack;
+        square += share * centre.i_pack * centre.i_pack;
+        mixed.capacitor_power += ripple_heat * m.capacitor_power;
+        mixed.growing_share += heat * m.growing_share;
+        mixed.current_fall += heat * m.current_fall;
+    }
+    mixed.flight_speed = steady_air(root_of_air);
+    if (junction > 0) {
+        mixed.growing_share /= junction;
+        mixed.current_fall /= junction;
+    }
+    if (capacitor > 0) {
+        mixed.capacitor_power /= capacitor;
+    }
+    if (current > 0) {
+        mixed.current_form = std::sqrt(square) / current;
+    }
+
+    // Half way through the pack, as the current's own voltages are.
+    Source source = source_at(p, 0.5 * (p.pack.start + p.pack.reserve), p.pack.start_C, 0, 0);
+    const std::vector<double> Voc = voltages_at_rest(p.pack, count);
+    const auto mean_at = [&](size_t i, double winding_C) {
+        source.Voc = Voc[i];
+        return mean_of(maps, shares, source, winding_C);
+    };
+    mixed.nodes.resize(count);
+    for (size_t i = 0; i < count; ++i) {
+        mixed.nodes[i] = mean_at(i, mixed.winding_C);
+    }
+    mixed.collapsed_V = mixed.collapse_below();
+    const auto bent = [&](double winding_C) {
+        std::vector<DemandMap::Node> nodes;
+        for (size_t i = 0; i < (many ? 1 : count); ++i) {
+            nodes.push_back(mean_at(many ? count / 2 : i, winding_C));
+        }
+        return nodes;
+    };
+    bend_nodes(mixed, bent(mixed.winding_C - cooler_K), bent(mixed.winding_C + warmer_K));
+    return mixed;
+}
+
+}  // namespace hotband
