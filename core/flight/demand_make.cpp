@@ -80,7 +80,7 @@ std::vector<double> voltages_at_rest(const PackPlant& k, size_t count) {
 }
 
 // How every value of a map without bends bends over the windings' temperature, by points so much
-// cooler and warmer, one for each node; where there are fewer the first stands for all. Each
+// cooler and warmer, evenly over the nodes; for those between them the nearest stands. Each
 // value's relative change is the parabola  a x + b x^2  through both, each beside the value that
 // the map has at the same link voltage.
 void bend_nodes(DemandMap& map, const std::vector<DemandMap::Node>& cooler,
@@ -93,7 +93,8 @@ void bend_nodes(DemandMap& map, const std::vector<DemandMap::Node>& cooler,
             bend_of(cooler[i], map.at(cooler[i].v_link), warmer[i], map.at(warmer[i].v_link)));
     }
     for (size_t i = 0; i < map.nodes.size(); ++i) {
-        const Bend& bend = bends[i < bends.size() ? i : 0];
+        const size_t last = map.nodes.size() - 1;
+        const Bend& bend = bends[(i * (bends.size() - 1) + last / 2) / last];
         map.warming[i] = bend.warming;
         map.bending[i] = bend.bending;
     }
@@ -146,7 +147,7 @@ DemandMap map_demand(const Plant& p, const Demand& d, size_t least_nodes) {
 
     // Over the windings' temperature every node bends alike, but where there is a kink.
     const std::vector<double> bent_at =
-        count > few ? voltages_at_rest(p.pack, count) : std::vector{middle_V};
+        count > few ? voltages_at_rest(p.pack, (count + 1) / 2) : std::vector{middle_V};
     const auto points = [&](double winding_C) {
         std::vector<DemandMap::Node> nodes;
         for (const Operating& o :
