@@ -104,7 +104,7 @@ TEST_CASE("trial: 64 draws are flown, of a flight of very many legs fewer, never
     sequence.flight.parts.assign(60, part_of(60, 1));
     CHECK(of_flights(sequence, 1, 1) == 43);
     CHECK(of_flights(sequence, 0, 4) == 35);  // 11500 / (120 + 204)
-    // What hangs on the flight's length is what is flown of it (see hold.hpp).
+    // What hangs on the flight's length is what is flown of it (see flight_plan.hpp).
     const double legs = legs_flown(60, 60, 100);
     CHECK(legs < 1000);
     CHECK(of_flights(sequence, 100, 100) == static_cast<size_t>(11500 / (legs + 204)));
