@@ -7,13 +7,6 @@
 #include "physics/air.hpp"
 
 namespace hotband {
-namespace {
-
-MarchStart start_of(const Plant& p, double esc_C, Steps steps) {
-    return {esc_C, p.pack.start, p.pack.start_C, steps};
-}
-
-}  // namespace
 
 const Moment& at_charge(const March& m, double charge) {
     const auto there = std::find_if(m.moments.begin(), m.moments.end(),
@@ -66,7 +59,7 @@ March fly_hold(const Plant& p, const HoldAsk& ask, Steps steps) {
 
 March fly_hold(const Plant& p, const HoldAsk& ask, const DemandMap& map, Steps steps) {
     return march(p, {{&map, std::numeric_limits<double>::infinity(), nullptr}},
-                 start_of(p, ask.start_C, steps),
+                 {ask.start_C, p.pack.start, p.pack.start_C, steps},
                  ask.seconds.value_or(std::numeric_limits<double>::infinity()));
 }
 
