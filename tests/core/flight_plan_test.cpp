@@ -93,6 +93,8 @@ TEST_CASE(
     CHECK(
         flown(stretches_of(200, 400, 30)) ==
         Expected{{1, 16}, {1, 8}, {1, 2}, {1, 0}, {1, 0}, {1, 1}, {1, 2}, {1, 4}, {1, 8}, {1, 0}});
+    CHECK(flown(stretches_of(200, 400, 20)) ==
+          Expected{{1, 16}, {1, 1}, {1, 0}, {1, 0}, {1, 1}, {1, 2}, {1, 4}, {1, 0}});
     // Of turns shorter than a second only the mean is felt.
     CHECK(flown(stretches_of(2, 1, 61)).front() == std::pair{8, 8.0});
     CHECK(flown(stretches_of(2, 0.99, 61)) ==
@@ -140,6 +142,27 @@ TEST_CASE("flight plan: a long flight of which some turns are flown is the one o
             CHECK_THAT(some.seconds, WithinRel(whole.seconds, 1e-2));
         }
     }
+}
+
+TEST_CASE("flight plan: a mixture begins half way through a part, the turns after it as well") {
+    const Plant p = outlasting(six_cell_drive());
+    FlightSetup flight;
+    flight.parts = {part_of(50, 40), part_of(80, 20)};
+    const March m = fly(p, plan_flight(p, flight), Steps::drawn);
+    const auto first = [&](double from_s, double throttle) {
+        return std::find_if(m.moments.begin(), m.moments.end(),
+                            [&](const Moment& now) {
+                                return now.t >= from_s && std::abs(now.throttle - throttle) < 1e-9;
+                            })
+            ->t;
+    };
+    const double mixture_s = first(0, 0.6);
+    CHECK_THAT(mixture_s, WithinAbs(8 * 60 + 20, 1e-6));
+    const double turns_s = first(mixture_s + 1, 0.5);
+    CHECK_THAT(std::fmod(turns_s - mixture_s, 60), WithinAbs(0, 1e-6));
+    // The other half of it, then the next part.
+    CHECK_THAT(first(turns_s, 0.8) - turns_s, WithinAbs(20, 1e-6));
+    CHECK_THAT(first(turns_s + 1, 0.6) - turns_s, WithinAbs(2 * 60, 1e-6));
 }
 
 TEST_CASE("flight plan: of many throttles sixteen are solved, and the others lie among them") {

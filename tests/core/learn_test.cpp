@@ -566,6 +566,15 @@ TEST_CASE("calibration: the work of a prediction goes with what it flies") {
         return work(flown) - moments / 45;
     };
     CHECK_THAT(of_part(finer) - of_part(plain), WithinAbs(0.35 * (55 - 6) / 6, 0.05));
+    // What comes again is mapped once: seven maps less, of plain throttles (D).
+    Setup again = flown;
+    again.flight.kind = FlightKind::sequence;
+    again.flight.parts.assign(8, part_of(plain, 10));
+    const double once = work(again);
+    for (size_t k = 0; k < again.flight.parts.size(); ++k) {
+        again.flight.parts[k].throttle_pct -= 0.001 * static_cast<double>(k);
+    }
+    CHECK_THAT(work(again) - once, WithinAbs(7 * 0.35, 0.3));
     // A rotor's points take twice the cycles.
     Setup rotor;
     rotor.load.kind = LoadKind::governed;

@@ -1,4 +1,5 @@
 // The march's parts, each against the exact operating point, a balance, or plain small steps.
+#include <array>
 #include <cmath>
 #include <limits>
 
@@ -347,6 +348,82 @@ TEST_CASE("march: pack and demand agree on the link's voltage") {
         const double v = link_voltage(p, map, charge, 35, 80, 70);
         CHECK_THAT(v, WithinRel(s.Voc - s.R_src * map.at(v, 80, 70).i_pack, 1e-7));
     }
+}
+
+TEST_CASE("march: a demand among three others is on their parabola, and never below nothing (D)") {
+    const Plant p = usual();
+    const auto flat = [](double watts, double amps) {
+        DemandMap map;
+        for (const double v : {20.0, 22.0, 24.0}) {
+            Node n;
+            n.v_link = v;
+            n.junction_W = watts;
+            n.i_pack = amps;
+            n.shaft_W = 200;
+            map.nodes.push_back(n);
+        }
+        map.warming.resize(3);
+        map.bending.resize(3);
+        map.growing_share = 0.01 * watts;
+        map.throttle = 0.1 * watts;
+        map.ok = true;
+        return map;
+    };
+    std::array<DemandMap, 3> three = {flat(1, 8), flat(4, 0), flat(9, 0)};
+    const DemandMap half = map_among(p, three, 0.5, 12);  // of squares: 2.5^2
+    for (const Node& n : half.nodes) {
+        CHECK_THAT(n.junction_W, WithinRel(6.25, 1e-12));
+        CHECK(n.i_pack == 0);  // -1/8 of 8 A on the parabola
+        CHECK(n.air_speed == air_speed_at_esc(p, 200, 12));
+    }
+    CHECK_THAT(half.growing_share, WithinRel(0.0625, 1e-12));
+    CHECK(half.flight_speed == 12);
+    CHECK(half.ok);
+    CHECK_FALSE(half.saturated);
+    three[2].saturated = true;
+    CHECK(map_among(p, three, 0.5, 12).saturated);
+    three[0].ok = false;
+    CHECK_FALSE(map_among(p, three, 0.5, 12).ok);
+    CHECK_THAT(map_among(p, three, -1, 12).nodes[1].junction_W, WithinRel(1, 1e-12));
+}
+
+TEST_CASE("march: a mixture of more parts than are solved is smooth") {
+    Setup s = small_drive();  // whose current stops in between
+    s.motor.inductance_uH = 3;
+    const Plant p = median_plant(s);
+    const auto mixed_of = [&](size_t parts) {
+        std::vector<DemandMap> maps;
+        for (size_t i = 0; i < parts; ++i) {
+            maps.push_back(map_demand(p, {.throttle = 0.1 + 0.04 * static_cast<double>(i)}, 9));
+        }
+        return mix_demands(p, maps, std::vector<double>(parts, 1 / static_cast<double>(parts)));
+    };
+    CHECK(mixed_of(16).nodes.size() == 9);
+    const DemandMap many = mixed_of(17);
+    REQUIRE(many.nodes.size() == 5);
+    // Its bends are those of the middle node.
+    const DemandMap fewer = mixed_of(16);
+    for (const Node& bend : many.warming) {
+        CHECK(bend.winding_W == many.warming[2].winding_W);
+    }
+    CHECK(std::abs(many.warming[2].winding_W - fewer.warming[4].winding_W) <
+          std::abs(many.warming[2].winding_W - fewer.warming[0].winding_W));
+}
+
+TEST_CASE("march: coarse steps leave no little rest, and none follow a rise that was before") {
+    const Plant p = usual();
+    const DemandMap map = map_demand(p, {.throttle = 0.5});
+    const auto moments = [&](Steps steps, double seconds, double settled_s) {
+        const Leg leg{&map, std::numeric_limits<double>::infinity(), nullptr, settled_s};
+        return march(p, {leg}, {40, 1, 40, steps}, seconds).moments.size() - 1;
+    };
+    CHECK(moments(Steps::fine, 1.6, 0) == 2);
+    CHECK(moments(Steps::drawn, 4.9, 0) == 1);  // 4 s and a quarter more
+    CHECK(moments(Steps::drawn, 5.1, 0) == 2);
+    CHECK(moments(Steps::trial, 13.9, 0) == 1);  // 10 s and four tenths
+    CHECK(moments(Steps::trial, 14.1, 0) == 2);
+    CHECK(moments(Steps::trial, 60, 0) == 3);  // 10, 25, and the rest
+    CHECK(moments(Steps::trial, 60, 60) == 1);
 }
 
 TEST_CASE("march: a mixture is the mean of its parts, at any winding temperature") {
