@@ -11,17 +11,43 @@
 namespace hotband {
 namespace {
 
-RowFit fit_row(const Setup& s, const Plant& p, const Calibration& c, int index) {
+// Measured flights as the fit takes them: those that stand for others are flown once.
+class FlownRows {
+ public:
+    FlownRows(const Setup& s, const Plant& p, const Calibration& c)
+        : s_(s), p_(p), c_(c), flown_(s.measured.size()) {}
+
+    RowFit fit(int index) {
+        const auto reading = std::find_if(c_.readings.begin(), c_.readings.end(),
+                                          [&](const Reading& r) { return r.row == index; });
+        const bool read = reading != c_.readings.end();
+        const auto as = static_cast<size_t>(read ? reading->flown_as : index);
+        if (!flown_[as]) {
+            const March m = fly_row(p_, s_, s_.measured[as]);
+            flown_[as] = RowFit{};
+            flown_[as]->hold_mean_C = m.mean_board;
+            flown_[as]->hold_peak_C = m.peak_board;
+            flown_[as]->hold_s = m.seconds;
+        }
+        RowFit fit = *flown_[as];
+        fit.row = index;
+        const double beyond_K = read ? reading->beyond_K : 0;
+        fit.hold_mean_C += beyond_K;
+        fit.hold_peak_C += beyond_K;
+        return fit;
+    }
+
+ private:
+    const Setup& s_;
+    const Plant& p_;
+    const Calibration& c_;
+    std::vector<std::optional<RowFit>> flown_;
+};
+
+RowFit fit_hold(const Setup& s, const Plant& p, const Calibration& c, int index) {
     const MeasuredRow& row = s.measured[static_cast<size_t>(index)];
     RowFit fit;
     fit.row = index;
-    if (row.kind == RowKind::flight) {
-        const March m = fly_row(p, s, row);
-        fit.hold_mean_C = m.mean_board;
-        fit.hold_peak_C = m.peak_board;
-        fit.hold_s = m.seconds;
-        return fit;
-    }
     const BenchCase bench = bench_case(p, bench_of(row));
     const HoldRun run = run_hold(bench.plant, bench.ask);
     const HoldReport h = report_hold(bench.plant, run);
@@ -337,8 +363,10 @@ Learned report_learning(const Setup& s, const Calibration& c, const Plant& p, co
                         Scale in) {
     Learned out;
     out.rows = static_cast<int>(s.measured.size());
+    FlownRows flights(s, p, c);
     for (int i = 0; i < out.rows; ++i) {
-        out.fit.push_back(fit_row(s, p, c, i));
+        const bool flight = s.measured[static_cast<size_t>(i)].kind == RowKind::flight;
+        out.fit.push_back(flight ? flights.fit(i) : fit_hold(s, p, c, i));
     }
     out.misfit = find_misfits(s, c, in);
     out.widened = c.widened;
@@ -368,6 +396,12 @@ Learned report_learning(const Setup& s, const Calibration& c, const Plant& p, co
         return out;
     }
     out.text = say("Learned from %d measured row%s.", out.rows, out.rows == 1 ? "" : "s");
+    if (c.stood_in > 0) {
+        out.text += say(
+            " To answer in time, %d measured flight%s the most similar other one, a fixed number "
+            "of kelvin above or below it.",
+            c.stood_in, c.stood_in == 1 ? " follows" : "s follow");
+    }
     if (c.budget_reached) {
         out.text +=
             " There are more readings than can be weighed to the last digit in the time a "

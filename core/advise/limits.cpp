@@ -13,6 +13,7 @@
 #include <limits>
 
 #include "advise/order.hpp"
+#include "advise/trial.hpp"
 #include "setup/field_table.hpp"
 
 namespace hotband {
@@ -106,8 +107,11 @@ Setup with_full_throttle(const Setup& s, double present_A, double amperes) {
 
 class Search {
  public:
-    Search(const Belief& belief, const Draws& draws)
-        : belief_(belief), draws_(draws), near_(deciding(draws.flight)) {}
+    Search(const Setup& s, const Belief& belief, const Draws& draws)
+        : belief_(belief),
+          draws_(draws),
+          decide_(draws_to_decide(s, draws)),
+          near_(deciding(draws.flight, decide_)) {}
 
     template <class Change>
     std::optional<double> last(const Way& way, Change&& change) const {
@@ -119,19 +123,20 @@ class Search {
         if (!ranked_anew(way, found)) {
             return found;
         }
-        constexpr size_t most_ranked = 64;
+        const size_t most_ranked = 64 * decide_ / most_to_decide;
         const Setup there = change(*found);
         const Belief carried = carried_to(there, belief_);
         std::vector<Outcome> outcomes;
         for (size_t k = 0; k < std::min(most_ranked, draws_.count()); ++k) {
             outcomes.push_back(fly_draw(there, carried, draws_, k));
         }
-        return along(deciding(outcomes), *found);
+        return along(deciding(outcomes, decide_), *found);
     }
 
  private:
     const Belief& belief_;
     const Draws& draws_;
+    size_t decide_;
     Deciding near_;
 };
 
@@ -154,8 +159,12 @@ double step_below(double x) { return x > 0 ? std::floor(x / step_of(x) + on_it) 
 
 double step_above(double x) { return x > 0 ? std::ceil(x / step_of(x) - on_it) * step_of(x) : x; }
 
-Deciding deciding(const std::vector<Outcome>& outcomes) {
-    constexpr size_t most_flown = 12;
+size_t draws_to_decide(const Setup& s, const Draws& draws) {
+    constexpr size_t fewest = 6;
+    return std::clamp(trial_draws(s, draws) / 2, fewest, most_to_decide);
+}
+
+Deciding deciding(const std::vector<Outcome>& outcomes, size_t most) {
     constexpr double window = 0.1;  // of all draws, to either side
     const size_t n = outcomes.size();
     // Of two that run away the one that passes the limit first is the hotter.
@@ -166,7 +175,7 @@ Deciding deciding(const std::vector<Outcome>& outcomes) {
     });
     const auto decisive = static_cast<size_t>(std::ceil(sure * static_cast<double>(n) - 1e-9)) - 1;
     const auto reach = static_cast<size_t>(window * static_cast<double>(n));
-    const size_t stride = std::max<size_t>(1, 2 * reach / most_flown);
+    const size_t stride = std::max<size_t>(1, 2 * reach / most);
     Deciding out;
     for (size_t i = decisive % stride; i < n; i += stride) {
         if (i + reach >= decisive && i <= decisive + reach) {
@@ -226,7 +235,7 @@ std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const Fl
         limits.text = "The pack sags as soon as the throttle opens: no flight to find limits of.";
         return limits;
     }
-    const Search search(belief, draws);
+    const Search search(s, belief, draws);
 
     const FieldRange air = range_of("air.temperature_C");
     const std::optional<double> air_C = search.last({.easy = air.least,

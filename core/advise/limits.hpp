@@ -31,8 +31,12 @@ struct Deciding {
     std::vector<size_t> draws;
     size_t place = 0;
 };
+inline constexpr size_t most_to_decide = 12;
 /// `outcomes`: of every draw, on a setup not far from those asked about.
-Deciding deciding(const std::vector<Outcome>& outcomes);
+Deciding deciding(const std::vector<Outcome>& outcomes, size_t most = most_to_decide);
+
+/// How many draws decide: fewer where a flight is so dear that changes are tried on few.
+size_t draws_to_decide(const Setup& s, const Draws& draws);
 
 /// The value, or the next one below or above it, in steps of 1, 2 or 5 of a power of ten, a
 /// hundredth to a fortieth of the value: as closely as a limit is told. What is not above nought

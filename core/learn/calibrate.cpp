@@ -3,12 +3,14 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "learn/fit.hpp"
 #include "learn/freewheel_kinds.hpp"
 #include "learn/linear.hpp"
 #include "learn/row_checks.hpp"
 #include "learn/sampling.hpp"
+#include "learn/stand_ins.hpp"
 
 namespace hotband {
 
@@ -20,6 +22,12 @@ namespace {
 
 // Work that the fits of one kind may do, in holds of a twentieth to a fifth of a millisecond.
 constexpr double most_fit_work = 8000;
+// For so many sets of derivatives flights are few enough; this many predictions of it are kept for
+// following where a search ended.
+constexpr double usual_sets = 2;
+constexpr double kept_to_follow = 12;
+// Of it, what flying every row for itself may take where it is not needed.
+constexpr double most_work_apart = 2000;
 
 // Covariance of the belief's z. Of a search that was ended on its way, what it still had to go by
 // Newton's step is not known either: one standard deviation more along it.
@@ -36,11 +44,11 @@ MatrixXd covariance_at(const LeastSquaresSummary& f, bool arrived) {
 }
 
 // The fit for a setup whose freewheel is settled.
-Calibration calibrate_settled(const Setup& setup) {
+Calibration calibrate_settled(const Setup& setup, FitReadings readings) {
     Calibration out;
     out.told = setup;
     out.belief = prior_belief(setup);
-    out.readings = readings_of(setup);
+    out.readings = readings.used;
     if (out.readings.empty()) {
         out.converged = true;
         return out;
@@ -50,25 +58,37 @@ Calibration calibrate_settled(const Setup& setup) {
     const MatrixXd covariance = error_covariance(out.readings);
     f.noise = cholesky(covariance);
     const Residuals residuals{setup, out.belief.priors, out.readings, f.noise};
-    out.work = work_of(setup, out.belief.priors, out.readings, out.belief.middle);
-    double budget = most_fit_work / out.work;
+    out.stood_in = readings.stood_in;
+    out.work = readings.work;
+    double most_runs = (most_fit_work - readings.work_own) / out.work;
+    double budget = most_runs - kept_to_follow;
     f.minimum = fit(residuals, VectorXd::Zero(n), budget);
+    most_runs += std::max(0.0, -budget);  // the first set is always made
+    budget = std::max(0.0, budget) + kept_to_follow;
+    if (f.minimum.ended == Ended::budget) {
+        f.minimum = follow(residuals, f.minimum, budget);
+    }
+    const bool dear = readings.work_apart > most_work_apart;
+    if (out.stood_in > 0 && !dear && f.minimum.ended != Ended::not_finite) {
+        anchor(readings, setup, out.belief.priors, {f.minimum.x.data(), static_cast<size_t>(n)});
+        out.readings = readings.used;
+        f.minimum.residuals = residuals(f.minimum.x);
+        budget -= 1 + readings.work_apart / out.work;
+        f.minimum = refit(residuals, f.minimum, f.noise, budget);
+    }
     if (f.minimum.ended == Ended::not_finite) {
         // Nothing can be learned from it: what was believed before stands.
         out.failed = true;
         return out;
     }
-    out.checks = check_rows(residuals, f.minimum);
-    const auto refit = [&] {
-        LeastSquaresSummary again = fit(residuals, f.minimum.x, budget);
-        if (again.ended != Ended::not_finite) {
-            f.minimum = std::move(again);
-        }
+    const auto err_anew = [&](const MatrixXd& noise) {
+        const MatrixXd before = std::exchange(f.noise, noise);
+        f.minimum = refit(residuals, f.minimum, before, budget);
     };
+    out.checks = check_rows(residuals, f.minimum, dear);
     const MatrixXd with_doubt = doubted(covariance, out.readings, out.checks);
     if (with_doubt != covariance) {
-        f.noise = cholesky(with_doubt);
-        refit();
+        err_anew(cholesky(with_doubt));
     }
     // The cost at the minimum is chi-squared with as many degrees of freedom as there are readings
     // if the priors and the sensors' sigmas hold. Beyond its 95 % the sigmas grow until it is
@@ -79,10 +99,9 @@ Calibration calibrate_settled(const Setup& setup) {
     for (int i = 0; i < most_rounds && f.minimum.cost > near_enough * believable; ++i) {
         const double by = std::sqrt(f.minimum.cost / believable);
         out.widened *= by;
-        f.noise *= by;
-        refit();
+        err_anew(by * f.noise);
     }
-    out.spent = most_fit_work - budget * out.work;
+    out.spent = (most_runs - budget) * out.work;
     if (out.widened > most_widened) {
         out.failed = true;
         return out;
@@ -105,12 +124,16 @@ Calibration calibrate_settled(const Setup& setup) {
 }  // namespace
 
 Calibration calibrate(const Setup& setup) {
+    const std::vector<Prior> priors = make_priors(setup);
+    const FitReadings readings =
+        fit_readings(setup, priors, std::vector<double>(priors.size(), 0.0), most_fit_work,
+                     usual_sets * runs_of_a_set(priors));
     if (!freewheel_open(setup)) {
-        return calibrate_settled(setup);
+        return calibrate_settled(setup, readings);
     }
     // Both kinds, each fitted by itself, weighed by its prior chance and its evidence.
-    Calibration out = calibrate_settled(with_freewheel(setup, Freewheel::active));
-    Calibration other = calibrate_settled(with_freewheel(setup, Freewheel::diode));
+    Calibration out = calibrate_settled(with_freewheel(setup, Freewheel::active), readings);
+    Calibration other = calibrate_settled(with_freewheel(setup, Freewheel::diode), readings);
     const double chance = weighed_chance(chance_of_active(setup), out, other);
     if (chance < 0.5) {
         std::swap(out, other);

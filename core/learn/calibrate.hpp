@@ -44,6 +44,7 @@ struct Calibration {
     bool converged = false;
     bool failed = false;                  // no finite answer there, or none near: the priors stand
     bool budget_reached = false;          // the fit was ended by its budget of model runs
+    int stood_in = 0;                     // flights that another one was flown for
     double work = 1;                      // of one prediction of the readings, in holds
     double spent = 0;                     // work of all its fits, of both kinds, in holds
     std::optional<double> chance_active;  // where the freewheel is open

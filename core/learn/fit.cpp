@@ -1,6 +1,8 @@
 // Residuals of readings, and their minimum; see fit.hpp.
 #include "learn/fit.hpp"
 
+#include <algorithm>
+
 #include "learn/linear.hpp"
 
 namespace hotband {
@@ -65,19 +67,23 @@ constexpr double secant_step = 0.1;
 
 }  // namespace
 
+double runs_of_a_set(const std::vector<Prior>& priors) {
+    return 1 + static_cast<double>(std::count_if(priors.begin(), priors.end(),
+                                                 [](const Prior& p) { return p.spread > 0; }));
+}
+
 LeastSquaresSummary fit(const Residuals& residuals, const VectorXd& start, double& budget) {
     LeastSquaresOptions options{.settled = fit_settled, .most_runs = budget};
-    for (const Prior& row : residuals.priors) {
-        options.jacobian_runs += row.spread > 0 ? 1 : 0;
-    }
+    const double all = runs_of_a_set(residuals.priors) - 1;
     // Most unknowns hardly move any reading: their slopes are taken once.
     constexpr double hardly = 0.02;  // of a reading's sigma for a sigma of the unknown
     MatrixXd first;
+    const auto moves = [&](Index j) { return first.col(j).cwiseAbs().maxCoeff() >= hardly; };
     LeastSquaresProblem problem;
     problem.residuals = residuals;
     problem.jacobian = [&](const VectorXd& z, const VectorXd& at) {
         MatrixXd J = jacobian_of(residuals, at.size(), z, [&](Index j) -> VectorXd {
-            if (first.size() > 0 && first.col(j).cwiseAbs().maxCoeff() < hardly) {
+            if (first.size() > 0 && !moves(j)) {
                 return first.col(j);
             }
             return forward_difference(residuals, z, at, j, difference_step);
@@ -87,9 +93,16 @@ LeastSquaresSummary fit(const Residuals& residuals, const VectorXd& start, doubl
         }
         return J;
     };
+    problem.jacobian_runs = [&] {
+        double runs = first.size() == 0 ? all : 0;
+        for (Index j = 0; j < first.cols(); ++j) {
+            runs += moves(j) ? 1 : 0;
+        }
+        return runs;
+    };
     LeastSquaresSummary s = minimise(problem, start, options);
     budget -= s.runs;
-    if (s.ended == Ended::no_lower && !s.converged && budget > 2 * options.jacobian_runs) {
+    if (s.ended == Ended::no_lower && !s.converged && budget > 2 * all) {
         problem.jacobian = [&](const VectorXd& z, const VectorXd& at) {
             return jacobian_of(residuals, at.size(), z, [&](Index j) -> VectorXd {
                 return central_difference(residuals, z, j, secant_step);
@@ -98,11 +111,72 @@ LeastSquaresSummary fit(const Residuals& residuals, const VectorXd& start, doubl
         constexpr int few = 8;
         options.most_iterations = few;
         options.most_runs = budget;
-        options.jacobian_runs *= 2;
+        problem.jacobian_runs = [&] { return 2 * all; };
         s = minimise(problem, s.x, options);
         budget -= s.runs;
     }
     return s;
+}
+
+namespace {
+
+// A search that stands at x with these residuals and derivatives, and goes no further.
+LeastSquaresSummary standing(const VectorXd& x, const VectorXd& residuals, const MatrixXd& J) {
+    LeastSquaresProblem there;
+    there.residuals = [&](const VectorXd&) { return residuals; };
+    there.jacobian = [&](const VectorXd&, const VectorXd&) { return J; };
+    LeastSquaresSummary s = minimise(there, x, {.most_iterations = 0, .settled = fit_settled});
+    if (s.ended == Ended::most_iterations) {
+        s.ended = Ended::budget;
+    }
+    return s;
+}
+
+}  // namespace
+
+LeastSquaresSummary follow(const Residuals& residuals, LeastSquaresSummary from, double& budget) {
+    constexpr int most_steps = 12;
+    for (int i = 0; i < most_steps && from.to_gain > fit_settled * (1 + from.cost); ++i) {
+        LeastSquaresProblem straight;
+        straight.residuals = [&](const VectorXd& z) -> VectorXd {
+            return from.residuals + applied(from.jacobian, z - from.x);
+        };
+        straight.jacobian = [&](const VectorXd&, const VectorXd&) { return from.jacobian; };
+        const VectorXd step = minimise(straight, from.x, {.settled = fit_settled}).x - from.x;
+        const VectorXd there = residuals(from.x + step);
+        budget -= 1;
+        if (!there.allFinite()) {
+            break;
+        }
+        const VectorXd lack = there - from.residuals - applied(from.jacobian, step);
+        const MatrixXd J = from.jacobian + product(lack / step.squaredNorm(), step.transpose());
+        LeastSquaresSummary moved = standing(from.x + step, there, J);
+        if (moved.cost < from.cost) {
+            from = std::move(moved);
+        } else {
+            from = standing(from.x, from.residuals, J);
+        }
+        if (budget <= 0) {
+            break;
+        }
+    }
+    return from;
+}
+
+LeastSquaresSummary refit(const Residuals& residuals, const LeastSquaresSummary& minimum,
+                          const MatrixXd& noise, double& budget) {
+    if (budget >= 2 * runs_of_a_set(residuals.priors)) {
+        LeastSquaresSummary s = fit(residuals, minimum.x, budget);
+        if (s.ended != Ended::not_finite) {
+            return s;
+        }
+    }
+    MatrixXd J = product(noise, minimum.jacobian);
+    for (Index j = 0; j < J.cols(); ++j) {
+        J.col(j) = solve_lower(residuals.noise, J.col(j));
+    }
+    const VectorXd here = solve_lower(residuals.noise, applied(noise, minimum.residuals));
+    return follow(residuals, standing(minimum.x, here, J), budget);
 }
 
 }  // namespace hotband

@@ -34,8 +34,23 @@ struct Residuals {
 /// Standard deviations of the posterior, squared, that a search leaves: a hundredth of one.
 inline constexpr double fit_settled = 1e-4;
 
+/// Calls of the residuals for one set of their derivatives and the values it starts from.
+double runs_of_a_set(const std::vector<Prior>& priors);
+
 /// The minimum from `start` on with what is left of the budget (calls of the residuals), which it
 /// draws down.
 LeastSquaresSummary fit(const Residuals& residuals, const Eigen::VectorXd& start, double& budget);
+
+/// From where a search ended, without derivatives of its own: each step goes where the model,
+/// straight with those that there are, is least, and flies it once, from which the derivatives
+/// learn (Broyden, Math. Comp. 19, 1965: the least change that explains it). To the minimum, or to
+/// the end of the budget; one step at least.
+LeastSquaresSummary follow(const Residuals& residuals, LeastSquaresSummary from, double& budget);
+
+/// A minimum's readings with other errors than those of `noise` that it was found with: from it on,
+/// with what is left of the budget. Where that is less than two sets of derivatives, or leads
+/// nowhere finite, it is followed with those of the minimum.
+LeastSquaresSummary refit(const Residuals& residuals, const LeastSquaresSummary& minimum,
+                          const Eigen::MatrixXd& noise, double& budget);
 
 }  // namespace hotband

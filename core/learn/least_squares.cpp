@@ -14,6 +14,7 @@ using Eigen::VectorXd;
 
 // Derivatives, weights and curvature where the search stands; gives the gradient back.
 VectorXd look_round(const LeastSquaresProblem& p, LeastSquaresSummary& s) {
+    s.runs += p.jacobian_runs();
     s.jacobian = p.jacobian(s.x, s.residuals);
     s.weights = VectorXd::Ones(s.residuals.size());
     if (p.robust) {
@@ -58,7 +59,7 @@ LeastSquaresSummary minimise(const LeastSquaresProblem& p, const VectorXd& start
     s.x = start;
     s.residuals = p.residuals(start);
     s.evaluations = 1;
-    s.runs = 1 + options.jacobian_runs;
+    s.runs = 1;
     s.first_cost = s.cost = cost_of(p, s.residuals, s.x);
     if (!std::isfinite(s.cost)) {
         s.ended = Ended::not_finite;
@@ -82,7 +83,7 @@ LeastSquaresSummary minimise(const LeastSquaresProblem& p, const VectorXd& start
             s.ended = Ended::most_iterations;
             break;
         }
-        if (s.runs + 1 + options.jacobian_runs > options.most_runs) {
+        if (s.runs + 1 + p.jacobian_runs() > options.most_runs) {
             s.ended = Ended::budget;
             break;
         }
@@ -106,7 +107,6 @@ LeastSquaresSummary minimise(const LeastSquaresProblem& p, const VectorXd& start
         }
         if (lower) {
             ++s.iterations;
-            s.runs += options.jacobian_runs;
             gradient = look_round(p, s);
             if (!gradient.allFinite()) {
                 s.ended = Ended::not_finite;

@@ -18,6 +18,8 @@ struct LeastSquaresProblem {
     std::function<Eigen::VectorXd(const Eigen::VectorXd& x)> residuals;
     /// Their derivatives at x, where they are `at`.
     std::function<Eigen::MatrixXd(const Eigen::VectorXd& x, const Eigen::VectorXd& at)> jacobian;
+    /// Work of the next set of derivatives, in calls of the residuals.
+    std::function<double()> jacobian_runs = [] { return 0.0; };
     double prior = 1;    // weight of x'x; 0: no prior
     bool robust = true;  // Huber's loss; otherwise plain squares
 };
@@ -28,10 +30,9 @@ struct LeastSquaresOptions {
     /// prior of 1 the cost is in units of squared posterior sigmas.
     double settled = 1e-6;
     double first_damping = 1e-3;
-    /// Work that may be done, in calls of the residuals; a set of derivatives counts as
-    /// `jacobian_runs`. At least one set is always made.
+    /// Work that may be done, in calls of the residuals. At least one set of derivatives is always
+    /// made.
     double most_runs = std::numeric_limits<double>::infinity();
-    double jacobian_runs = 0;
 };
 
 /// Why the search ended.

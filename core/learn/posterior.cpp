@@ -16,9 +16,11 @@ using Eigen::VectorXd;
 
 namespace {
 
-// Work of moving all draws one step, in holds of a twentieth to a fifth of a millisecond: where it
-// is more they stay straight.
+// Work of moving all draws, in holds of a twentieth to a fifth of a millisecond: where one step is
+// more they stay straight.
 constexpr double most_draw_work = 24000;
+
+constexpr double most_steps = 3;
 
 // Randomise, then optimise (Bardsley, Solonen, Haario and Laine, SIAM J. Sci. Comput. 36(4), 2014):
 // a draw solves  z + J'W r(z) = u,  where u is what the left side is in the straight-line model at
@@ -31,8 +33,8 @@ class PosteriorMover {
     PosteriorMover(const Calibration& c, double work)
         : c_(c),
           told_priors_(make_priors(c.told)),
-          moves_(c.fit != nullptr && work < most_draw_work) {
-        if (moves_) {
+          steps_(c.fit ? static_cast<int>(std::min(most_steps, most_draw_work / work)) : 0) {
+        if (steps_ > 0) {
             const LeastSquaresSummary& f = c.fit->minimum;
             JW_ = weighed_transpose(f.jacobian, f.weights);
             curvature_ = Positive(f.curvature);
@@ -40,18 +42,17 @@ class PosteriorMover {
     }
 
     VectorXd draw(std::span<const double> xi) const {
-        constexpr int most_steps = 3;
         constexpr double small_step = 1;  // posterior sigmas; what is left is of second order
         const std::vector<double> straight = draw_of(c_.belief, xi);
         VectorXd z =
             Eigen::Map<const VectorXd>(straight.data(), static_cast<Index>(straight.size()));
-        if (!moves_) {
+        if (steps_ == 0) {
             return z;
         }
         const LeastSquaresSummary& f = c_.fit->minimum;
         const Residuals residuals{c_.told, told_priors_, c_.readings, c_.fit->noise};
         const VectorXd u = z + applied(JW_, f.residuals + applied(f.jacobian, z - f.x));
-        for (int i = 0; i < most_steps; ++i) {
+        for (int i = 0; i < steps_; ++i) {
             const VectorXd lack = u - z - applied(JW_, residuals(z));
             const VectorXd step = curvature_.solve(lack);
             if (!step.allFinite()) {
@@ -68,7 +69,7 @@ class PosteriorMover {
  private:
     const Calibration& c_;
     std::vector<Prior> told_priors_;
-    bool moves_;
+    int steps_;  // each draw is moved by, at most
     MatrixXd JW_;
     Positive curvature_;
 };

@@ -3,6 +3,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
+#include <tuple>
 
 #include "flight/flight_plan.hpp"
 #include "physics/constants.hpp"
@@ -44,7 +46,7 @@ double interpolate_board(const March& m, double t) {
 double logarithmic(double omega) { return speed_scale * std::log(std::max(omega, 1e-3)); }
 
 Reading speed_reading(int row, double rpm) {
-    return {row, ReadingKind::speed, 0, logarithmic(rpm * pi / 30), speed_pct, 0};
+    return {row, ReadingKind::speed, 0, logarithmic(rpm * pi / 30), speed_pct, 0, row};
 }
 
 double temperature_of(const March& m, const Reading& r) {
@@ -63,19 +65,17 @@ double temperature_of(const March& m, const Reading& r) {
     return m.peak_board;
 }
 
-// What the session's sensor shows: its rise over that day's air is off by a factor.
-double read_off(const Plant& p, const BenchRun& run, const March& m, const Reading& r) {
-    if (r.kind == ReadingKind::speed) {
-        return logarithmic(m.mean_omega);
-    }
+// What the session's sensor shows of the board: its rise over that day's air is off by a factor.
+double shown(const Plant& p, const BenchRun& run, double board_C) {
     const double air_C = on_the_day(p, run).air.celsius;
     const double gain = run.day == Day::bench ? p.u.bench_gain : p.u.flown_gain;
-    return air_C + gain * (temperature_of(m, r) - air_C);
+    return air_C + gain * (board_C - air_C);
 }
 
-void add_row_readings(std::vector<Reading>& out, int index, const MeasuredRow& row) {
+void add_row_readings(std::vector<Reading>& out, int index, int flown_as, const MeasuredRow& row) {
     if (row.rpm && row.kind == RowKind::hold) {
         out.push_back(speed_reading(index, *row.rpm));
+        out.back().flown_as = flown_as;
     }
     const double sensor = row.sensor_K.value_or(board_sensor_K);
     const double shared = std::sqrt(shared_variance) * sensor;
@@ -86,20 +86,20 @@ void add_row_readings(std::vector<Reading>& out, int index, const MeasuredRow& r
         const double each = sensor * std::sqrt(shared_variance + (1 - shared_variance) * thinner);
         for (size_t i = 0; i < take; ++i) {
             const auto& [t, C] = row.trace[take == 1 ? 0 : i * (n - 1) / (take - 1)];
-            out.push_back({index, ReadingKind::trace, t, C, each, shared});
+            out.push_back({index, ReadingKind::trace, t, C, each, shared, flown_as});
         }
         return;
     }
     if (row.esc_mean_C) {
-        out.push_back({index, ReadingKind::mean, 0, *row.esc_mean_C, sensor, shared});
+        out.push_back({index, ReadingKind::mean, 0, *row.esc_mean_C, sensor, shared, flown_as});
     }
     if (row.esc_peak_C) {
-        out.push_back({index, ReadingKind::peak, 0, *row.esc_peak_C, sensor, shared});
+        out.push_back({index, ReadingKind::peak, 0, *row.esc_peak_C, sensor, shared, flown_as});
     }
     if (row.esc_after_C) {
         // Another sensor, so its error is its own.
         const double after = row.sensor_K.value_or(after_landing_K);
-        out.push_back({index, ReadingKind::after, 0, *row.esc_after_C, after, 0});
+        out.push_back({index, ReadingKind::after, 0, *row.esc_after_C, after, 0, flown_as});
     }
 }
 
@@ -108,10 +108,6 @@ double point_speed(const Plant& p, const ThrottlePoint& point) {
     const Source fresh = source_at(p, p.pack.start, p.pack.start_C, 50, 50);
     return operate(p, {.throttle = point.throttle_pct / 100}, fresh).omega;
 }
-
-// A flight's peak, mean and end hardly know its steps (by a tenth of a kelvin); a trace is read
-// between its moments.
-Steps steps_for(const MeasuredRow& row) { return row.trace.empty() ? Steps::trial : Steps::drawn; }
 
 }  // namespace
 
@@ -158,10 +154,28 @@ March fly_row(const Plant& p, const Setup& setup, const MeasuredRow& row, Steps 
     return run_row(p, setup, row, steps).march;
 }
 
+Steps steps_for(const MeasuredRow& row) { return row.trace.empty() ? Steps::trial : Steps::drawn; }
+
+size_t first_alike(const Setup& setup, size_t row) {
+    const MeasuredRow& own = setup.measured[row];
+    const auto run = [](const MeasuredRow& r) {
+        // A flight's throttles and length are the setup's.
+        const bool hold = r.kind == RowKind::hold;
+        return std::tuple(r.kind, place_of(r), steps_for(r), hold ? r.throttle_pct : 0,
+                          hold ? r.pack_A : std::nullopt, hold ? r.hold_s : std::nullopt, r.start_C,
+                          r.air_C, r.pwm_Hz, r.flight_speed_mps);
+    };
+    const auto first =
+        std::find_if(setup.measured.begin(), setup.measured.end(),
+                     [&](const MeasuredRow& other) { return run(other) == run(own); });
+    return static_cast<size_t>(first - setup.measured.begin());
+}
+
 std::vector<Reading> readings_of(const Setup& setup) {
     std::vector<Reading> out;
     for (size_t i = 0; i < setup.measured.size(); ++i) {
-        add_row_readings(out, static_cast<int>(i), setup.measured[i]);
+        add_row_readings(out, static_cast<int>(i), static_cast<int>(first_alike(setup, i)),
+                         setup.measured[i]);
     }
     for (size_t i = 0; i < setup.load.points.size(); ++i) {
         if (setup.load.points[i].rpm) {
@@ -188,28 +202,6 @@ Setup without_readings(Setup setup) {
     return setup;
 }
 
-std::vector<double> predict(const Setup& setup, const std::vector<Prior>& priors,
-                            const std::vector<Reading>& readings, std::span<const double> z) {
-    const Plant p = fitted_plant(setup, priors, z);
-    std::vector<double> out;
-    int flown = -1;
-    March march;
-    for (const Reading& reading : readings) {
-        const auto row = static_cast<size_t>(reading.row);
-        if (row >= setup.measured.size()) {
-            out.push_back(
-                logarithmic(point_speed(p, setup.load.points[row - setup.measured.size()])));
-            continue;
-        }
-        if (reading.row != flown) {
-            march = fly_row(p, setup, setup.measured[row], steps_for(setup.measured[row]));
-            flown = reading.row;
-        }
-        out.push_back(read_off(p, bench_of(setup.measured[row]), march, reading));
-    }
-    return out;
-}
-
 namespace {
 
 // Work of a map, in holds: of one of three nodes, and by the exact points of one with a kink. A
@@ -223,30 +215,65 @@ double work_of_map(const Plant& p, const DemandMap& map) {
     return usual_work * points / usual_points * (p.load.law == LoadLaw::square ? 1 : rotor);
 }
 
+double work_of_run(const Plant& p, const RowRun& run) {
+    constexpr double moments_of_a_hold = 45;  // with its map
+    double work = static_cast<double>(run.march.moments.size()) / moments_of_a_hold;
+    const double solved = static_cast<double>(run.solved) / static_cast<double>(run.maps.size());
+    for (const DemandMap& map : run.maps) {
+        work += solved * work_of_map(p, map);
+    }
+    return work;
+}
+
+// Readings by the row that is flown for them.
+std::vector<size_t> by_run(const std::vector<Reading>& readings) {
+    std::vector<size_t> order(readings.size());
+    std::iota(order.begin(), order.end(), 0);
+    std::stable_sort(order.begin(), order.end(), [&](size_t a, size_t b) {
+        return readings[a].flown_as < readings[b].flown_as;
+    });
+    return order;
+}
+
 }  // namespace
 
-double work_of(const Setup& setup, const std::vector<Prior>& priors,
-               const std::vector<Reading>& readings, std::span<const double> z) {
-    constexpr double moments_of_a_hold = 45;  // with its map
+Prediction predict_all(const Setup& setup, const std::vector<Prior>& priors,
+                       const std::vector<Reading>& readings, std::span<const double> z) {
     const Plant p = fitted_plant(setup, priors, z);
-    double work = static_cast<double>(setup.load.points.size());
+    Prediction out;
+    out.shown.resize(readings.size());
+    out.board_C.resize(readings.size());
+    out.row_work.resize(setup.measured.size());
     int flown = -1;
-    for (const Reading& reading : readings) {
+    March march;
+    for (const size_t i : by_run(readings)) {
+        const Reading& reading = readings[i];
         const auto row = static_cast<size_t>(reading.row);
-        if (row >= setup.measured.size() || reading.row == flown) {
+        if (row >= setup.measured.size()) {
+            out.shown[i] =
+                logarithmic(point_speed(p, setup.load.points[row - setup.measured.size()]));
             continue;
         }
-        flown = reading.row;
-        const MeasuredRow& told = setup.measured[row];
-        const RowRun run = run_row(p, setup, told, steps_for(told));
-        work += static_cast<double>(run.march.moments.size()) / moments_of_a_hold;
-        const double solved =
-            static_cast<double>(run.solved) / static_cast<double>(run.maps.size());
-        for (const DemandMap& map : run.maps) {
-            work += solved * work_of_map(p, map);
+        if (reading.flown_as != flown) {
+            flown = reading.flown_as;
+            const MeasuredRow& told = setup.measured[static_cast<size_t>(flown)];
+            RowRun run = run_row(p, setup, told, steps_for(told));
+            out.row_work[static_cast<size_t>(flown)] = work_of_run(p, run);
+            march = std::move(run.march);
         }
+        if (reading.kind == ReadingKind::speed) {
+            out.shown[i] = logarithmic(march.mean_omega);
+            continue;
+        }
+        out.board_C[i] = temperature_of(march, reading) + reading.beyond_K;
+        out.shown[i] = shown(p, bench_of(setup.measured[row]), out.board_C[i]);
     }
-    return std::max(1.0, work);
+    return out;
+}
+
+std::vector<double> predict(const Setup& setup, const std::vector<Prior>& priors,
+                            const std::vector<Reading>& readings, std::span<const double> z) {
+    return predict_all(setup, priors, readings, z).shown;
 }
 
 }  // namespace hotband

@@ -19,10 +19,20 @@ struct Reading {
     double measured = 0;  // deg C; of a speed, `speed_scale` times the logarithm of its rad/s
     double sigma = 2.5;   // K, of its whole error
     double shared = 0;    // K, of the part of it that all readings of the row have in common
+    int flown_as = 0;     // the row whose run it is predicted from: the first that is alike
+    double beyond_K = 0;  // by which its own run's board is warmer than that one's
 };
 
 /// Speeds stand among temperatures: 1 K of a reading is 1 % of a speed.
 inline constexpr double speed_scale = 100;
+
+/// The first measured row whose run is the same as this one's, whatever was read of it: itself, if
+/// none before it is.
+size_t first_alike(const Setup& setup, size_t row);
+
+/// A flight's peak, mean and end hardly know its steps (by a tenth of a kelvin); a trace is read
+/// between its moments.
+Steps steps_for(const MeasuredRow& row);
 
 /// Readings of the setup's measured rows and speeds of its points, in order. Rows with currents
 /// alone have none.
@@ -32,14 +42,18 @@ std::vector<Reading> readings_of(const Setup& setup);
 /// and lengths stay, from which the load may be known; a row that holds nothing else goes.
 Setup without_readings(Setup setup);
 
-/// What a plant draw predicts for each reading, as `Reading::measured` counts it.
+/// What a plant draw predicts for the readings, and at what cost.
+struct Prediction {
+    std::vector<double> shown;     // of each reading, as `Reading::measured` counts it
+    std::vector<double> board_C;   // of each reading but a speed: before the sensor
+    std::vector<double> row_work;  // of each measured row, in holds; 0: not flown
+};
+Prediction predict_all(const Setup& setup, const std::vector<Prior>& priors,
+                       const std::vector<Reading>& readings, std::span<const double> z);
+
+/// `Prediction::shown` alone.
 std::vector<double> predict(const Setup& setup, const std::vector<Prior>& priors,
                             const std::vector<Reading>& readings, std::span<const double> z);
-
-/// Work of one such prediction at z, in holds: what a flight costs goes with its legs, and a
-/// setup's told points are fitted each time.
-double work_of(const Setup& setup, const std::vector<Prior>& priors,
-               const std::vector<Reading>& readings, std::span<const double> z);
 
 /// The measured row as a bench run.
 BenchRun bench_of(const MeasuredRow& row);

@@ -29,9 +29,13 @@ bool may_learn_anew(const Calibration& c) {
 
 Reread reread(const Calibration& c, const Setup& changed) {
     Reread out;
-    const std::vector<Reading> readings = readings_of(changed);
+    std::vector<Reading> readings = readings_of(changed);
     if (!c.fit || readings.size() != c.readings.size()) {
         return out;
+    }
+    for (size_t i = 0; i < readings.size() && c.stood_in > 0; ++i) {
+        readings[i].flown_as = c.readings[i].flown_as;
+        readings[i].beyond_K = c.readings[i].beyond_K;
     }
     const LeastSquaresSummary& f = c.fit->minimum;
     const Setup settled_setup = with_freewheel(changed, c.told.esc.freewheel);
@@ -61,7 +65,9 @@ Reread reread(const Calibration& c, const Setup& changed) {
     if (out.another) {
         return out;
     }
-    constexpr int most_steps = 4;
+    // Dear rows are flown once, and taken as straight from there.
+    const bool dear = c.work > most_reread_work;
+    const int most_steps = dear ? 1 : 4;
     const MatrixXd JW = weighed_transpose(f.jacobian, f.weights);
     const Positive curvature(f.curvature);
     for (int i = 0; i < most_steps; ++i) {
@@ -73,7 +79,7 @@ Reread reread(const Calibration& c, const Setup& changed) {
         if (step.cwiseAbs().maxCoeff() < fit_settled) {
             break;
         }
-        r = residuals(z);
+        r = dear ? VectorXd(r + applied(f.jacobian, step)) : residuals(z);
     }
     const VectorXd by = z - start;
     out.by.assign(by.begin(), by.end());

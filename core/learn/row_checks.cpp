@@ -44,7 +44,8 @@ std::vector<Block> rows_of(const std::vector<Reading>& readings) {
 // is more likely than none by the factor
 //   odds (1 + s^2 a)^-1/2 exp(s^2 c^2 / (2 (1 + s^2 a))),  s = spoiled_K.
 // Nothing is spoiled, or one thing is.
-std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresSummary& f) {
+std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresSummary& f,
+                                 bool straight) {
     std::vector<RowCheck> out;
     double total = 1;
     for (const auto& [first, size] : rows_of(residuals.readings)) {
@@ -53,10 +54,13 @@ std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresS
         const MatrixXd without = f.curvature - product(weighed_transpose(J, w), J);
         const MatrixXd spread = Positive(without).solve_all(J.transpose());
         const VectorXd weighed = w.cwiseProduct(f.residuals.segment(first, size));
-        VectorXd e = residuals.of(f.x + applied(spread, weighed), first, size);
+        const VectorXd step = applied(spread, weighed);
+        const VectorXd here = f.residuals.segment(first, size);
+        VectorXd e =
+            straight ? VectorXd(here + applied(J, step)) : residuals.of(f.x + step, first, size);
         if (!e.allFinite()) {
             // So far off that the model has nothing to say there: judged where the fit is.
-            e = f.residuals.segment(first, size);
+            e = here;
         }
         const Positive V(MatrixXd::Identity(size, size) + product(J, spread));
         const MatrixXd noise = residuals.noise.block(first, first, size, size);

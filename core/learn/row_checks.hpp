@@ -8,8 +8,10 @@
 
 namespace hotband {
 
-/// Each row against all the others and the priors, at the minimum `f`.
-std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresSummary& f);
+/// Each row against all the others and the priors, at the minimum `f`. Each is flown where it would
+/// be without itself, unless it is too dear: then the model is taken as `straight` about the fit.
+std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresSummary& f,
+                                 bool straight);
 
 /// Error covariance with the rows in doubt given the offset that they may have.
 Eigen::MatrixXd doubted(Eigen::MatrixXd covariance, const std::vector<Reading>& readings,

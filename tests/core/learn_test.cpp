@@ -12,6 +12,7 @@
 
 #include "advise/advise.hpp"
 #include "drives.hpp"
+#include "learn/stand_ins.hpp"
 #include "near.hpp"
 #include "owners.hpp"
 
@@ -521,7 +522,8 @@ TEST_CASE("calibration: a flight's readings are those of its march in fine steps
 TEST_CASE("calibration: the work of a prediction goes with what it flies") {
     const auto work = [](const Setup& s) {
         const std::vector<Prior> priors = make_priors(s);
-        return work_of(s, priors, readings_of(s), std::vector<double>(priors.size(), 0.0));
+        constexpr double plenty = 1e9;
+        return fit_readings(s, priors, std::vector<double>(priors.size(), 0.0), plenty, 1).work;
     };
     const Owner o = middling();
     // Holds are what it is counted in.
@@ -584,30 +586,33 @@ TEST_CASE("calibration: the work of a prediction goes with what it flies") {
     rotor.esc.rating_A = 100;
     rotor.flight.parts = {part_of(100, 60)};
     rotor.measured = {row, row, row};
+    rotor.measured[1].air_C = 15;
+    rotor.measured[2].air_C = 14;
     const double steps = static_cast<double>(
         run_flight(median_plant(rotor), rotor.flight, Steps::trial).march.moments.size());
     REQUIRE(work(rotor) > 1);  // the least that is counted
     CHECK_THAT(work(rotor) - 3 * steps / 45, WithinAbs(3 * 2 * 0.35, 0.05));
 }
 
-TEST_CASE("calibration: what a fit costs is bounded by what its flights fly") {
+TEST_CASE("calibration: what a fit costs is bounded, whatever its rows take") {
+    // A set of derivatives of 200 holds takes all there is: the search is ended on its way.
     Setup s = middling().told;
-    for (int i = 0; i < 40; ++i) {
-        s.flight.parts.push_back(part_of(40 + 0.5 * i, 15));
-    }
     s.esc.freewheel_sure = true;
-    MeasuredRow row;
-    row.kind = RowKind::flight;
-    for (const double peak_C : {50, 51, 49, 50}) {
-        row.esc_peak_C = peak_C;
-        s.measured.push_back(row);
+    MeasuredRow hold;
+    hold.hold_s = 90;
+    for (int i = 0; i < 200; ++i) {
+        hold.throttle_pct = 50 + 0.25 * i;
+        hold.esc_peak_C = 110 + 4 * (i % 3);
+        s.measured.push_back(hold);
     }
     const Calibration c = calibrate(s);
-    CHECK(c.work > 40);  // holds, for four flights
+    CHECK(between(190, c.work, 220));
+    CHECK(c.stood_in == 0);
     CHECK(c.budget_reached);
-    // One set of derivatives is always made, and a step may be tried sixteen times.
-    const double least = static_cast<double>(c.belief.priors.size()) + 16;
-    CHECK(c.fit->minimum.runs < 8000 / c.work + least);
+    CHECK_FALSE(c.converged);
+    // One set is always made, a dozen steps go on from it, and each widening takes one at least.
+    const double least = runs_of_a_set(c.belief.priors);
+    CHECK(between(least, c.spent / c.work, least + 12 + 9));
     // What the search still had to go is in the spread, beside the minimum's own.
     const LeastSquaresSummary& f = c.fit->minimum;
     const Eigen::LLT<MatrixXd> H(f.curvature);
@@ -622,9 +627,31 @@ TEST_CASE("calibration: what a fit costs is bounded by what its flights fly") {
             std::max(most_off, std::abs(spread * spread - settled(i, i) - to_go(i) * to_go(i)));
     }
     CHECK(most_off < 1e-9);
-    // A flight of few of these parts is learned from to the end.
+    // Forty days of a flight of forty parts: few are flown, and those are learned from to the end.
+    s = middling().told;
+    s.esc.freewheel_sure = true;
+    for (int i = 0; i < 40; ++i) {
+        s.flight.parts.push_back(part_of(40 + 0.5 * i, 15));
+        MeasuredRow row;
+        row.kind = RowKind::flight;
+        row.esc_peak_C = 50 + 4 * (i % 3);
+        row.air_C = 15 + 0.2 * i;
+        s.measured.push_back(row);
+    }
+    const Calibration days = calibrate(s);
+    CHECK(days.stood_in > 30);
+    CHECK(days.work < 85);  // a part of what two sets of derivatives may take
+    CHECK_FALSE(days.budget_reached);
+    CHECK(days.converged);
+    CHECK(between(1000, days.spent, 8000));
+    // A flight of few of these parts is learned from row by row.
     s.flight.parts.resize(3);
+    s.measured.resize(4);
+    for (MeasuredRow& row : s.measured) {
+        row.esc_peak_C = 52;
+    }
     const Calibration quick = calibrate(s);
+    CHECK(quick.stood_in == 0);
     CHECK(quick.work < 40);
     CHECK_FALSE(quick.budget_reached);
     CHECK(quick.converged);
@@ -636,6 +663,40 @@ TEST_CASE("calibration: what a fit costs is bounded by what its flights fly") {
     CHECK(both.other.front().spent > 0);
     CHECK_THAT(both.spent - both.other.front().spent,
                WithinRel(both.fit->minimum.runs * both.work, 1e-9));
+}
+
+TEST_CASE("calibration: a fit of stand-ins believes what one of every flight does") {
+    Setup s = middling().told;
+    s.esc.freewheel_sure = true;
+    for (int i = 0; i < 14; ++i) {
+        s.flight.parts.push_back(part_of(40 + 1.5 * i, 15));
+        MeasuredRow row;
+        row.kind = RowKind::flight;
+        row.esc_peak_C = 62 + 2 * (i % 3);
+        row.air_C = 15 + 0.5 * i;
+        s.measured.push_back(row);
+    }
+    const Calibration few = calibrate(s);
+    REQUIRE(few.stood_in > 0);
+    // The flights' own readings, at the belief of their stand-ins: as unlikely, to a hundredth,
+    // and flat.
+    const std::vector<Prior> priors = make_priors(s);
+    const std::vector<Reading> own = readings_of(s);
+    const MatrixXd& noise = few.fit->noise;
+    const Residuals residuals{s, priors, own, noise};
+    double budget = 1e9;
+    const LeastSquaresSummary whole =
+        fit(residuals, VectorXd::Zero(static_cast<Index>(priors.size())), budget);
+    REQUIRE(whole.converged);
+    const VectorXd x = few.fit->minimum.x;
+    CHECK_THAT(cost_of({}, residuals(x), x), WithinAbs(whole.cost, 0.02 * (1 + whole.cost)));
+    const MatrixXd spread = whole.curvature.inverse();
+    for (size_t i = 0; i < priors.size(); ++i) {
+        const auto row = static_cast<Index>(i);
+        CAPTURE(priors[i].key);
+        CHECK_THAT(few.belief.middle[i], WithinAbs(whole.x(row), 0.15));
+        CHECK_THAT(few.belief.spread(i), WithinRel(std::sqrt(spread(row, row)), 0.05));
+    }
 }
 
 TEST_CASE("posterior: mean and spread as a long Markov chain has them, two rows") {

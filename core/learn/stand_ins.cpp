@@ -1,0 +1,115 @@
+// Flights that stand in for others; see stand_ins.hpp.
+#include "learn/stand_ins.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+#include <tuple>
+
+namespace hotband {
+namespace {
+
+double sum_of(const std::vector<double>& values) {
+    return std::accumulate(values.begin(), values.end(), 0.0);
+}
+
+// What may stand in for each other, and then how near they are: sorted by it, neighbours are.
+auto nearness(const MeasuredRow& r) {
+    return std::tuple(place_of(r), steps_for(r), r.pwm_Hz, r.flight_speed_mps, r.air_C, r.start_C);
+}
+
+bool may_stand_in(const MeasuredRow& a, const MeasuredRow& b) {
+    return place_of(a) == place_of(b) && steps_for(a) == steps_for(b);
+}
+
+// For each row the one that is flown for it, where at most `group` in a row share one.
+std::vector<size_t> stand_ins(const Setup& setup, const std::vector<double>& row_work,
+                              size_t group) {
+    const std::vector<MeasuredRow>& rows = setup.measured;
+    std::vector<size_t> as(rows.size());
+    std::iota(as.begin(), as.end(), 0);
+    std::vector<size_t> flights;
+    std::copy_if(as.begin(), as.end(), std::back_inserter(flights),
+                 [&](size_t i) { return rows[i].kind == RowKind::flight && row_work[i] > 0; });
+    std::stable_sort(flights.begin(), flights.end(),
+                     [&](size_t a, size_t b) { return nearness(rows[a]) < nearness(rows[b]); });
+    for (size_t first = 0; first < flights.size();) {
+        size_t end = first + 1;
+        while (end < flights.size() && end - first < group &&
+               may_stand_in(rows[flights[first]], rows[flights[end]])) {
+            ++end;
+        }
+        for (size_t i = first; i < end; ++i) {
+            as[flights[i]] = flights[(first + end) / 2];
+        }
+        first = end;
+    }
+    return as;
+}
+
+// By how much each reading's own board is warmer than its stand-in's.
+void set_beyond(FitReadings& readings, const Prediction& own, const Prediction& used) {
+    for (size_t i = 0; i < readings.used.size(); ++i) {
+        readings.used[i].beyond_K += own.board_C[i] - used.board_C[i];
+    }
+}
+
+}  // namespace
+
+FitReadings fit_readings(const Setup& setup, const std::vector<Prior>& priors,
+                         std::span<const double> z, double most_work, double predictions) {
+    FitReadings out;
+    out.own = out.used = readings_of(setup);
+    if (out.own.empty()) {
+        return out;
+    }
+    const std::vector<MeasuredRow>& rows = setup.measured;
+    const Prediction own = predict_all(setup, priors, out.own, z);
+    std::vector<bool> read(rows.size());
+    for (const Reading& r : out.own) {
+        const auto row = static_cast<size_t>(r.row);
+        if (row < read.size() && !read[row]) {
+            read[row] = true;
+            out.work_apart += own.row_work[static_cast<size_t>(r.flown_as)];
+        }
+    }
+    double holds = static_cast<double>(setup.load.points.size());  // told points: fitted each time
+    double flights = 0;
+    double count = 0;  // of flights flown
+    for (size_t i = 0; i < rows.size(); ++i) {
+        const bool flight = rows[i].kind == RowKind::flight;
+        (flight ? flights : holds) += own.row_work[i];
+        count += flight && own.row_work[i] > 0 ? 1 : 0;
+    }
+    out.work_own = out.work = std::max(1.0, holds + flights);
+    const double each = std::max(0.0, most_work - out.work_own) / predictions;
+    if (out.work <= each || count == 0) {
+        return out;
+    }
+    const double few = std::floor((each - holds) / flights * count);
+    const double group = std::ceil(count / std::max(1.0, few));
+    const std::vector<size_t> as = stand_ins(setup, own.row_work, static_cast<size_t>(group));
+    for (size_t i = 0; i < as.size(); ++i) {
+        out.stood_in += as[i] != i ? 1 : 0;
+    }
+    if (out.stood_in == 0) {
+        return out;
+    }
+    for (Reading& r : out.used) {
+        if (static_cast<size_t>(r.row) < as.size()) {
+            r.flown_as = static_cast<int>(as[static_cast<size_t>(r.flown_as)]);
+        }
+    }
+    const Prediction used = predict_all(setup, priors, out.used, z);
+    set_beyond(out, own, used);
+    out.work = std::max(1.0, out.work_own - sum_of(own.row_work) + sum_of(used.row_work));
+    return out;
+}
+
+void anchor(FitReadings& readings, const Setup& setup, const std::vector<Prior>& priors,
+            std::span<const double> z) {
+    set_beyond(readings, predict_all(setup, priors, readings.own, z),
+               predict_all(setup, priors, readings.used, z));
+}
+
+}  // namespace hotband

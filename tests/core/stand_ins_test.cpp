@@ -1,0 +1,309 @@
+// Measured flights that are too dear to fly for every figure: which stand for which, what they
+// differ by, and what a fit that has no work left does.
+#include "learn/stand_ins.hpp"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+
+#include "advise/rooms.hpp"
+#include "drives.hpp"
+#include "learn/calibrate.hpp"
+#include "learn/fit.hpp"
+#include "learn/linear.hpp"
+#include "learn/row_checks.hpp"
+#include "near.hpp"
+#include "owners.hpp"
+
+using namespace hotband;
+using namespace hotband::test;
+using Eigen::Index;
+using Eigen::MatrixXd;
+using Eigen::VectorXd;
+
+namespace {
+
+MeasuredRow flight_read(double peak_C, double air_C) {
+    MeasuredRow row;
+    row.kind = RowKind::flight;
+    row.esc_peak_C = peak_C;
+    row.air_C = air_C;
+    return row;
+}
+
+// A flight of `parts` throttles, read on as many days as told, in no order.
+Setup read_on_days(int parts, int days) {
+    Setup s = six_cell_drive();
+    s.esc.freewheel_sure = true;
+    s.air.cooling = Cooling::vented;
+    s.flight.parts.clear();
+    for (int i = 0; i < parts; ++i) {
+        s.flight.parts.push_back(part_of(45 + 40.0 * i / parts, 600.0 / parts));
+    }
+    for (int i = 0; i < days; ++i) {
+        const double air_C = 8 + 0.7 * (i * 7 % days);
+        s.measured.push_back(flight_read(std::round(air_C + 38 + 2 * (i % 3)), air_C));
+        s.measured.back().start_C = air_C + 3.0 * (i % 4);
+    }
+    return s;
+}
+
+std::vector<double> estimates(const Setup& s) {
+    return std::vector<double>(make_priors(s).size(), 0.0);
+}
+
+// Of so many holds for a set of derivatives.
+FitReadings fitted_in(const Setup& s, double most_work) {
+    return fit_readings(s, make_priors(s), estimates(s), most_work, 1);
+}
+
+std::vector<int> flown_as(const std::vector<Reading>& readings) {
+    std::vector<int> out;
+    for (const Reading& r : readings) {
+        out.push_back(r.flown_as);
+    }
+    return out;
+}
+
+}  // namespace
+
+TEST_CASE("stand-ins: rows that tell the same run are flown once, whatever was read") {
+    Setup s = read_on_days(3, 1);
+    MeasuredRow hold;
+    hold.throttle_pct = 80;
+    hold.hold_s = 60;
+    hold.pack_A = 20;
+    hold.esc_mean_C = 50;
+    const MeasuredRow flight = s.measured.front();
+    s.measured = {flight, hold, flight, hold};
+    s.measured[2].esc_peak_C = 61;
+    s.measured[2].esc_after_C = 55;
+    s.measured[3].esc_mean_C = 51;
+    s.measured[3].sensor_K = 1;
+    CHECK(first_alike(s, 0) == 0);
+    CHECK(first_alike(s, 1) == 1);
+    CHECK(first_alike(s, 2) == 0);
+    CHECK(first_alike(s, 3) == 1);
+    const std::vector<Reading> readings = readings_of(s);
+    REQUIRE(readings.size() == 5);
+    CHECK(flown_as(readings) == std::vector<int>{0, 1, 0, 0, 1});
+    const Prediction all = predict_all(s, make_priors(s), readings, estimates(s));
+    CHECK(all.row_work[0] > 0);
+    CHECK(all.row_work[1] > 0);
+    CHECK(all.row_work[2] == 0);
+    CHECK(all.row_work[3] == 0);
+    // Each row for itself, to the last digit.
+    std::vector<Reading> apart = readings;
+    for (Reading& r : apart) {
+        r.flown_as = r.row;
+    }
+    const Prediction each = predict_all(s, make_priors(s), apart, estimates(s));
+    CHECK(each.row_work[3] > 0);
+    CHECK(each.shown == all.shown);
+    CHECK(each.shown[0] != each.shown[1]);
+    // Whatever tells another run is another.
+    const auto differs = [&](size_t row, auto&& change) {
+        Setup other = s;
+        change(other.measured[row]);
+        return first_alike(other, row) == row;
+    };
+    for (const size_t row : {2, 3}) {
+        CAPTURE(row);
+        CHECK(differs(row, [](MeasuredRow& r) { r.air_C = 9; }));
+        CHECK(differs(row, [](MeasuredRow& r) { r.start_C = 40; }));
+        CHECK(differs(row, [](MeasuredRow& r) { r.pwm_Hz = 12000; }));
+        CHECK(differs(row, [](MeasuredRow& r) { r.flight_speed_mps = 7; }));
+        CHECK(differs(row, [](MeasuredRow& r) { r.trace = {{10, 40}}; }));
+    }
+    CHECK(differs(2, [](MeasuredRow& r) { r.where = Where::bench; }));
+    CHECK(differs(3, [](MeasuredRow& r) { r.where = Where::flight; }));
+    CHECK(differs(3, [](MeasuredRow& r) { r.throttle_pct = 81; }));
+    CHECK(differs(3, [](MeasuredRow& r) { r.hold_s = 61; }));
+    CHECK(differs(3, [](MeasuredRow& r) { r.pack_A = 21; }));
+    // A flight's throttle and length are not of the row.
+    CHECK_FALSE(differs(2, [](MeasuredRow& r) { r.throttle_pct = 81; }));
+}
+
+TEST_CASE("stand-ins: as few as the work allows, neighbours by frequency, speed, air and start") {
+    Setup s = read_on_days(4, 9);
+    const FitReadings all = fitted_in(s, 1e9);
+    CHECK(all.stood_in == 0);
+    CHECK(flown_as(all.used) == std::vector<int>{0, 1, 2, 3, 4, 5, 6, 7, 8});
+    CHECK(all.work == all.work_own);
+    CHECK_THAT(all.work_apart, WithinRel(all.work_own, 1e-12));
+    const double each = all.work_own / 9;
+    // Flying them all once is of the work, and so is a prediction.
+    CHECK(fitted_in(s, 2.01 * all.work_own).stood_in == 0);
+    CHECK(fitted_in(s, 1.99 * all.work_own).stood_in > 0);
+    // By air rows 0, 4, 8, 3, 7, 2, 6, 1, 5. Of three the middle one is flown.
+    const FitReadings three = fitted_in(s, all.work_own + 3.5 * each);
+    CHECK(three.stood_in == 6);
+    CHECK(flown_as(three.used) == std::vector<int>{4, 1, 7, 7, 4, 1, 1, 7, 4});
+    CHECK(flown_as(three.own) == flown_as(all.own));
+    CHECK(between(2.5 * each, three.work, 3.5 * each));
+    CHECK(three.work_own == all.work_own);
+    // One at least.
+    const FitReadings one = fitted_in(s, 0.5 * each);
+    CHECK(one.stood_in == 8);
+    CHECK(flown_as(one.used) == std::vector<int>(9, 7));
+    // Frequency before speed, speed before air: 4, 8, 3, 7, 2, 6, 1, 0, 5.
+    s.measured[5].pwm_Hz = 17000;
+    s.measured[0].flight_speed_mps = 30;
+    const double work = fitted_in(s, 1e9).work;
+    CHECK(flown_as(fitted_in(s, work * (1 + 3.5 / 9)).used) ==
+          std::vector<int>{0, 0, 2, 8, 8, 0, 2, 2, 8});
+    // Start before nothing: two flights of the same air.
+    s = read_on_days(4, 3);
+    for (MeasuredRow& row : s.measured) {
+        row.air_C = 20;
+    }
+    s.measured[0].start_C = 30;
+    s.measured[1].start_C = 50;
+    s.measured[2].start_C = 40;
+    CHECK(flown_as(fitted_in(s, 0).used) == std::vector<int>{2, 2, 2});
+}
+
+TEST_CASE("stand-ins: only flights of one place stand for each other, no hold for any") {
+    Setup s = read_on_days(4, 4);
+    s.measured[1].where = Where::bench;
+    s.measured[3].where = Where::bench;
+    MeasuredRow hold;
+    hold.throttle_pct = 80;
+    hold.esc_mean_C = 50;
+    s.measured.push_back(hold);
+    hold.throttle_pct = 70;
+    s.measured.push_back(hold);
+    const FitReadings few = fitted_in(s, 0);
+    CHECK(few.stood_in == 2);
+    CHECK(flown_as(few.used) == std::vector<int>{2, 1, 2, 1, 4, 5});
+    // Holds alone, however many, are all flown.
+    s.measured.erase(s.measured.begin(), s.measured.begin() + 4);
+    CHECK(fitted_in(s, 0).stood_in == 0);
+    // Rows that are alike stay with the one that is flown for them.
+    Setup twice = read_on_days(4, 3);
+    twice.measured.insert(twice.measured.end(), twice.measured.begin(), twice.measured.end());
+    const FitReadings shared = fitted_in(twice, 0);
+    CHECK(shared.stood_in == 2);
+    CHECK(flown_as(shared.used) == std::vector<int>{1, 1, 1, 1, 1, 1});
+    CHECK_THAT(shared.work_apart, WithinRel(2 * shared.work_own, 1e-12));
+}
+
+TEST_CASE("stand-ins: where they are anchored every row reads as its own flight does") {
+    const Setup s = read_on_days(6, 12);
+    const std::vector<Prior> priors = make_priors(s);
+    FitReadings r = fitted_in(s, 0);
+    REQUIRE(r.stood_in == 11);
+    const auto most_off = [&](const std::vector<double>& z) {
+        const std::vector<double> own = predict(s, priors, r.own, z);
+        const std::vector<double> used = predict(s, priors, r.used, z);
+        double most = 0;
+        for (size_t i = 0; i < own.size(); ++i) {
+            most = std::max(most, std::abs(own[i] - used[i]));
+        }
+        return most;
+    };
+    CHECK(most_off(estimates(s)) < 1e-9);
+    // Elsewhere by little: 9 K of air and 9 K of start apart, one sigma of every unknown away.
+    constexpr double read_K = 1.25;  // half a good thermometer's error
+    Chance chance(7);
+    for (int k = 0; k < 6; ++k) {
+        std::vector<double> z(priors.size());
+        for (double& x : z) {
+            x = chance.normal();
+        }
+        const double before = most_off(z);
+        CHECK(before > 1e-6);
+        CHECK(before < read_K);
+        anchor(r, s, priors, z);
+        CHECK(most_off(z) < 1e-9);
+        anchor(r, s, priors, estimates(s));
+        CHECK(most_off(estimates(s)) < 1e-9);
+    }
+}
+
+namespace {
+
+struct Fitted {
+    Setup s;
+    std::vector<Prior> priors = make_priors(s);
+    std::vector<Reading> readings = readings_of(s);
+    MatrixXd noise = cholesky(error_covariance(readings));
+    Residuals residuals{s, priors, readings, noise};
+    VectorXd start = VectorXd::Zero(static_cast<Index>(priors.size()));
+
+    LeastSquaresSummary fit_in(double runs) const {
+        double budget = runs;
+        return fit(residuals, start, budget);
+    }
+};
+
+}  // namespace
+
+TEST_CASE("follow: a search that ended comes to the minimum without derivatives of its own") {
+    const Fitted f{read_on_days(3, 5)};
+    const LeastSquaresSummary whole = f.fit_in(1e9);
+    REQUIRE(whole.converged);
+    const LeastSquaresSummary ended = f.fit_in(0);  // where it starts, with one set
+    REQUIRE(ended.ended == Ended::budget);
+    CHECK(ended.runs == runs_of_a_set(f.priors));
+    REQUIRE(ended.cost > whole.cost + 0.5);
+    double budget = 50;
+    const LeastSquaresSummary there = follow(f.residuals, ended, budget);
+    CHECK(between(38, budget, 48));
+    CHECK_THAT(there.cost, WithinAbs(whole.cost, 1e-3 * (1 + whole.cost)));
+    CHECK((there.x - whole.x).norm() < 0.1);  // of a prior's sigma, over all
+    CHECK((f.residuals(there.x) - there.residuals).norm() < 1e-12);
+    // To the budget's end, one step at least, never uphill.
+    budget = 0;
+    const LeastSquaresSummary step = follow(f.residuals, ended, budget);
+    CHECK(budget == -1);
+    CHECK(step.cost < ended.cost);
+    CHECK(step.cost >= there.cost);
+    LeastSquaresSummary settled = whole;
+    settled.to_gain = 0;
+    budget = 5;
+    CHECK(follow(f.residuals, settled, budget).x == whole.x);
+    CHECK(budget == 5);
+}
+
+TEST_CASE("refit: with other errors it comes to their minimum, with and without work left") {
+    Setup s = read_on_days(3, 5);
+    *s.measured[0].esc_peak_C += 9;
+    const Fitted f{s};
+    const LeastSquaresSummary before = f.fit_in(1e9);
+    // The first row counts for little, the others err twice as much.
+    MatrixXd noise = 2 * f.noise;
+    noise(0, 0) *= 10;
+    const Residuals errs{f.s, f.priors, f.readings, noise};
+    double budget = 1e9;
+    const LeastSquaresSummary want = fit(errs, f.start, budget);
+    REQUIRE(want.converged);
+    REQUIRE((want.x - before.x).norm() > 0.05);
+    for (const double left : {1e9, 0.0, 2 * runs_of_a_set(f.priors) - 0.5}) {
+        CAPTURE(left);
+        budget = left;
+        const LeastSquaresSummary got = refit(errs, before, f.noise, budget);
+        CHECK(left - budget >= 1);
+        CHECK((left - budget > 20) == (left > 1e3));  // derivatives anew
+        CHECK_THAT(got.cost, WithinAbs(want.cost, 2e-3 * (1 + want.cost)));
+        CHECK((errs(got.x) - got.residuals).norm() < 1e-12);
+        CHECK_THAT(got.curvature.trace(), WithinRel(want.curvature.trace(), 0.1));
+    }
+}
+
+TEST_CASE("row checks: a straight model doubts what a flown one doubts") {
+    Setup s = read_on_days(3, 6);
+    *s.measured[2].esc_peak_C += 18;
+    const Fitted f{s};
+    const LeastSquaresSummary minimum = f.fit_in(1e9);
+    const std::vector<RowCheck> flown = check_rows(f.residuals, minimum, false);
+    const std::vector<RowCheck> straight = check_rows(f.residuals, minimum, true);
+    REQUIRE(flown.size() == 6);
+    REQUIRE(straight.size() == 6);
+    for (size_t i = 0; i < flown.size(); ++i) {
+        CHECK_THAT(straight[i].doubt, WithinAbs(flown[i].doubt, 0.05));
+        CHECK_THAT(straight[i].off_K, WithinAbs(flown[i].off_K, 0.5));
+        CHECK((straight[i].doubt > likely_off) == (i == 2));
+        CHECK(straight[i].doubt != flown[i].doubt);
+    }
+}
