@@ -20,7 +20,7 @@ namespace {
 // more they stay straight.
 constexpr double most_draw_work = 24000;
 
-constexpr double most_steps = 3;
+constexpr double most_draw_steps = 3;
 
 // Randomise, then optimise (Bardsley, Solonen, Haario and Laine, SIAM J. Sci. Comput. 36(4), 2014):
 // a draw solves  z + J'W r(z) = u,  where u is what the left side is in the straight-line model at
@@ -33,7 +33,7 @@ class PosteriorMover {
     PosteriorMover(const Calibration& c, double work)
         : c_(c),
           told_priors_(make_priors(c.told)),
-          steps_(c.fit ? static_cast<int>(std::min(most_steps, most_draw_work / work)) : 0) {
+          steps_(c.fit ? static_cast<int>(std::min(most_draw_steps, most_draw_work / work)) : 0) {
         if (steps_ > 0) {
             const LeastSquaresSummary& f = c.fit->minimum;
             JW_ = weighed_transpose(f.jacobian, f.weights);

@@ -258,7 +258,9 @@ Prediction predict_all(const Setup& setup, const std::vector<Prior>& priors,
             flown = reading.flown_as;
             const MeasuredRow& told = setup.measured[static_cast<size_t>(flown)];
             RowRun run = run_row(p, setup, told, steps_for(told));
-            out.row_work[static_cast<size_t>(flown)] = work_of_run(p, run);
+            const double work = work_of_run(p, run);
+            out.row_work[static_cast<size_t>(flown)] = work;
+            out.work += work;
             march = std::move(run.march);
         }
         if (reading.kind == ReadingKind::speed) {

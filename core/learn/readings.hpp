@@ -47,6 +47,7 @@ struct Prediction {
     std::vector<double> shown;     // of each reading, as `Reading::measured` counts it
     std::vector<double> board_C;   // of each reading but a speed: before the sensor
     std::vector<double> row_work;  // of each measured row, in holds; 0: not flown
+    double work = 0;               // of them all
 };
 Prediction predict_all(const Setup& setup, const std::vector<Prior>& priors,
                        const std::vector<Reading>& readings, std::span<const double> z);

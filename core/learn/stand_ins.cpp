@@ -9,10 +9,6 @@
 namespace hotband {
 namespace {
 
-double sum_of(const std::vector<double>& values) {
-    return std::accumulate(values.begin(), values.end(), 0.0);
-}
-
 // What may stand in for each other, and then how near they are: sorted by it, neighbours are.
 auto nearness(const MeasuredRow& r) {
     return std::tuple(place_of(r), steps_for(r), r.pwm_Hz, r.flight_speed_mps, r.air_C, r.start_C);
@@ -102,7 +98,7 @@ FitReadings fit_readings(const Setup& setup, const std::vector<Prior>& priors,
     }
     const Prediction used = predict_all(setup, priors, out.used, z);
     set_beyond(out, own, used);
-    out.work = std::max(1.0, out.work_own - sum_of(own.row_work) + sum_of(used.row_work));
+    out.work = std::max(1.0, out.work_own - own.work + used.work);
     return out;
 }
 

@@ -102,9 +102,10 @@ void entangle(Belief& b, std::string_view one, std::string_view other, double rh
 TEST_CASE("learned: a bench row's fit is that hold, on the day it was read") {
     const Setup s = measured_drive();
     Calibration c = fit_of(s);
-    c.readings = {{0, ReadingKind::trace, 10, 40, 2.5, 0}, {0, ReadingKind::trace, 20, 44, 2.5, 0},
-                  {0, ReadingKind::mean, 0, 40, 2.5, 0},   {0, ReadingKind::peak, 0, 40, 2.5, 0},
-                  {1, ReadingKind::trace, 10, 40, 2.5, 0}, {1, ReadingKind::after, 10, 40, 2.5, 0}};
+    c.readings = {
+        {0, ReadingKind::trace, 10, 40, 2.5, 0},    {0, ReadingKind::trace, 20, 44, 2.5, 0},
+        {0, ReadingKind::mean, 0, 40, 2.5, 0},      {0, ReadingKind::peak, 0, 40, 2.5, 0},
+        {1, ReadingKind::trace, 10, 40, 2.5, 0, 1}, {1, ReadingKind::after, 10, 40, 2.5, 0, 1}};
     c.predicted = {43, 40, 99, 98, 97, 96};
     const Plant p = middle_plant(s, c.belief);
     const Learned out = report_learning(s, c, p, {}, in);
@@ -139,6 +140,31 @@ TEST_CASE("learned: a bench row's fit is that hold, on the day it was read") {
     c.readings.resize(0);
     c.predicted.resize(0);
     CHECK_FALSE(report_learning(s, c, p, {}, in).fit[0].trace_rms_K);
+}
+
+TEST_CASE("learned: a flight that another one stands for is that one, so much warmer") {
+    Setup s = measured_drive();
+    s.measured.push_back(s.measured[1]);
+    s.measured.push_back(s.measured[1]);
+    s.measured[1].air_C = 5;
+    s.measured[2].air_C = 17;
+    Calibration c = fit_of(s);
+    // Of the last row nothing is known: it is flown for itself.
+    c.readings = {{1, ReadingKind::peak, 0, 40, 2.5, 0, 2, -11},
+                  {2, ReadingKind::peak, 0, 40, 2.5, 0, 2}};
+    const Plant p = middle_plant(s, c.belief);
+    const std::vector<RowFit> fit = report_learning(s, c, p, {}, in).fit;
+    REQUIRE(fit.size() == 4);
+    const March m = fly_row(p, s, s.measured[2]);
+    CHECK(fit[2].row == 2);
+    CHECK(fit[2].hold_peak_C == m.peak_board);
+    CHECK(fit[2].hold_mean_C == m.mean_board);
+    CHECK(fit[1].row == 1);
+    CHECK(fit[1].hold_peak_C == m.peak_board - 11);
+    CHECK(fit[1].hold_mean_C == m.mean_board - 11);
+    CHECK(fit[1].hold_s == m.seconds);
+    CHECK(fit[3].row == 3);
+    CHECK(fit[3].hold_peak_C == fly_row(p, s, s.measured[3]).peak_board);
 }
 
 TEST_CASE("learned: a row that is more likely off than not is named, with its figure") {
@@ -334,6 +360,13 @@ TEST_CASE("learned: how the fit went is said") {
     CHECK_FALSE(has(learned(s, c).text, "did not settle"));
     c.budget_reached = false;
     c.converged = true;
+    c.stood_in = 1;
+    CHECK(learned(s, c).text ==
+          "Learned from 2 measured rows. To answer in time, 1 measured flight follows the most "
+          "similar other one, a fixed number of kelvin above or below it.");
+    c.stood_in = 2;
+    CHECK(has(learned(s, c).text, "time, 2 measured flights follow the most similar"));
+    c.stood_in = 0;
     c.chance_active = 0.27;
     CHECK(learned(s, c).chance_active == 0.27);
     s.esc.freewheel = Freewheel::unknown;

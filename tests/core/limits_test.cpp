@@ -9,6 +9,7 @@
 
 #include "advice.hpp"
 #include "advise/advise.hpp"
+#include "advise/trial.hpp"
 #include "drives.hpp"
 #include "owners.hpp"
 
@@ -206,6 +207,38 @@ TEST_CASE("limits: a dozen draws decide, a tenth of all to either side of the ni
         lost[k].limit_s = k < 6 ? never : 10 * static_cast<double>(k);
     }
     CHECK(deciding(lost).draws == std::vector<size_t>{8, 7, 6});
+}
+
+TEST_CASE("limits: of a dear flight fewer draws decide, half those a change is tried on") {
+    Draws draws;
+    draws.plants.resize(256);
+    draws.flight.assign(256, {});
+    const auto flown = [&](int parts, double seconds) {
+        Setup s = six_cell_drive();
+        s.flight.parts.clear();
+        for (int i = 0; i < parts; ++i) {
+            s.flight.parts.push_back(part_of(40 + 0.2 * i, 5));
+        }
+        for (Outcome& o : draws.flight) {
+            o.seconds = seconds;
+        }
+        return s;
+    };
+    const Setup everyday = flown(3, 400);
+    CHECK(draws_to_decide(everyday, draws) == 12);
+    const Setup dear = flown(200, 40000);
+    REQUIRE(trial_draws(dear, draws) < 12);
+    CHECK(draws_to_decide(dear, draws) == 6);
+    const Setup between_them = flown(200, 2000);
+    REQUIRE(between(14, static_cast<double>(trial_draws(between_them, draws)), 22));
+    CHECK(draws_to_decide(between_them, draws) == trial_draws(between_them, draws) / 2);
+    // Of 256 every eighth from rank 206 on.
+    std::vector<Outcome> ranked(256);
+    for (size_t k = 0; k < ranked.size(); ++k) {
+        ranked[k].peak_C = static_cast<double>(k);
+    }
+    CHECK(deciding(ranked, 6).draws == std::vector<size_t>{206, 214, 222, 230, 238, 246, 254});
+    CHECK(deciding(ranked, 6).place == 3);
 }
 
 TEST_CASE("limits: a load that sags the pack at once is beyond the limit, however cool the ESC") {

@@ -11,7 +11,10 @@
 #include "learn/calibrate.hpp"
 #include "learn/fit.hpp"
 #include "learn/linear.hpp"
+#include "learn/posterior.hpp"
+#include "learn/reread.hpp"
 #include "learn/row_checks.hpp"
+#include "learn/sampling.hpp"
 #include "near.hpp"
 #include "owners.hpp"
 
@@ -306,4 +309,68 @@ TEST_CASE("row checks: a straight model doubts what a flown one doubts") {
         CHECK((straight[i].doubt > likely_off) == (i == 2));
         CHECK(straight[i].doubt != flown[i].doubt);
     }
+}
+
+TEST_CASE("reread: flights that others stand for stay as far from them") {
+    const Setup s = read_on_days(40, 12);
+    const Calibration c = calibrate(s);
+    REQUIRE(c.stood_in > 6);
+    CHECK(reread(c, s).most_K == 0);
+    CHECK(reread(c, s).by.empty());
+    // Leads of half the length ripple less: what is read then is of a warmer ESC, by one flight of
+    // each and one straight step.
+    Setup shorter = s;
+    shorter.pack.lead_length_cm = 10;
+    const Reread moved = reread(c, shorter);
+    REQUIRE_FALSE(moved.by.empty());
+    CHECK_FALSE(moved.another);
+    const std::vector<Prior> priors = make_priors(shorter);
+    const Residuals residuals{shorter, priors, c.readings, c.fit->noise};
+    const VectorXd x = c.fit->minimum.x;
+    const VectorXd there =
+        x + Eigen::Map<const VectorXd>(moved.by.data(), static_cast<Index>(moved.by.size()));
+    const auto cost = [&](const VectorXd& z) { return cost_of({}, residuals(z), z); };
+    CHECK(cost(there) < cost(x));
+    CHECK_THAT(moved.evidence,
+               WithinAbs(0.5 * (c.fit->minimum.cost - cost(there)), 0.02 * c.fit->minimum.cost));
+}
+
+TEST_CASE("posterior: draws are moved as long as all of them can be") {
+    const Setup s = read_on_days(3, 2);
+    Calibration c = calibrate(s);
+    const size_t rows = c.belief.priors.size();
+    const auto lack = [&](const std::vector<double>& z) {
+        // What is left of  z + J'W r(z) = u  over all draws, in posterior sigmas.
+        const LeastSquaresSummary& f = c.fit->minimum;
+        const std::vector<Prior> priors = make_priors(c.told);
+        const Residuals residuals{c.told, priors, c.readings, c.fit->noise};
+        const std::vector<double> xi = normal_draws(32, static_cast<int>(rows) + 1);
+        double sum = 0;
+        for (size_t k = 0; k < 32; ++k) {
+            const std::vector<double> straight =
+                draw_of(c.belief, std::span(xi).subspan(k * (rows + 1), rows));
+            const VectorXd from =
+                Eigen::Map<const VectorXd>(straight.data(), static_cast<Index>(rows));
+            const VectorXd at =
+                Eigen::Map<const VectorXd>(z.data() + k * rows, static_cast<Index>(rows));
+            const MatrixXd JW = f.jacobian.transpose() * f.weights.asDiagonal();
+            const VectorXd u = from + JW * (f.residuals + f.jacobian * (from - f.x));
+            const VectorXd left = u - at - JW * residuals(at);
+            sum += left.dot(f.curvature.ldlt().solve(left));
+        }
+        return sum;
+    };
+    const auto moved_with = [&](double work) {
+        c.work = work;
+        return lack(posterior_draws(c, 32));
+    };
+    // 24000 holds in all: 750 a draw.
+    const double straight = moved_with(751);
+    const double once = moved_with(749);
+    const double twice = moved_with(374);
+    CHECK(moved_with(1e6) == straight);
+    CHECK(moved_with(376) == once);
+    CHECK(once < 0.5 * straight);
+    CHECK(twice <= once);
+    CHECK(moved_with(1) <= twice);
 }
