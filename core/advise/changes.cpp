@@ -5,9 +5,9 @@
 #include <optional>
 
 #include "advise/candidates.hpp"
-#include "advise/order.hpp"
 #include "advise/text.hpp"
 #include "advise/trial.hpp"
+#include "physics/order.hpp"
 
 namespace hotband {
 namespace {

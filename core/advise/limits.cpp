@@ -12,8 +12,8 @@
 #include <cmath>
 #include <limits>
 
-#include "advise/order.hpp"
 #include "advise/trial.hpp"
+#include "physics/order.hpp"
 #include "setup/field_table.hpp"
 
 namespace hotband {

@@ -8,12 +8,12 @@
 #include <limits>
 #include <numeric>
 
-#include "advise/order.hpp"
 #include "advise/untold.hpp"
 #include "learn/posterior.hpp"
 #include "learn/sampling.hpp"
 #include "physics/constants.hpp"
 #include "physics/motor.hpp"
+#include "physics/order.hpp"
 
 namespace hotband {
 namespace {

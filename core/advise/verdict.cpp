@@ -2,8 +2,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "advise/order.hpp"
 #include "advise/rooms.hpp"
+#include "physics/order.hpp"
 
 namespace hotband {
 namespace {

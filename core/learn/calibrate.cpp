@@ -44,7 +44,7 @@ MatrixXd covariance_at(const LeastSquaresSummary& f, bool arrived) {
 }
 
 // The fit for a setup whose freewheel is settled.
-Calibration calibrate_settled(const Setup& setup, FitReadings readings) {
+Calibration calibrate_settled(const Setup& setup, const FitReadings& readings) {
     Calibration out;
     out.told = setup;
     out.belief = prior_belief(setup);
@@ -70,8 +70,8 @@ Calibration calibrate_settled(const Setup& setup, FitReadings readings) {
     }
     const bool dear = readings.work_apart > most_work_apart;
     if (out.stood_in > 0 && !dear && f.minimum.ended != Ended::not_finite) {
-        anchor(readings, setup, out.belief.priors, {f.minimum.x.data(), static_cast<size_t>(n)});
-        out.readings = readings.used;
+        anchor(out.readings, readings.own, setup, out.belief.priors,
+               {f.minimum.x.data(), static_cast<size_t>(n)});
         f.minimum.residuals = residuals(f.minimum.x);
         budget -= 1 + readings.work_apart / out.work;
         f.minimum = refit(residuals, f.minimum, f.noise, budget);

@@ -120,12 +120,18 @@ LeastSquaresSummary fit(const Residuals& residuals, const VectorXd& start, doubl
 
 namespace {
 
-// A search that stands at x with these residuals and derivatives, and goes no further.
-LeastSquaresSummary standing(const VectorXd& x, const VectorXd& residuals, const MatrixXd& J) {
-    LeastSquaresProblem there;
-    there.residuals = [&](const VectorXd&) { return residuals; };
-    there.jacobian = [&](const VectorXd&, const VectorXd&) { return J; };
-    LeastSquaresSummary s = minimise(there, x, {.most_iterations = 0, .settled = fit_settled});
+// The model as straight about x, where its residuals are r.
+LeastSquaresSummary straight_from(const VectorXd& x, const VectorXd& r, const MatrixXd& J,
+                                  int most_iterations) {
+    LeastSquaresProblem straight;
+    straight.residuals = [&](const VectorXd& z) -> VectorXd { return r + applied(J, z - x); };
+    straight.jacobian = [&](const VectorXd&, const VectorXd&) { return J; };
+    return minimise(straight, x, {.most_iterations = most_iterations, .settled = fit_settled});
+}
+
+// A search that stands there, and has no work left to go further.
+LeastSquaresSummary standing(const VectorXd& x, const VectorXd& r, const MatrixXd& J) {
+    LeastSquaresSummary s = straight_from(x, r, J, 0);
     if (s.ended == Ended::most_iterations) {
         s.ended = Ended::budget;
     }
@@ -137,25 +143,18 @@ LeastSquaresSummary standing(const VectorXd& x, const VectorXd& residuals, const
 LeastSquaresSummary follow(const Residuals& residuals, LeastSquaresSummary from, double& budget) {
     constexpr int most_steps = 12;
     for (int i = 0; i < most_steps && from.to_gain > fit_settled * (1 + from.cost); ++i) {
-        LeastSquaresProblem straight;
-        straight.residuals = [&](const VectorXd& z) -> VectorXd {
-            return from.residuals + applied(from.jacobian, z - from.x);
-        };
-        straight.jacobian = [&](const VectorXd&, const VectorXd&) { return from.jacobian; };
-        const VectorXd step = minimise(straight, from.x, {.settled = fit_settled}).x - from.x;
-        const VectorXd there = residuals(from.x + step);
+        constexpr int plenty = 60;
+        const VectorXd x = straight_from(from.x, from.residuals, from.jacobian, plenty).x;
+        const VectorXd r = residuals(x);
         budget -= 1;
-        if (!there.allFinite()) {
+        if (!r.allFinite()) {
             break;
         }
-        const VectorXd lack = there - from.residuals - applied(from.jacobian, step);
+        const VectorXd step = x - from.x;
+        const VectorXd lack = r - from.residuals - applied(from.jacobian, step);
         const MatrixXd J = from.jacobian + product(lack / step.squaredNorm(), step.transpose());
-        LeastSquaresSummary moved = standing(from.x + step, there, J);
-        if (moved.cost < from.cost) {
-            from = std::move(moved);
-        } else {
-            from = standing(from.x, from.residuals, J);
-        }
+        const LeastSquaresSummary moved = standing(x, r, J);
+        from = moved.cost < from.cost ? moved : standing(from.x, from.residuals, J);
         if (budget <= 0) {
             break;
         }

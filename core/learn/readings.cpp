@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 #include <tuple>
 
 #include "flight/flight_plan.hpp"
@@ -225,14 +224,16 @@ double work_of_run(const Plant& p, const RowRun& run) {
     return work;
 }
 
-// Readings by the row that is flown for them.
-std::vector<size_t> by_run(const std::vector<Reading>& readings) {
-    std::vector<size_t> order(readings.size());
-    std::iota(order.begin(), order.end(), 0);
-    std::stable_sort(order.begin(), order.end(), [&](size_t a, size_t b) {
-        return readings[a].flown_as < readings[b].flown_as;
-    });
-    return order;
+// Which readings each measured row is flown for.
+std::vector<std::vector<size_t>> by_run(const Setup& setup, const std::vector<Reading>& readings) {
+    std::vector<std::vector<size_t>> out(setup.measured.size());
+    for (size_t i = 0; i < readings.size(); ++i) {
+        const auto row = static_cast<size_t>(readings[i].flown_as);
+        if (row < out.size()) {
+            out[row].push_back(i);
+        }
+    }
+    return out;
 }
 
 }  // namespace
@@ -244,31 +245,31 @@ Prediction predict_all(const Setup& setup, const std::vector<Prior>& priors,
     out.shown.resize(readings.size());
     out.board_C.resize(readings.size());
     out.row_work.resize(setup.measured.size());
-    int flown = -1;
-    March march;
-    for (const size_t i : by_run(readings)) {
-        const Reading& reading = readings[i];
-        const auto row = static_cast<size_t>(reading.row);
-        if (row >= setup.measured.size()) {
-            out.shown[i] =
-                logarithmic(point_speed(p, setup.load.points[row - setup.measured.size()]));
+    const std::vector<MeasuredRow>& rows = setup.measured;
+    for (size_t i = 0; i < readings.size(); ++i) {
+        const auto row = static_cast<size_t>(readings[i].row);
+        if (row >= rows.size()) {
+            out.shown[i] = logarithmic(point_speed(p, setup.load.points[row - rows.size()]));
+        }
+    }
+    const std::vector<std::vector<size_t>> runs = by_run(setup, readings);
+    for (size_t row = 0; row < rows.size(); ++row) {
+        if (runs[row].empty()) {
             continue;
         }
-        if (reading.flown_as != flown) {
-            flown = reading.flown_as;
-            const MeasuredRow& told = setup.measured[static_cast<size_t>(flown)];
-            RowRun run = run_row(p, setup, told, steps_for(told));
-            const double work = work_of_run(p, run);
-            out.row_work[static_cast<size_t>(flown)] = work;
-            out.work += work;
-            march = std::move(run.march);
+        const RowRun run = run_row(p, setup, rows[row], steps_for(rows[row]));
+        out.row_work[row] = work_of_run(p, run);
+        out.work += out.row_work[row];
+        for (const size_t i : runs[row]) {
+            const Reading& reading = readings[i];
+            if (reading.kind == ReadingKind::speed) {
+                out.shown[i] = logarithmic(run.march.mean_omega);
+                continue;
+            }
+            out.board_C[i] = temperature_of(run.march, reading) + reading.beyond_K;
+            const BenchRun own = bench_of(rows[static_cast<size_t>(reading.row)]);
+            out.shown[i] = shown(p, own, out.board_C[i]);
         }
-        if (reading.kind == ReadingKind::speed) {
-            out.shown[i] = logarithmic(march.mean_omega);
-            continue;
-        }
-        out.board_C[i] = temperature_of(march, reading) + reading.beyond_K;
-        out.shown[i] = shown(p, bench_of(setup.measured[row]), out.board_C[i]);
     }
     return out;
 }

@@ -3,13 +3,15 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 #include <tuple>
+#include <utility>
+
+#include "physics/order.hpp"
 
 namespace hotband {
 namespace {
 
-// What may stand in for each other, and then how near they are: sorted by it, neighbours are.
+// What lies near in it stands in best.
 auto nearness(const MeasuredRow& r) {
     return std::tuple(place_of(r), steps_for(r), r.pwm_Hz, r.flight_speed_mps, r.air_C, r.start_C);
 }
@@ -22,13 +24,18 @@ bool may_stand_in(const MeasuredRow& a, const MeasuredRow& b) {
 std::vector<size_t> stand_ins(const Setup& setup, const std::vector<double>& row_work,
                               size_t group) {
     const std::vector<MeasuredRow>& rows = setup.measured;
-    std::vector<size_t> as(rows.size());
-    std::iota(as.begin(), as.end(), 0);
+    std::vector<size_t> as;
     std::vector<size_t> flights;
-    std::copy_if(as.begin(), as.end(), std::back_inserter(flights),
-                 [&](size_t i) { return rows[i].kind == RowKind::flight && row_work[i] > 0; });
-    std::stable_sort(flights.begin(), flights.end(),
-                     [&](size_t a, size_t b) { return nearness(rows[a]) < nearness(rows[b]); });
+    for (size_t i = 0; i < rows.size(); ++i) {
+        as.push_back(i);
+        if (rows[i].kind == RowKind::flight && row_work[i] > 0) {
+            flights.push_back(i);
+        }
+    }
+    const std::vector<size_t> near = in_order(flights.size(), [&](size_t a, size_t b) {
+        return nearness(rows[flights[a]]) < nearness(rows[flights[b]]);
+    });
+    flights = taken(std::move(flights), near);
     for (size_t first = 0; first < flights.size();) {
         size_t end = first + 1;
         while (end < flights.size() && end - first < group &&
@@ -44,9 +51,9 @@ std::vector<size_t> stand_ins(const Setup& setup, const std::vector<double>& row
 }
 
 // By how much each reading's own board is warmer than its stand-in's.
-void set_beyond(FitReadings& readings, const Prediction& own, const Prediction& used) {
-    for (size_t i = 0; i < readings.used.size(); ++i) {
-        readings.used[i].beyond_K += own.board_C[i] - used.board_C[i];
+void set_beyond(std::vector<Reading>& readings, const Prediction& own, const Prediction& used) {
+    for (size_t i = 0; i < readings.size(); ++i) {
+        readings[i].beyond_K += own.board_C[i] - used.board_C[i];
     }
 }
 
@@ -61,13 +68,12 @@ FitReadings fit_readings(const Setup& setup, const std::vector<Prior>& priors,
     }
     const std::vector<MeasuredRow>& rows = setup.measured;
     const Prediction own = predict_all(setup, priors, out.own, z);
-    std::vector<bool> read(rows.size());
+    int last = -1;
     for (const Reading& r : out.own) {
-        const auto row = static_cast<size_t>(r.row);
-        if (row < read.size() && !read[row]) {
-            read[row] = true;
+        if (r.row != last && static_cast<size_t>(r.row) < rows.size()) {
             out.work_apart += own.row_work[static_cast<size_t>(r.flown_as)];
         }
+        last = r.row;
     }
     double holds = static_cast<double>(setup.load.points.size());  // told points: fitted each time
     double flights = 0;
@@ -97,15 +103,14 @@ FitReadings fit_readings(const Setup& setup, const std::vector<Prior>& priors,
         }
     }
     const Prediction used = predict_all(setup, priors, out.used, z);
-    set_beyond(out, own, used);
+    set_beyond(out.used, own, used);
     out.work = std::max(1.0, out.work_own - own.work + used.work);
     return out;
 }
 
-void anchor(FitReadings& readings, const Setup& setup, const std::vector<Prior>& priors,
-            std::span<const double> z) {
-    set_beyond(readings, predict_all(setup, priors, readings.own, z),
-               predict_all(setup, priors, readings.used, z));
+void anchor(std::vector<Reading>& used, const std::vector<Reading>& own, const Setup& setup,
+            const std::vector<Prior>& priors, std::span<const double> z) {
+    set_beyond(used, predict_all(setup, priors, own, z), predict_all(setup, priors, used, z));
 }
 
 }  // namespace hotband

@@ -22,8 +22,8 @@ struct FitReadings {
 FitReadings fit_readings(const Setup& setup, const std::vector<Prior>& priors,
                          std::span<const double> z, double most_work, double predictions);
 
-/// What the rows that are not flown differ by, flown anew at z.
-void anchor(FitReadings& readings, const Setup& setup, const std::vector<Prior>& priors,
-            std::span<const double> z);
+/// What the rows that are not flown differ by, flown anew at z: `own` readings against `used` ones.
+void anchor(std::vector<Reading>& used, const std::vector<Reading>& own, const Setup& setup,
+            const std::vector<Prior>& priors, std::span<const double> z);
 
 }  // namespace hotband

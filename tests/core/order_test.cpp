@@ -1,5 +1,5 @@
 // Do few things come in their order, and equal ones as they were?
-#include "advise/order.hpp"
+#include "physics/order.hpp"
 
 #include <algorithm>
 #include <cmath>

@@ -217,9 +217,9 @@ TEST_CASE("stand-ins: where they are anchored every row reads as its own flight 
         const double before = most_off(z);
         CHECK(before > 1e-6);
         CHECK(before < read_K);
-        anchor(r, s, priors, z);
+        anchor(r.used, r.own, s, priors, z);
         CHECK(most_off(z) < 1e-9);
-        anchor(r, s, priors, estimates(s));
+        anchor(r.used, r.own, s, priors, estimates(s));
         CHECK(most_off(estimates(s)) < 1e-9);
     }
 }

@@ -1,5 +1,5 @@
 // Insertion by halves; see order.hpp.
-#include "advise/order.hpp"
+#include "physics/order.hpp"
 
 #include <algorithm>
 
