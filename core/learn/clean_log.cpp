@@ -112,7 +112,7 @@ Fit fit_of(const std::vector<Row>& timed, size_t i, double last, double far) {
 }
 
 // Rows in order of time within sessions.
-std::vector<Row> in_order(const std::vector<double>& time, Damages& damages) {
+std::vector<Row> in_time_order(const std::vector<double>& time, Damages& damages) {
     std::vector<Row> timed;
     for (size_t i = 0; i < time.size(); ++i) {
         if (std::abs(time[i]) <= most_time_s) {
@@ -299,7 +299,7 @@ CleanLog clean_log(const Log& log) {
     CleanLog out;
     Damages damages;
     out.rows = log.time_s.size();
-    const std::vector<Row> rows = in_order(log.time_s, damages);
+    const std::vector<Row> rows = in_time_order(log.time_s, damages);
     out.row_s = usual_interval(rows);
     const double step_s = std::max(least_step_s, out.row_s);
     Step step;
