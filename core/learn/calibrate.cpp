@@ -55,8 +55,8 @@ Calibration calibrate_settled(const Setup& setup, const FitReadings& readings) {
     }
     Fit f;
     const auto n = static_cast<Index>(out.belief.priors.size());
-    const MatrixXd covariance = error_covariance(out.readings);
-    f.noise = cholesky(covariance);
+    const ErrorBlocks covariance = error_covariance(out.readings);
+    f.noise = ErrorFactor(covariance);
     const Residuals residuals{setup, out.belief.priors, out.readings, f.noise};
     out.stood_in = readings.stood_in;
     out.work = readings.work;
@@ -81,14 +81,14 @@ Calibration calibrate_settled(const Setup& setup, const FitReadings& readings) {
         out.failed = true;
         return out;
     }
-    const auto err_anew = [&](const MatrixXd& noise) {
-        const MatrixXd before = std::exchange(f.noise, noise);
+    const auto err_anew = [&](const ErrorFactor& noise) {
+        const ErrorFactor before = std::exchange(f.noise, noise);
         f.minimum = refit(residuals, f.minimum, before, budget);
     };
     out.checks = check_rows(residuals, f.minimum, dear);
-    const MatrixXd with_doubt = doubted(covariance, out.readings, out.checks);
+    const ErrorBlocks with_doubt = doubted(covariance, out.readings, out.checks);
     if (with_doubt != covariance) {
-        err_anew(cholesky(with_doubt));
+        err_anew(ErrorFactor(with_doubt));
     }
     // The cost at the minimum is chi-squared with as many degrees of freedom as there are readings
     // if the priors and the sensors' sigmas hold. Beyond its 95 % the sigmas grow until it is
@@ -99,7 +99,7 @@ Calibration calibrate_settled(const Setup& setup, const FitReadings& readings) {
     for (int i = 0; i < most_rounds && f.minimum.cost > near_enough * believable; ++i) {
         const double by = std::sqrt(f.minimum.cost / believable);
         out.widened *= by;
-        err_anew(by * f.noise);
+        err_anew(f.noise.times(by));
     }
     out.spent = (most_runs - budget) * out.work;
     if (out.widened > most_widened) {
@@ -113,7 +113,7 @@ Calibration calibrate_settled(const Setup& setup, const FitReadings& readings) {
     const MatrixXd covariance_of_z = covariance_at(f.minimum, out.converged);
     // row by row what Eigen keeps column by column
     Eigen::Map<MatrixXd>(out.belief.factor.data(), n, n) = cholesky(covariance_of_z).transpose();
-    const VectorXd off = applied(f.noise, f.minimum.residuals);
+    const VectorXd off = f.noise.applied_to(f.minimum.residuals);
     for (Index i = 0; i < off.size(); ++i) {
         out.predicted.push_back(out.readings[static_cast<size_t>(i)].measured + off(i));
     }

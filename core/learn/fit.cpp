@@ -2,6 +2,7 @@
 #include "learn/fit.hpp"
 
 #include <algorithm>
+#include <iterator>
 
 #include "learn/linear.hpp"
 
@@ -11,21 +12,68 @@ using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
-MatrixXd error_covariance(const std::vector<Reading>& readings) {
-    const auto n = static_cast<Index>(readings.size());
-    MatrixXd covariance = MatrixXd::Zero(n, n);
-    for (Index i = 0; i < n; ++i) {
-        for (Index j = 0; j < n; ++j) {
-            const Reading& a = readings[static_cast<size_t>(i)];
-            const Reading& b = readings[static_cast<size_t>(j)];
-            if (i == j) {
-                covariance(i, j) = a.sigma * a.sigma;
-            } else if (a.row == b.row) {
-                covariance(i, j) = a.shared * b.shared;
+ErrorBlocks error_covariance(const std::vector<Reading>& readings) {
+    ErrorBlocks out;
+    for (size_t first = 0; first < readings.size();) {
+        size_t end = first + 1;
+        while (end < readings.size() && readings[end].row == readings[first].row) {
+            ++end;
+        }
+        const auto n = static_cast<Index>(end - first);
+        MatrixXd covariance(n, n);
+        for (Index i = 0; i < n; ++i) {
+            for (Index j = 0; j < n; ++j) {
+                const Reading& a = readings[first + static_cast<size_t>(i)];
+                const Reading& b = readings[first + static_cast<size_t>(j)];
+                covariance(i, j) = i == j ? a.sigma * a.sigma : a.shared * b.shared;
             }
         }
+        out.push_back(covariance);
+        first = end;
     }
-    return covariance;
+    return out;
+}
+
+ErrorFactor::ErrorFactor(const ErrorBlocks& covariance) {
+    std::transform(covariance.begin(), covariance.end(), std::back_inserter(L_), cholesky);
+}
+
+VectorXd ErrorFactor::solve(const VectorXd& b, Index first) const {
+    VectorXd out(b.size());
+    Index at = -first;
+    for (const MatrixXd& L : L_) {
+        if (at >= 0 && at < b.size()) {
+            out.segment(at, L.rows()) = solve_lower(L, b.segment(at, L.rows()));
+        }
+        at += L.rows();
+    }
+    return out;
+}
+
+VectorXd ErrorFactor::applied_to(const VectorXd& x) const {
+    VectorXd out(x.size());
+    Index at = 0;
+    for (const MatrixXd& L : L_) {
+        out.segment(at, L.rows()) = applied(L, x.segment(at, L.rows()));
+        at += L.rows();
+    }
+    return out;
+}
+
+ErrorFactor ErrorFactor::times(double by) const {
+    ErrorFactor out = *this;
+    for (MatrixXd& L : out.L_) {
+        L *= by;
+    }
+    return out;
+}
+
+double ErrorFactor::log_determinant() const {
+    double sum = 0;
+    for (const MatrixXd& L : L_) {
+        sum += L.diagonal().array().log().sum();
+    }
+    return sum;
 }
 
 VectorXd Residuals::operator()(const VectorXd& z) const {
@@ -41,7 +89,7 @@ VectorXd Residuals::of(const VectorXd& z, Index first, Index size) const {
         const auto at = static_cast<size_t>(i);
         off(i) = predicted[at] - some[at].measured;
     }
-    return solve_lower(noise.block(first, first, size, size), off);
+    return noise.solve(off, first);
 }
 
 namespace {
@@ -163,18 +211,19 @@ LeastSquaresSummary follow(const Residuals& residuals, LeastSquaresSummary from,
 }
 
 LeastSquaresSummary refit(const Residuals& residuals, const LeastSquaresSummary& minimum,
-                          const MatrixXd& noise, double& budget) {
+                          const ErrorFactor& noise, double& budget) {
     if (budget >= 2 * runs_of_a_set(residuals.priors)) {
         LeastSquaresSummary s = fit(residuals, minimum.x, budget);
         if (s.ended != Ended::not_finite) {
             return s;
         }
     }
-    MatrixXd J = product(noise, minimum.jacobian);
+    const auto anew = [&](const VectorXd& r) { return residuals.noise.solve(noise.applied_to(r)); };
+    MatrixXd J = minimum.jacobian;
     for (Index j = 0; j < J.cols(); ++j) {
-        J.col(j) = solve_lower(residuals.noise, J.col(j));
+        J.col(j) = anew(J.col(j));
     }
-    const VectorXd here = solve_lower(residuals.noise, applied(noise, minimum.residuals));
+    const VectorXd here = anew(minimum.residuals);
     return follow(residuals, standing(minimum.x, here, J), budget);
 }
 

@@ -10,13 +10,34 @@
 
 namespace hotband {
 
-struct Fit {
-    Eigen::MatrixXd noise;        // Cholesky factor of the readings' error covariance, K
-    LeastSquaresSummary minimum;  // with the readings' residuals
+/// Covariance of the readings' errors (K2), a block for each row that was read: rows err
+/// independently.
+using ErrorBlocks = std::vector<Eigen::MatrixXd>;
+ErrorBlocks error_covariance(const std::vector<Reading>& readings);
+
+/// The Cholesky factor L of such a covariance, K.
+class ErrorFactor {
+ public:
+    ErrorFactor() = default;
+    explicit ErrorFactor(const ErrorBlocks& covariance);
+
+    const ErrorBlocks& blocks() const { return L_; }
+    /// x of L x = b, for b of whole rows from the reading `first` on.
+    Eigen::VectorXd solve(const Eigen::VectorXd& b, Eigen::Index first = 0) const;
+    /// L x.
+    Eigen::VectorXd applied_to(const Eigen::VectorXd& x) const;
+    /// The factor where all readings err so many times more.
+    ErrorFactor times(double by) const;
+    double log_determinant() const;
+
+ private:
+    ErrorBlocks L_;
 };
 
-/// Covariance of the readings' errors (K2). Rows err independently.
-Eigen::MatrixXd error_covariance(const std::vector<Reading>& readings);
+struct Fit {
+    ErrorFactor noise;            // of the readings
+    LeastSquaresSummary minimum;  // with the readings' residuals
+};
 
 /// Predicted minus measured, made independent of each other and of standard deviation 1 by the
 /// Cholesky factor of the readings' error covariance, as a function of the priors' z.
@@ -24,7 +45,7 @@ struct Residuals {
     const Setup& setup;
     const std::vector<Prior>& priors;
     const std::vector<Reading>& readings;
-    const Eigen::MatrixXd& noise;  // the factor, K
+    const ErrorFactor& noise;
 
     Eigen::VectorXd operator()(const Eigen::VectorXd& z) const;
     /// `size` of them from `first` on: those of one row, for rows err independently.
@@ -51,6 +72,6 @@ LeastSquaresSummary follow(const Residuals& residuals, LeastSquaresSummary from,
 /// with what is left of the budget. Where that is less than two sets of derivatives, or leads
 /// nowhere finite, it is followed with those of the minimum.
 LeastSquaresSummary refit(const Residuals& residuals, const LeastSquaresSummary& minimum,
-                          const Eigen::MatrixXd& noise, double& budget);
+                          const ErrorFactor& noise, double& budget);
 
 }  // namespace hotband

@@ -78,7 +78,7 @@ double log_evidence(const Calibration& c) {
         return none;
     }
     return most + std::log((logs.array() - most).exp().mean()) - L.diagonal().array().log().sum() -
-           c.fit->noise.diagonal().array().log().sum();
+           c.fit->noise.log_determinant();
 }
 
 }  // namespace

@@ -25,6 +25,8 @@ constexpr double shared_variance = 0.3;  // of a sensor's variance
 // Neighbouring trace points err together: a whole trace weighs as much as this many readings.
 constexpr double trace_weight = 6;
 constexpr size_t most_trace_points = 24;
+// Of many traces as many points all together, and of each no less than it weighs.
+constexpr size_t most_points = 1200;
 
 double interpolate_board(const March& m, double t) {
     const auto& all = m.moments;
@@ -71,7 +73,16 @@ double shown(const Plant& p, const BenchRun& run, double board_C) {
     return air_C + gain * (board_C - air_C);
 }
 
-void add_row_readings(std::vector<Reading>& out, int index, int flown_as, const MeasuredRow& row) {
+size_t trace_points(const Setup& setup) {
+    const auto traces = static_cast<size_t>(
+        std::count_if(setup.measured.begin(), setup.measured.end(),
+                      [](const MeasuredRow& row) { return !row.trace.empty(); }));
+    return std::clamp(most_points / std::max<size_t>(1, traces), static_cast<size_t>(trace_weight),
+                      most_trace_points);
+}
+
+void add_row_readings(std::vector<Reading>& out, int index, int flown_as, const MeasuredRow& row,
+                      size_t points) {
     if (row.rpm && row.kind == RowKind::hold) {
         out.push_back(speed_reading(index, *row.rpm));
         out.back().flown_as = flown_as;
@@ -80,7 +91,7 @@ void add_row_readings(std::vector<Reading>& out, int index, int flown_as, const 
     const double shared = std::sqrt(shared_variance) * sensor;
     if (!row.trace.empty()) {
         const size_t n = row.trace.size();
-        const size_t take = std::min(n, most_trace_points);
+        const size_t take = std::min(n, points);
         const double thinner = std::max(1.0, static_cast<double>(take) / trace_weight);
         const double each = sensor * std::sqrt(shared_variance + (1 - shared_variance) * thinner);
         for (size_t i = 0; i < take; ++i) {
@@ -172,9 +183,10 @@ size_t first_alike(const Setup& setup, size_t row) {
 
 std::vector<Reading> readings_of(const Setup& setup) {
     std::vector<Reading> out;
+    const size_t points = trace_points(setup);
     for (size_t i = 0; i < setup.measured.size(); ++i) {
         add_row_readings(out, static_cast<int>(i), static_cast<int>(first_alike(setup, i)),
-                         setup.measured[i]);
+                         setup.measured[i], points);
     }
     for (size_t i = 0; i < setup.load.points.size(); ++i) {
         if (setup.load.points[i].rpm) {

@@ -48,7 +48,7 @@ Reread reread(const Calibration& c, const Setup& changed) {
     }
     const VectorXd start = z;
     VectorXd r = residuals(z);
-    const VectorXd moved = applied(c.fit->noise, r - f.residuals);
+    const VectorXd moved = c.fit->noise.applied_to(r - f.residuals);
     for (Index i = 0; i < r.size(); ++i) {
         const Reading& reading = readings[static_cast<size_t>(i)];
         if (reading.kind != ReadingKind::speed) {

@@ -20,21 +20,6 @@ constexpr double row_spoiled = 0.1;
 constexpr double reading_spoiled = 0.03;
 constexpr double spoiled_K = 10;
 
-struct Block {
-    Index first, size;
-};
-
-std::vector<Block> rows_of(const std::vector<Reading>& readings) {
-    std::vector<Block> out;
-    for (size_t i = 0; i < readings.size(); ++i) {
-        if (i == 0 || readings[i].row != readings[i - 1].row) {
-            out.push_back({static_cast<Index>(i), 0});
-        }
-        ++out.back().size;
-    }
-    return out;
-}
-
 }  // namespace
 
 // Each row against all the others and the priors. Without it the fit would be, by one Newton step,
@@ -48,7 +33,9 @@ std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresS
                                  bool straight) {
     std::vector<RowCheck> out;
     double total = 1;
-    for (const auto& [first, size] : rows_of(residuals.readings)) {
+    Index first = 0;
+    for (const MatrixXd& noise : residuals.noise.blocks()) {
+        const Index size = noise.rows();
         const MatrixXd J = f.jacobian.middleRows(first, size);
         const VectorXd w = f.weights.segment(first, size);
         const MatrixXd without = f.curvature - product(weighed_transpose(J, w), J);
@@ -63,7 +50,6 @@ std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresS
             e = here;
         }
         const Positive V(MatrixXd::Identity(size, size) + product(J, spread));
-        const MatrixXd noise = residuals.noise.block(first, first, size, size);
         RowCheck check;
         check.row = residuals.readings[static_cast<size_t>(first)].row;
         double best = -1;
@@ -85,7 +71,7 @@ std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresS
                 check.kind = kind;
             }
         };
-        const auto kind_of = [&, first = first](Index i) {
+        const auto kind_of = [&](Index i) {
             return residuals.readings[static_cast<size_t>(first + i)].kind;
         };
         // A thermometer's offset is common to the row's temperatures; a speed errs by itself.
@@ -103,6 +89,7 @@ std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresS
             }
         }
         out.push_back(check);
+        first += size;
     }
     for (RowCheck& check : out) {
         check.doubt /= total;
@@ -110,22 +97,23 @@ std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresS
     return out;
 }
 
-MatrixXd doubted(MatrixXd covariance, const std::vector<Reading>& readings,
-                 const std::vector<RowCheck>& checks) {
+ErrorBlocks doubted(ErrorBlocks covariance, const std::vector<Reading>& readings,
+                    const std::vector<RowCheck>& checks) {
     constexpr double no_reason = 0.2;  // below it a row is taken as it is
-    for (const RowCheck& check : checks) {
-        if (check.doubt < no_reason) {
-            continue;
-        }
-        VectorXd off(covariance.rows());
-        for (Index i = 0; i < off.size(); ++i) {
-            const Reading& r = readings[static_cast<size_t>(i)];
+    size_t first = 0;
+    for (size_t row = 0; row < checks.size(); ++row) {
+        const RowCheck& check = checks[row];
+        VectorXd off(covariance[row].rows());
+        for (double& one : off) {
+            const Reading& r = readings[first++];
             const bool concerned =
                 check.kind ? r.kind == *check.kind : r.kind != ReadingKind::speed;
-            off(i) = r.row == check.row && concerned ? 1 : 0;
+            one = concerned ? 1 : 0;
         }
-        const double size_K = std::max(spoiled_K, std::abs(check.off_K));
-        covariance += product(check.doubt * size_K * size_K * off, off.transpose());
+        if (check.doubt >= no_reason) {
+            const double size_K = std::max(spoiled_K, std::abs(check.off_K));
+            covariance[row] += product(check.doubt * size_K * size_K * off, off.transpose());
+        }
     }
     return covariance;
 }

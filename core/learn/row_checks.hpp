@@ -14,7 +14,7 @@ std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresS
                                  bool straight);
 
 /// Error covariance with the rows in doubt given the offset that they may have.
-Eigen::MatrixXd doubted(Eigen::MatrixXd covariance, const std::vector<Reading>& readings,
-                        const std::vector<RowCheck>& checks);
+ErrorBlocks doubted(ErrorBlocks covariance, const std::vector<Reading>& readings,
+                    const std::vector<RowCheck>& checks);
 
 }  // namespace hotband

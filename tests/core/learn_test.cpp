@@ -156,9 +156,13 @@ Chain run_chain(const Setup& s, const Calibration& c, int steps, std::uint64_t s
             off(i) -= c.readings[static_cast<size_t>(i)].measured;
         }
         double sum = 0;
-        const VectorXd r = c.fit->noise.triangularView<Eigen::Lower>().solve(off);
-        for (const double u : r) {
-            sum += huber_loss(u);
+        Index first = 0;
+        for (const MatrixXd& L : c.fit->noise.blocks()) {
+            const VectorXd r = L.triangularView<Eigen::Lower>().solve(off.segment(first, L.rows()));
+            first += L.rows();
+            for (const double u : r) {
+                sum += huber_loss(u);
+            }
         }
         return -0.5 * sum;
     };
@@ -376,24 +380,59 @@ TEST_CASE("calibration: readings of one row share a part of their error, rows do
     s.measured[0].sensor_K = 1;
     const std::vector<Reading> readings = readings_of(s);
     REQUIRE(readings.size() == 4);
-    const MatrixXd covariance = error_covariance(readings);
-    CHECK_THAT(covariance(0, 0), WithinAbs(1, 1e-12));
-    CHECK_THAT(covariance(2, 2), WithinAbs(2.5 * 2.5, 1e-12));
-    CHECK(covariance(0, 1) > 0);
-    CHECK(covariance(0, 1) < covariance(0, 0));
-    CHECK(covariance(1, 2) == 0);
+    const ErrorBlocks covariance = error_covariance(readings);
+    REQUIRE(covariance.size() == 2);
+    const MatrixXd& row = covariance[0];
+    REQUIRE(row.rows() == 2);
+    CHECK_THAT(row(0, 0), WithinAbs(1, 1e-12));
+    CHECK_THAT(row(1, 1), WithinAbs(1, 1e-12));
+    CHECK_THAT(row(0, 1), WithinAbs(0.3, 1e-12));
+    CHECK(row(1, 0) == row(0, 1));
+    CHECK_THAT(covariance[1](0, 0), WithinAbs(2.5 * 2.5, 1e-12));
     // A log of many points knows the level no better than its sensor does.
     MeasuredRow log;
     for (int t = 0; t < 400; ++t) {
         log.trace.push_back({static_cast<double>(t), 40});
     }
+    // Of fifty logs as many points of each, of more of them fewer, six at least.
+    const auto points = [&](size_t logs) {
+        s.measured.assign(logs, log);
+        return readings_of(s).size();
+    };
+    CHECK(points(1) == 24);
+    CHECK(points(50) == 50 * 24);
+    CHECK(points(51) == 51 * 23);
+    CHECK(points(150) == 150 * 8);
+    CHECK(points(200) == 200 * 6);
     s.measured = {log};
-    const MatrixXd dense = error_covariance(readings_of(s));
+    const MatrixXd dense = error_covariance(readings_of(s)).front();
     CHECK(dense.rows() <= 24);
     const double n = static_cast<double>(dense.rows());
     const double level = std::sqrt(dense.sum()) / n;  // of the mean of all points
     CHECK(level > 1.2);
     CHECK(level < 2.5);
+}
+
+TEST_CASE("error factor: rows of readings are solved apart as all of them are together") {
+    const ErrorBlocks blocks = {MatrixXd{{4, 2, 1}, {2, 5, 2}, {1, 2, 6}}, MatrixXd{{9}},
+                                MatrixXd{{2, -1}, {-1, 2}}};
+    MatrixXd dense = MatrixXd::Zero(6, 6);
+    dense.block(0, 0, 3, 3) = blocks[0];
+    dense(3, 3) = 9;
+    dense.block(4, 4, 2, 2) = blocks[2];
+    const MatrixXd L = dense.llt().matrixL();
+    const ErrorFactor noise(blocks);
+    const VectorXd b = vector_of({1, -2, 3, 4, -5, 6});
+    const VectorXd solved = L.triangularView<Eigen::Lower>().solve(b);
+    CHECK((noise.solve(b) - solved).norm() < 1e-14);
+    CHECK((noise.applied_to(b) - L * b).norm() < 1e-14);
+    CHECK((noise.times(3).applied_to(b) - 3 * L * b).norm() < 1e-13);
+    CHECK_THAT(noise.log_determinant(), WithinAbs(std::log(L.determinant()), 1e-14));
+    // Of one row, or of some.
+    CHECK((noise.solve(b.segment(3, 1), 3) - solved.segment(3, 1)).norm() < 1e-14);
+    CHECK((noise.solve(b.segment(4, 2), 4) - solved.segment(4, 2)).norm() < 1e-14);
+    CHECK((noise.solve(b.segment(3, 3), 3) - solved.segment(3, 3)).norm() < 1e-14);
+    CHECK((noise.solve(b.segment(0, 3), 0) - solved.segment(0, 3)).norm() < 1e-14);
 }
 
 TEST_CASE("calibration: without readings the belief is the prior") {
@@ -682,7 +721,7 @@ TEST_CASE("calibration: a fit of stand-ins believes what one of every flight doe
     // and flat.
     const std::vector<Prior> priors = make_priors(s);
     const std::vector<Reading> own = readings_of(s);
-    const MatrixXd& noise = few.fit->noise;
+    const ErrorFactor& noise = few.fit->noise;
     const Residuals residuals{s, priors, own, noise};
     double budget = 1e9;
     const LeastSquaresSummary whole =

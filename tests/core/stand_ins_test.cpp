@@ -230,7 +230,7 @@ struct Fitted {
     Setup s;
     std::vector<Prior> priors = make_priors(s);
     std::vector<Reading> readings = readings_of(s);
-    MatrixXd noise = cholesky(error_covariance(readings));
+    ErrorFactor noise = ErrorFactor(error_covariance(readings));
     Residuals residuals{s, priors, readings, noise};
     VectorXd start = VectorXd::Zero(static_cast<Index>(priors.size()));
 
@@ -275,8 +275,12 @@ TEST_CASE("refit: with other errors it comes to their minimum, with and without 
     const Fitted f{s};
     const LeastSquaresSummary before = f.fit_in(1e9);
     // The first row counts for little, the others err twice as much.
-    MatrixXd noise = 2 * f.noise;
-    noise(0, 0) *= 10;
+    ErrorBlocks covariance = error_covariance(f.readings);
+    for (MatrixXd& row : covariance) {
+        row *= 4;
+    }
+    covariance.front() *= 100;
+    const ErrorFactor noise(covariance);
     const Residuals errs{f.s, f.priors, f.readings, noise};
     double budget = 1e9;
     const LeastSquaresSummary want = fit(errs, f.start, budget);
