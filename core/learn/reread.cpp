@@ -67,7 +67,7 @@ Reread reread(const Calibration& c, const Setup& changed) {
     }
     // Dear rows are flown once, and taken as straight from there.
     const bool dear = c.work > most_reread_work;
-    const int most_steps = dear ? 1 : 4;
+    constexpr int most_steps = 4;
     const MatrixXd JW = weighed_transpose(f.jacobian, f.weights);
     const Positive curvature(f.curvature);
     for (int i = 0; i < most_steps; ++i) {

@@ -5,6 +5,7 @@
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
 #include "advise/rooms.hpp"
 #include "drives.hpp"
@@ -179,6 +180,19 @@ TEST_CASE("stand-ins: only flights of one place stand for each other, no hold fo
     const FitReadings few = fitted_in(s, 0);
     CHECK(few.stood_in == 2);
     CHECK(flown_as(few.used) == std::vector<int>{2, 1, 2, 1, 4, 5});
+    // What holds take is not there for flights.
+    Setup both = read_on_days(4, 9);
+    for (int i = 0; i < 8; ++i) {
+        hold.throttle_pct = 60 + i;
+        both.measured.push_back(hold);
+    }
+    const FitReadings all = fitted_in(both, 1e9);
+    const std::vector<double> work =
+        predict_all(both, make_priors(both), all.own, estimates(both)).row_work;
+    const double flights = std::accumulate(work.begin(), work.begin() + 9, 0.0);
+    const double holds = std::accumulate(work.begin() + 9, work.end(), 0.0);
+    REQUIRE(holds > flights / 9);
+    CHECK(fitted_in(both, all.work_own + holds + 3.1 * flights / 9).stood_in == 6);
     // Holds alone, however many, are all flown.
     s.measured.erase(s.measured.begin(), s.measured.begin() + 4);
     CHECK(fitted_in(s, 0).stood_in == 0);
@@ -262,6 +276,13 @@ TEST_CASE("follow: a search that ended comes to the minimum without derivatives 
     CHECK(budget == -1);
     CHECK(step.cost < ended.cost);
     CHECK(step.cost >= there.cost);
+    // Slopes a fifth of what they are lead too far, and uphill.
+    LeastSquaresSummary flat = ended;
+    flat.jacobian *= 0.2;
+    budget = 0;
+    const LeastSquaresSummary stays = follow(f.residuals, flat, budget);
+    CHECK(stays.x == ended.x);
+    CHECK(stays.cost == ended.cost);
     LeastSquaresSummary settled = whole;
     settled.to_gain = 0;
     budget = 5;
@@ -296,6 +317,30 @@ TEST_CASE("refit: with other errors it comes to their minimum, with and without 
         CHECK((errs(got.x) - got.residuals).norm() < 1e-12);
         CHECK_THAT(got.curvature.trace(), WithinRel(want.curvature.trace(), 0.1));
     }
+}
+
+TEST_CASE("row checks: what is in doubt errs more, of its row and kind alone") {
+    Setup s = read_on_days(3, 3);
+    for (MeasuredRow& row : s.measured) {
+        row.esc_mean_C = 40;
+    }
+    const std::vector<Reading> readings = readings_of(s);
+    const ErrorBlocks before = error_covariance(readings);
+    std::vector<RowCheck> checks(3);
+    checks[0].doubt = 0.19;
+    checks[1].doubt = 0.5;
+    checks[1].kind = ReadingKind::peak;
+    checks[1].off_K = -14;
+    checks[2].doubt = 0.21;
+    const ErrorBlocks after = doubted(before, readings, checks);
+    REQUIRE(after.size() == 3);
+    CHECK(after[0] == before[0]);
+    REQUIRE(readings[3].kind == ReadingKind::peak);
+    CHECK_THAT(after[1](1, 1) - before[1](1, 1), WithinRel(0.5 * 14 * 14, 1e-12));
+    CHECK(after[1](0, 0) == before[1](0, 0));
+    CHECK(after[1](0, 1) == before[1](0, 1));
+    const MatrixXd all = after[2] - before[2];
+    CHECK((all.array() - 0.21 * 10 * 10).abs().maxCoeff() < 1e-12);
 }
 
 TEST_CASE("row checks: a straight model doubts what a flown one doubts") {
