@@ -46,8 +46,8 @@ double interpolate_board(const March& m, double t) {
 
 double logarithmic(double omega) { return speed_scale * std::log(std::max(omega, 1e-3)); }
 
-Reading speed_reading(int row, double rpm) {
-    return {row, ReadingKind::speed, 0, logarithmic(rpm * pi / 30), speed_pct, 0, row};
+Reading speed_reading(int row, int flown_as, double rpm) {
+    return {row, ReadingKind::speed, 0, logarithmic(rpm * pi / 30), speed_pct, 0, flown_as};
 }
 
 double temperature_of(const March& m, const Reading& r) {
@@ -84,8 +84,7 @@ size_t trace_points(const Setup& setup) {
 void add_row_readings(std::vector<Reading>& out, int index, int flown_as, const MeasuredRow& row,
                       size_t points) {
     if (row.rpm && row.kind == RowKind::hold) {
-        out.push_back(speed_reading(index, *row.rpm));
-        out.back().flown_as = flown_as;
+        out.push_back(speed_reading(index, flown_as, *row.rpm));
     }
     const double sensor = row.sensor_K.value_or(board_sensor_K);
     const double shared = std::sqrt(shared_variance) * sensor;
@@ -190,8 +189,8 @@ std::vector<Reading> readings_of(const Setup& setup) {
     }
     for (size_t i = 0; i < setup.load.points.size(); ++i) {
         if (setup.load.points[i].rpm) {
-            out.push_back(speed_reading(static_cast<int>(setup.measured.size() + i),
-                                        *setup.load.points[i].rpm));
+            const auto row = static_cast<int>(setup.measured.size() + i);
+            out.push_back(speed_reading(row, row, *setup.load.points[i].rpm));
         }
     }
     return out;

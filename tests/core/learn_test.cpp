@@ -633,6 +633,31 @@ TEST_CASE("calibration: the work of a prediction goes with what it flies") {
     CHECK_THAT(work(rotor) - 3 * steps / 45, WithinAbs(3 * 2 * 0.35, 0.05));
 }
 
+namespace {
+
+// A flight with as many parts as days on which it is read: throttles, peaks in turns of three and
+// air from day to day so far apart.
+struct Daily {
+    int days;
+    double apart_pct, peak_C, apart_C, air_K;
+};
+
+Setup read_daily(const Daily& d) {
+    Setup s = middling().told;
+    s.esc.freewheel_sure = true;
+    for (int i = 0; i < d.days; ++i) {
+        s.flight.parts.push_back(part_of(40 + d.apart_pct * i, 15));
+        MeasuredRow row;
+        row.kind = RowKind::flight;
+        row.esc_peak_C = d.peak_C + d.apart_C * (i % 3);
+        row.air_C = 15 + d.air_K * i;
+        s.measured.push_back(row);
+    }
+    return s;
+}
+
+}  // namespace
+
 TEST_CASE("calibration: what a fit costs is bounded, whatever its rows take") {
     // A set of derivatives of 200 holds takes all there is: the search is ended on its way.
     Setup s = middling().told;
@@ -668,16 +693,7 @@ TEST_CASE("calibration: what a fit costs is bounded, whatever its rows take") {
     }
     CHECK(most_off < 1e-9);
     // Forty days of a flight of forty parts: few are flown, and those are learned from to the end.
-    s = middling().told;
-    s.esc.freewheel_sure = true;
-    for (int i = 0; i < 40; ++i) {
-        s.flight.parts.push_back(part_of(40 + 0.5 * i, 15));
-        MeasuredRow row;
-        row.kind = RowKind::flight;
-        row.esc_peak_C = 50 + 4 * (i % 3);
-        row.air_C = 15 + 0.2 * i;
-        s.measured.push_back(row);
-    }
+    s = read_daily({.days = 40, .apart_pct = 0.5, .peak_C = 50, .apart_C = 4, .air_K = 0.2});
     const Calibration days = calibrate(s);
     CHECK(days.stood_in > 30);
     CHECK(days.work < 85);  // a part of what two sets of derivatives may take
@@ -706,16 +722,8 @@ TEST_CASE("calibration: what a fit costs is bounded, whatever its rows take") {
 }
 
 TEST_CASE("calibration: a fit of stand-ins believes what one of every flight does") {
-    Setup s = middling().told;
-    s.esc.freewheel_sure = true;
-    for (int i = 0; i < 14; ++i) {
-        s.flight.parts.push_back(part_of(40 + 1.5 * i, 15));
-        MeasuredRow row;
-        row.kind = RowKind::flight;
-        row.esc_peak_C = 62 + 2 * (i % 3);
-        row.air_C = 15 + 0.5 * i;
-        s.measured.push_back(row);
-    }
+    const Setup s =
+        read_daily({.days = 14, .apart_pct = 1.5, .peak_C = 62, .apart_C = 2, .air_K = 0.5});
     const Calibration few = calibrate(s);
     REQUIRE(few.stood_in > 0);
     // The flights' own readings, at the belief of their stand-ins: as unlikely, to a hundredth,
