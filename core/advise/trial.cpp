@@ -56,24 +56,38 @@ size_t trial_draws(const Setup& s, const Draws& draws) {
 }
 
 Carried carry(const Setup& s, const Calibration& calibration, const Setup& changed) {
+    Carried out = carry_at_first(s, calibration, changed);
+    if (out.only_followed) {
+        learn_anew(changed, out);
+    }
+    return out;
+}
+
+Carried carry_at_first(const Setup& s, const Calibration& calibration, const Setup& changed) {
     Carried out;
     out.moved = reread(calibration, changed);
-    bool anew = leaves_readings(s, changed) || out.moved.another ||
-                chance_of_active(s) != chance_of_active(changed);
-    if (!anew && !calibration.other.empty()) {
-        out.other = reread(calibration.other.front(), changed);
-        anew = weighed_otherwise(calibration, out.moved, out.other);
-    }
-    if (anew) {
-        out.anew = calibrate(changed);
-        out.belief = out.anew->belief;
+    const bool followed = !out.moved.another || !out.moved.by.empty();
+    if (!followed || leaves_readings(s, changed) ||
+        chance_of_active(s) != chance_of_active(changed)) {
+        learn_anew(changed, out);
         return out;
+    }
+    out.only_followed = out.moved.another;
+    if (!out.only_followed && !calibration.other.empty()) {
+        out.other = reread(calibration.other.front(), changed);
+        out.only_followed = weighed_otherwise(calibration, out.moved, out.other);
     }
     out.belief = carried_to(changed, calibration.belief);
     for (size_t i = 0; i < out.moved.by.size(); ++i) {
         out.belief.middle[i] += out.moved.by[i];
     }
     return out;
+}
+
+void learn_anew(const Setup& changed, Carried& carried) {
+    carried.anew = calibrate(changed);
+    carried.belief = carried.anew->belief;
+    carried.only_followed = false;
 }
 
 ChangedDraws::ChangedDraws(const Setup& s, const Calibration& calibration, const Draws& draws,

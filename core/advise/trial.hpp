@@ -31,8 +31,13 @@ struct Carried {
     std::optional<Calibration> anew;
     Reread moved;  // the likelier kind's fit
     Reread other;  // the other's, where the freewheel is open
+    bool only_followed = false;  // for a first look: all is still to be learned anew
 };
 Carried carry(const Setup& s, const Calibration& calibration, const Setup& changed);
+
+/// The same, but what the readings tell is followed where that is enough for a first look.
+Carried carry_at_first(const Setup& s, const Calibration& calibration, const Setup& changed);
+void learn_anew(const Setup& changed, Carried& carried);
 
 /// The draws with a change: each row's z as it was, but for what the change itself tells anew, and
 /// what the readings say where they count as taken with it; of what is learned anew, draws of its

@@ -216,7 +216,7 @@ double coefficient_of_full_point(Plant p, const Point& q) {
     return coefficient_for(p, {1, q.current, held_source(p, q, {.throttle = 1})});
 }
 
-void fit_square(const Setup& s, Plant& p) {
+void fit_square(const Setup& s, Asked asked, Plant& p) {
     p.load.duty_of_throttle = power_map(p.u.throttle_curve);
     const std::vector<Point> points = told_points(s, p);
     std::vector<double> full;
@@ -259,6 +259,9 @@ void fit_square(const Setup& s, Plant& p) {
     }
     p.load.torque_coefficient = geometric_mean(full.empty() ? part : full);
     fit_winding(p);
+    if (asked == Asked::currents) {
+        return;
+    }
     std::vector<std::array<double, 2>> knots;
     for (const Point& q : points) {
         if (q.throttle < p.full_on) {
@@ -284,10 +287,11 @@ void fit_hover_current(Plant& p, double wanted) {
 
 }  // namespace
 
-Plant fitted_plant(const Setup& s, std::span<const Prior> priors, std::span<const double> z) {
+Plant fitted_plant(const Setup& s, std::span<const Prior> priors, std::span<const double> z,
+                   Asked asked) {
     Plant p = make_plant(s, priors, z);
     if (p.load.law == LoadLaw::square) {
-        fit_square(s, p);
+        fit_square(s, asked, p);
     } else if (s.load.hover_A) {
         fit_hover_current(p, *s.load.hover_A * p.u.current_scale / s.motor.count);
     } else if (load_told(s) == LoadTold::nothing) {

@@ -8,11 +8,15 @@
 
 namespace hotband {
 
+/// What a plant is asked for: throttles, or nothing but full throttle and told currents, which need
+/// no throttle-to-duty map.
+enum class Asked { throttles, currents };
+
 /// The plant of one draw with its load fitted: the load coefficient from the full-throttle current,
 /// shaft power, points or hover current, and a monotone throttle-to-duty map through the points and
 /// the measured rows that carry a current. Currents are the pack's, all motors together.
 Plant fitted_plant(const Setup& setup, std::span<const Prior> priors,
-                   std::span<const double> z = {});
+                   std::span<const double> z = {}, Asked asked = Asked::throttles);
 
 /// State of charge half way through a hold: of its own length and current when both are told,
 /// otherwise half way to the reserve.

@@ -249,9 +249,23 @@ std::vector<std::vector<size_t>> by_run(const Setup& setup, const std::vector<Re
 
 }  // namespace
 
+namespace {
+
+// Whether the runs are of full throttle and of told currents alone.
+Asked asked_by(const Setup& setup, const std::vector<Reading>& readings) {
+    const bool by_current = std::all_of(readings.begin(), readings.end(), [&](const Reading& r) {
+        const auto row = static_cast<size_t>(r.flown_as);
+        return row < setup.measured.size() && setup.measured[row].kind == RowKind::hold &&
+               setup.measured[row].pack_A;
+    });
+    return by_current ? Asked::currents : Asked::throttles;
+}
+
+}  // namespace
+
 Prediction predict_all(const Setup& setup, const std::vector<Prior>& priors,
                        const std::vector<Reading>& readings, std::span<const double> z) {
-    const Plant p = fitted_plant(setup, priors, z);
+    const Plant p = fitted_plant(setup, priors, z, asked_by(setup, readings));
     Prediction out;
     out.shown.resize(readings.size());
     out.board_C.resize(readings.size());

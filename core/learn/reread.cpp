@@ -61,8 +61,9 @@ Reread reread(const Calibration& c, const Setup& changed) {
         return out;
     }
     constexpr double another_K = 0.25;
+    constexpr double followed_K = 2;
     out.another = out.most_K > another_K && may_learn_anew(c);
-    if (out.another) {
+    if (out.another && out.most_K > followed_K) {
         return out;
     }
     // Dear rows are flown once, and taken as straight from there.

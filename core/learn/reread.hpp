@@ -15,9 +15,10 @@ struct Reread {
     bool another = false;    // so much that all is to be learned anew
 };
 
-/// The minimum is followed to the changed setup by Newton's steps with the fit's own curvature;
-/// where the rows read otherwise by more than a quarter of a kelvin, and it is not too much work,
-/// nothing is carried. Empty `by`: nothing moves. For the freewheel of this fit alone.
+/// The minimum is followed to the changed setup by Newton's steps with the fit's own curvature.
+/// Where the rows read otherwise by more than a quarter of a kelvin, and it is not too much work,
+/// it is `another`: what is followed then serves a first look, and by more than 2 K nothing is.
+/// Empty `by`: nothing moves. For the freewheel of this fit alone.
 Reread reread(const Calibration& calibration, const Setup& changed);
 
 /// Whether the readings, reread with the likelier freewheel and with the other, speak so much more
