@@ -14,8 +14,9 @@ namespace hotband {
 namespace {
 
 constexpr double fit_temperature_C = 50;  // of the ESC while the pilot read the ammeter
-// Of a secant's last step, relative; what is left after it is the square of that and less.
+// Of what a secant leaves, relative; of a first value, from which a better one is sought, more.
 constexpr double step_tolerance = 1e-9;
+constexpr double first_tolerance = 1e-6;
 constexpr double least_duty = 0.01;  // below it a current tells nothing of the load
 
 // One told current: throttle 0..1, A of one ESC, and the pack from which it was drawn.
@@ -54,6 +55,7 @@ double pack_current(const Plant& p, const Demand& d, const Source& s) {
 struct Search {
     double low, high;
     double guess, slope;  // roughly, of the current's fall below the wanted one
+    double tolerance = step_tolerance;
 };
 
 // A value whose logarithm averages put at `averaged`; how far that was off helps beside it.
@@ -80,7 +82,7 @@ Found value_for(double wanted, const Search& at, Current&& current, double off =
     const double slope = (averaged(about + apart) - averaged(about)) / apart;
     const bool falls = slope < 0.1 * at.slope;
     const Root root = falling_root(lack(pack_current), at.low, at.high, about + off,
-                                   falls ? slope : at.slope, step_tolerance, bend);
+                                   falls ? slope : at.slope, at.tolerance, bend);
     // Beyond an end is at it: currents that cannot be drawn have all the same value.
     constexpr double at_an_end = 1e-4;
     const double x = root.x - at.low < at_an_end    ? at.low
@@ -107,10 +109,11 @@ double coefficient_for(Plant p, const Point& told) {
 }
 
 // Duty that draws `current`, which goes about with its cube.
-Found duty_for(const Plant& p, double current, const Source& s, double off = 0) {
+Found duty_for(const Plant& p, double current, const Source& s, double tolerance = step_tolerance,
+               double off = 0) {
     constexpr double most_duty = 0.9999;
     return value_for(
-        current, {std::log(least_duty), std::log(most_duty), std::log(0.5), -3},
+        current, {std::log(least_duty), std::log(most_duty), std::log(0.5), -3, tolerance},
         [&](double log_duty, auto* how) {
             const double duty = std::exp(log_duty);
             return how(p, {.throttle = duty, .duty = duty}, s);
@@ -198,12 +201,12 @@ Source held_source(const Plant& p, const Point& q, const Demand& d) {
 }
 
 double duty_of_point(const Plant& p, const Point& q) {
-    const Found duty = duty_for(p, q.current, q.source);
+    const Found duty = duty_for(p, q.current, q.source, q.held ? first_tolerance : step_tolerance);
     if (!q.held) {
         return duty.value;
     }
     const Source warm = held_source(p, q, {.throttle = duty.value, .duty = duty.value});
-    return duty_for(p, q.current, warm, duty.off()).value;
+    return duty_for(p, q.current, warm, step_tolerance, duty.off()).value;
 }
 
 double coefficient_of_full_point(Plant p, const Point& q) {
@@ -339,16 +342,16 @@ struct FoundDemand {
 };
 
 FoundDemand demand_on(const Plant& p, double throttle, double pack_A, const Source& source,
-                      double off = 0) {
+                      double tolerance = step_tolerance, double off = 0) {
     const double wanted = pack_A * p.u.current_scale / p.pack.share;
     Demand d{.throttle = throttle};
     if (p.load.law == LoadLaw::square && throttle < p.full_on) {
-        const Found duty = duty_for(p, wanted, source, off);
+        const Found duty = duty_for(p, wanted, source, tolerance, off);
         d.duty = duty.value;
         return {d, duty.off()};
     }
     const Found scale = value_for(
-        wanted, {-6, 6, 0, -0.9},
+        wanted, {-6, 6, 0, -0.9, tolerance},
         [&](double log_scale, auto* how) {
             d.load_scale = std::exp(log_scale);
             return how(p, d, source);
@@ -362,10 +365,10 @@ FoundDemand demand_on(const Plant& p, double throttle, double pack_A, const Sour
 
 Demand demand_for_current(const Plant& p, double throttle, double pack_A, const Source& source,
                           std::optional<double> seconds) {
-    const auto [cold, off] = demand_on(p, throttle, pack_A, source);
+    const auto [cold, off] = demand_on(p, throttle, pack_A, source, first_tolerance);
     Source warm = source;
     warm.winding_C = mean_winding_C(p, cold, source, seconds);
-    return demand_on(p, throttle, pack_A, warm, off).demand;
+    return demand_on(p, throttle, pack_A, warm, step_tolerance, off).demand;
 }
 
 Demand demand_for_current(const Plant& p, double throttle, double pack_A, double charge) {
