@@ -103,7 +103,7 @@ void bend_nodes(DemandMap& map, const std::vector<DemandMap::Node>& cooler,
 // Fills the map's nodes, evenly over the pack. Whether there is a kink between them, which needs
 // close ones: where the rotor loses its speed, the motor stalls, or the current begins to stop.
 bool fill_nodes(const Plant& p, const Demand& d, const Source& source, size_t count,
-                DemandMap& map) {
+                AveragesOff& off, DemandMap& map) {
     map.nodes.clear();
     map.ok = true;
     size_t held = 0;
@@ -111,7 +111,7 @@ bool fill_nodes(const Plant& p, const Demand& d, const Source& source, size_t co
     size_t turning = 0;
     double conduction = 0;
     double junction = 0;
-    for (const Operating& o : operate_at(p, d, source, voltages_at_rest(p.pack, count))) {
+    for (const Operating& o : operate_at(p, d, source, voltages_at_rest(p.pack, count), off)) {
         map.ok = map.ok && o.ok;
         held += o.saturated ? 0 : 1;
         continuous += o.cycle.continuous ? 1 : 0;
@@ -138,9 +138,10 @@ DemandMap map_demand(const Plant& p, const Demand& d, size_t least_nodes) {
     const double middle_V = voltages_at_rest(p.pack, few)[1];
     const double R_src = later_resistance(p, d, middle_V, map.winding_C);
     const Source source = {0, R_src, map_junction_C, map_board_C, map.winding_C};
-    const bool kinked = fill_nodes(p, d, source, least_nodes, map);
+    AveragesOff off;
+    const bool kinked = fill_nodes(p, d, source, least_nodes, off, map);
     if (kinked && least_nodes == few) {
-        fill_nodes(p, d, source, many, map);
+        fill_nodes(p, d, source, many, off, map);
     }
     const size_t count = map.nodes.size();
     map.collapsed_V = map.collapse_below();
@@ -151,7 +152,7 @@ DemandMap map_demand(const Plant& p, const Demand& d, size_t least_nodes) {
     const auto points = [&](double winding_C) {
         std::vector<DemandMap::Node> nodes;
         for (const Operating& o :
-             operate_at(p, d, {0, R_src, map_junction_C, map_board_C, winding_C}, bent_at)) {
+             operate_at(p, d, {0, R_src, map_junction_C, map_board_C, winding_C}, bent_at, off)) {
             nodes.push_back(node_of(o));
         }
         return nodes;
@@ -167,7 +168,7 @@ DemandMap map_demand(const Plant& p, const Demand& d, size_t least_nodes) {
         // How the capacitors' loss follows their ESR, from one more point with a warm board.
         constexpr double warm_board_C = 100;
         const Source warm = {middle_V, R_src, map_junction_C, warm_board_C, map.winding_C};
-        const double warm_W = operate(p, d, warm).losses.capacitor;
+        const double warm_W = operate_at(p, d, warm, {&warm.Voc, 1}, off).front().losses.capacitor;
         map.capacitor_power =
             std::log(warm_W / centre.capacitor_W) / std::log(esr(warm_board_C) / map.capacitor_esr);
     }

@@ -100,7 +100,7 @@ RotorDemand rotor_demand(const Plant& p, double power_share) {
     return {omega, torque, torque * p.u.kv + no_load_current(p, omega)};
 }
 
-Solved solve_rotor(const Plant& p, BridgeInput in, double power_share) {
+Solved solve_rotor(const Plant& p, BridgeInput in, double power_share, AveragesOff& off) {
     if (!(power_share > 0)) {
         return {0, 0, 0, true, true, false};
     }
@@ -118,7 +118,12 @@ Solved solve_rotor(const Plant& p, BridgeInput in, double power_share) {
         // The pack's share of the resistance bends the current over the duty; a current that stops
         // in between, more.
         constexpr double bend = 50;
-        return falling_root(lack, 0, most_duty, guess.duty, -guess.slope, tolerance_rel, bend);
+        constexpr double duty_tolerance = 1e-8;
+        const Root root = falling_root(lack, 0, most_duty, guess.duty * off.duty,
+                                       -guess.slope * off.slope, duty_tolerance, bend);
+        off = root.found ? AveragesOff{root.x / guess.duty, root.slope / -guess.slope}
+                         : AveragesOff{};
+        return root;
     };
     Root root;
     if (guess.duty < near_full) {
@@ -255,7 +260,7 @@ double pack_after(const Plant& p, const Source& source, double pack_C, double i_
 }
 
 std::vector<Operating> operate_at(const Plant& p, const Demand& d, const Source& s,
-                                  std::span<const double> Voc, bool extrema) {
+                                  std::span<const double> Voc, AveragesOff& off, bool extrema) {
     std::vector<Operating> points;
     BridgeInput in = input_of(p, d, s);
     if (p.load.law == LoadLaw::square) {
@@ -269,7 +274,7 @@ std::vector<Operating> operate_at(const Plant& p, const Demand& d, const Source&
     }
     for (const double V : Voc) {
         in.Voc = V;
-        const Solved solved = solve_rotor(p, in, d.throttle * d.load_scale);
+        const Solved solved = solve_rotor(p, in, d.throttle * d.load_scale, off);
         BridgeInput there = in;
         there.duty = solved.duty;
         there.chopping = solved.chopping;
@@ -293,7 +298,8 @@ double averaged_pack_current(const Plant& p, const Demand& d, const Source& s) {
 }
 
 Operating operate(const Plant& p, const Demand& d, const Source& s, bool extrema) {
-    return operate_at(p, d, s, {&s.Voc, 1}, extrema).front();
+    AveragesOff off;
+    return operate_at(p, d, s, {&s.Voc, 1}, off, extrema).front();
 }
 
 }  // namespace hotband

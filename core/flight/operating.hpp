@@ -51,13 +51,21 @@ struct Operating {
     bool ok = false;
 };
 
-/// Solves one operating point. Tolerance 1e-11 of the open-circuit voltage on the back-EMF.
+/// Solves one operating point. Tolerance 1e-11 of the open-circuit voltage on the back-EMF, 1e-8 on
+/// a rotor's duty.
 Operating operate(const Plant& p, const Demand& d, const Source& s, bool extrema = false);
 
+/// Factors from what averages over the period say of a rotor's duty, and of how the current rises
+/// with it, to what was found: a neighbouring point's is sought from there.
+struct AveragesOff {
+    double duty = 1, slope = 1;
+};
+
 /// The same at several voltages (V) of the pack at rest, for little more than one; that of `s` is
-/// not used.
+/// not used. `off` is the last neighbouring point's, and becomes these points'.
 std::vector<Operating> operate_at(const Plant& p, const Demand& d, const Source& s,
-                                  std::span<const double> Voc, bool extrema = false);
+                                  std::span<const double> Voc, AveragesOff& off,
+                                  bool extrema = false);
 
 /// The pack current (A) there by averages over the period, some hundredths off: for what little
 /// hangs on it.

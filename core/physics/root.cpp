@@ -20,14 +20,14 @@ Root falling_root(Curve f, double low, double high, double guess, double slope, 
         const bool at_end = x == low || x == high;
         if (!std::isfinite(fx)) {
             if (!at_end) {
-                return {x, false};
+                return {x, false, slope};
             }
             (x == low ? low_known : high_known) = true;
             x = 0.5 * (low + high);
             continue;
         }
         if (fx == 0 || (at_end && (fx > 0) == (x == high))) {
-            return {x, true};
+            return {x, true, slope};
         }
         (fx > 0 ? low : high) = x;
         (fx > 0 ? low_known : high_known) = true;
@@ -40,7 +40,7 @@ Root falling_root(Curve f, double low, double high, double guess, double slope, 
         const bool straight = have_last && bend * step * std::abs(next - x_last) <= tolerance;
         const bool inside = next > low && next < high;
         if (step <= tolerance || (straight && inside)) {
-            return {inside ? next : x, true};
+            return {inside ? next : x, true, slope};
         }
         // A step that leaves the bracket, or a bracket that secant steps fail to shrink: halve it.
         if (!inside || i % 8 == 7) {
@@ -50,14 +50,14 @@ Root falling_root(Curve f, double low, double high, double guess, double slope, 
         }
         left = !inside;
         if (high - low <= tolerance) {
-            return {next, true};
+            return {next, true, slope};
         }
         x_last = x;
         f_last = fx;
         have_last = true;
         x = next;
     }
-    return {x, false};
+    return {x, false, slope};
 }
 
 }  // namespace hotband

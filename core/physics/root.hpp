@@ -5,10 +5,11 @@
 
 namespace hotband {
 
-/// A root, and whether it was reached.
+/// A root, whether it was reached, and how steep the function was seen to be near it.
 struct Root {
     double x = 0;
     bool found = false;
+    double slope = 0;
 };
 
 /// A function of one number, wherever it lives: the search is compiled once for all.
