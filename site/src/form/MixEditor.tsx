@@ -41,7 +41,7 @@ export function MixEditor({ field }: { field: Field }) {
     const list = valueAt(setup, field.key);
     const rows = Array.isArray(list) ? list.filter(isObject) : [];
     const kindField = table.find(MIX_KIND);
-    const kind = kindField ? effective(setup, kindField) : "sequence";
+    const kind = kindField ? String(effective(setup, kindField)) : "sequence";
     const amountKey = kind === SHARES ? "share_pct" : "seconds";
     const columns = ["throttle_pct", amountKey]
         .map((key) => field.rows?.find((column) => column.key === key))
@@ -49,8 +49,6 @@ export function MixEditor({ field }: { field: Field }) {
     const more = (field.rows ?? []).filter(
         (column) => !columns.includes(column) && column.only_with !== MIX_KIND,
     );
-    const loadField = table.find(LOAD_KIND);
-    const mixes = mixesFor(loadField && effective(setup, loadField));
 
     function setFlight(changes: JsonObject, done: string): void {
         edit("flight", { ...(isObject(setup.flight) ? setup.flight : {}), ...changes }, done);
@@ -60,13 +58,11 @@ export function MixEditor({ field }: { field: Field }) {
         const nextKey = next === SHARES ? "share_pct" : "seconds";
         setFlight({ kind: next, parts: turned(rows, amountKey, nextKey) }, "Mix told another way");
     }
-    function take({ name, parts }: Mix): void {
-        const told = kind === SHARES ? turned(parts, "seconds", "share_pct") : parts;
-        setFlight({ parts: told }, `Mix for ${name} taken`);
+    function setRows(next: JsonObject[] | undefined, done: string): void {
+        edit(field.key, next, done);
     }
-    const isTaken = ({ parts }: Mix): boolean =>
-        JSON.stringify(kind === SHARES ? turned(parts, "seconds", "share_pct") : parts) ===
-        JSON.stringify(rows);
+    const removed = (index: number): JsonObject[] | undefined =>
+        rows.length > 1 ? rows.filter((_row, i) => i !== index) : undefined;
 
     const found = problems.find(({ path }) => path === field.key);
     const own = found && !isOpen(found, setup, table) ? found.text : undefined;
@@ -74,18 +70,11 @@ export function MixEditor({ field }: { field: Field }) {
         <fieldset class="mix" id={entryId(field.key)}>
             <legend>{field.label}</legend>
             <Help text={field.help} label={field.label} />
-            <div class="mixes chips" role="group" aria-label="Usual mixes">
-                {mixes.map((mix) => (
-                    <button
-                        key={mix.name}
-                        type="button"
-                        aria-pressed={isTaken(mix)}
-                        onClick={() => take(mix)}
-                    >
-                        {mix.name}
-                    </button>
-                ))}
-            </div>
+            <UsualMixes
+                rows={rows}
+                kind={kind}
+                onTake={(parts, name) => setFlight({ parts }, `Mix for ${name} taken`)}
+            />
             {own && <strong class="problem">▲ {words.sentence(own)}</strong>}
             {rows.length > 0 && (
                 <>
@@ -95,7 +84,7 @@ export function MixEditor({ field }: { field: Field }) {
                             <TwoWays
                                 label={`${kindField.label}, told`}
                                 ways={(kindField.choices ?? []).map((one) => [one, spelled(one)])}
-                                chosen={String(kind)}
+                                chosen={kind}
                                 onChoose={setKind}
                             />
                         )}
@@ -111,19 +100,7 @@ export function MixEditor({ field }: { field: Field }) {
                             />
                         )}
                     </div>
-                    <div class="mix-head" aria-hidden="true">
-                        {columns.map((column) => (
-                            <span key={column.key}>
-                                {column.label}
-                                <span class="unit">
-                                    ,{" "}
-                                    {column.unit === "s" && minutes
-                                        ? "min"
-                                        : words.unit(column.unit)}
-                                </span>
-                            </span>
-                        ))}
-                    </div>
+                    <MixHead columns={columns} minutes={minutes} />
                 </>
             )}
             <div class="mix-rows">
@@ -132,27 +109,64 @@ export function MixEditor({ field }: { field: Field }) {
                         key={index}
                         {...{ row, index, columns, more, minutes }}
                         path={`${field.key}[${index}]`}
-                        onRemove={() =>
-                            edit(
-                                field.key,
-                                rows.length > 1 ? rows.filter((_row, i) => i !== index) : undefined,
-                                `Part ${index + 1} removed`,
-                            )
-                        }
+                        onRemove={() => setRows(removed(index), `Part ${index + 1} removed`)}
                     />
                 ))}
             </div>
             <button
                 type="button"
                 class="add"
-                onClick={() => {
-                    const one = rows.at(-1) ?? firstPart(amountKey);
-                    edit(field.key, [...rows, one], `Part ${rows.length + 1} added`);
-                }}
+                onClick={() =>
+                    setRows(
+                        [...rows, rows.at(-1) ?? firstPart(amountKey)],
+                        `Part ${rows.length + 1} added`,
+                    )
+                }
             >
                 {rows.length > 0 ? "+ Another part" : "+ A part of your own"}
             </button>
         </fieldset>
+    );
+}
+
+/** The usual mixes for such a load, told as the flight's are; the one that stands is marked. */
+function UsualMixes(props: {
+    rows: JsonObject[];
+    kind: string;
+    onTake: (parts: JsonObject[], name: string) => void;
+}) {
+    const { setup, table } = useEditing();
+    const loadField = table.find(LOAD_KIND);
+    const told = ({ parts }: Mix): JsonObject[] =>
+        props.kind === SHARES ? turned(parts, "seconds", "share_pct") : parts;
+    const standing = JSON.stringify(props.rows);
+    return (
+        <div class="mixes chips" role="group" aria-label="Usual mixes">
+            {mixesFor(loadField && effective(setup, loadField)).map((mix) => (
+                <button
+                    key={mix.name}
+                    type="button"
+                    aria-pressed={JSON.stringify(told(mix)) === standing}
+                    onClick={() => props.onTake(told(mix), mix.name)}
+                >
+                    {mix.name}
+                </button>
+            ))}
+        </div>
+    );
+}
+
+function MixHead({ columns, minutes }: { columns: Field[]; minutes: boolean }) {
+    const words = useWords();
+    return (
+        <div class="mix-head" aria-hidden="true">
+            {columns.map(({ key, label, unit }) => (
+                <span key={key}>
+                    {label}
+                    <span class="unit">, {unit === "s" && minutes ? "min" : words.unit(unit)}</span>
+                </span>
+            ))}
+        </div>
     );
 }
 

@@ -1,20 +1,19 @@
-// How is a setup kept, and how does it get to another phone? Saved here, as a link, a QR code, a file or
-// on paper, always as it stands. Nothing is sent anywhere by this page.
+// How is a setup kept? Saved here, as a file or on paper, always as it stands; how it gets to another
+// phone is ToOthers.tsx. Nothing is sent anywhere by this page.
 
 import { useEffect, useState } from "preact/hooks";
 import type { Door } from "../core/door";
 import { Fold } from "../figures/Fold";
 import { LevelMark } from "../figures/marks";
 import { listIn, saveAll, saveFile } from "../keep/files";
-import { hasAddress } from "../keep/link";
 import { freshId, keep, keptList, nameOfSetup, type Brief, type Saved } from "../keep/phone";
-import { Qr } from "../keep/qr";
 import type { JsonObject } from "../setup/json";
 import { isEmpty } from "../setup/model";
 import { day } from "../words/numbers";
 import { useWords } from "../words/scale";
 import { Compare } from "./Compare";
 import { Section } from "./Section";
+import { ToOthers } from "./ToOthers";
 
 interface Props {
     door: Door;
@@ -33,16 +32,104 @@ interface Props {
     onImport: (text: string) => void;
 }
 
+export function Keep(props: Props) {
+    const { door, offline, setup, verdict, link, waits, headline, onReplace } = props;
+    const kept = useKept();
+    const before = keptList("before");
+    const name = nameOfSetup(setup);
+
+    function keepNow(): void {
+        const said = verdict
+            ? `Kept: ${name}.`
+            : `Kept as it stands, without an answer yet: ${name}.`;
+        kept.add([{ id: freshId(), name, setup, date: Date.now(), verdict }], said);
+    }
+    function take(text: string): void {
+        const list = listIn(text);
+        if (list) kept.add(list, `Kept from the file: ${list.length}.`);
+        else props.onImport(text);
+    }
+
+    return (
+        <Section id="keep">
+            <h3>On this phone</h3>
+            {offline && <p>The page itself is kept here: it works without a signal.</p>}
+            {!isEmpty(setup) && (
+                <button type="button" class="main" onClick={keepNow}>
+                    Keep this setup
+                </button>
+            )}
+            <div role="status" class="said">
+                {kept.said && <p>{kept.said}</p>}
+                {kept.undo && (
+                    <button type="button" onClick={kept.undo}>
+                        Undo the deletion
+                    </button>
+                )}
+            </div>
+            <SavedList list={kept.saved} onOpen={onReplace} onDelete={kept.remove} />
+            {kept.saved.length > 0 && (
+                <>
+                    <div class="buttons">
+                        <button type="button" onClick={() => saveAll(kept.saved)}>
+                            Save all in one file
+                        </button>
+                    </div>
+                    <Fold class="part" summary="Two side by side">
+                        {() => <Compare door={door} now={setup} saved={kept.saved} />}
+                    </Fold>
+                </>
+            )}
+            {before.length > 0 && (
+                <Fold class="part" summary="What was here before">
+                    {() => <SavedList list={before} onOpen={onReplace} />}
+                </Fold>
+            )}
+
+            <h3>To another phone</h3>
+            <ToOthers
+                name={name}
+                link={link}
+                waits={waits}
+                headline={headline}
+                onLink={props.onLink}
+            />
+
+            <h3>As a file, on paper</h3>
+            <div class="buttons">
+                <button type="button" onClick={() => saveFile(setup, name)}>
+                    Save as a file
+                </button>
+                <FileEntry onText={take} />
+                {verdict && (
+                    <button type="button" onClick={() => print()}>
+                        Print the field card
+                    </button>
+                )}
+            </div>
+        </Section>
+    );
+}
+
+interface Kept {
+    saved: Saved[];
+    /** of the last change: what it did, or that nothing was kept */
+    said: string;
+    /** adds those that are not there yet */
+    add: (list: Saved[], words: string) => void;
+    remove: (one: Saved) => void;
+    /** after a deletion, until the next change */
+    undo: (() => void) | undefined;
+}
+
 const REFUSED =
     "▲ Not kept: this browser has no room left, or keeps nothing. Save it as a file instead.";
 
-export function Keep(props: Props) {
-    const { door, offline, setup, verdict, onReplace } = props;
+/** The setups that this browser keeps. */
+function useKept(): Kept {
     const [saved, setSaved] = useState<Saved[]>(() => keptList("saved"));
     const [gone, setGone] = useState<Saved[]>();
     const [said, setSaid] = useState("");
-    const before = keptList("before");
-    const name = nameOfSetup(setup);
 
     // another tab may have kept something meanwhile
     useEffect(() => {
@@ -60,101 +147,42 @@ export function Keep(props: Props) {
         setSaved(done ? next : was);
         setSaid(done ? words : REFUSED);
     }
-    const add = (list: Saved[], words: string): Promise<void> => {
-        setGone(undefined);
-        const ids = new Set(list.map(({ id }) => id));
-        return store((all) => [...list, ...all.filter(({ id }) => !ids.has(id))], words);
+    return {
+        saved,
+        said,
+        add(list, words) {
+            setGone(undefined);
+            const ids = new Set(list.map(({ id }) => id));
+            void store((all) => [...list, ...all.filter(({ id }) => !ids.has(id))], words);
+        },
+        remove(one) {
+            setGone(saved);
+            void store((all) => all.filter(({ id }) => id !== one.id), `Deleted: ${one.name}.`);
+        },
+        undo:
+            gone &&
+            (() => {
+                void store(() => gone, "Back again.");
+                setGone(undefined);
+            }),
     };
-    function remove(one: Saved): void {
-        setGone(saved);
-        void store((all) => all.filter(({ id }) => id !== one.id), `Deleted: ${one.name}.`);
-    }
-    function take(text: string): void {
-        const list = listIn(text);
-        if (list) void add(list, `Kept from the file: ${list.length}.`);
-        else props.onImport(text);
-    }
+}
 
+/** A file from this phone, as text. */
+function FileEntry({ onText }: { onText: (text: string) => void }) {
     return (
-        <Section id="keep">
-            <h3>On this phone</h3>
-            {offline && <p>The page itself is kept here: it works without a signal.</p>}
-            {!isEmpty(setup) && (
-                <button
-                    type="button"
-                    class="main"
-                    onClick={() =>
-                        void add(
-                            [{ id: freshId(), name, setup, date: Date.now(), verdict }],
-                            verdict
-                                ? `Kept: ${name}.`
-                                : `Kept as it stands, without an answer yet: ${name}.`,
-                        )
-                    }
-                >
-                    Keep this setup
-                </button>
-            )}
-            <div role="status" class="said">
-                {said && <p>{said}</p>}
-                {gone && (
-                    <button
-                        type="button"
-                        onClick={() => {
-                            void store(() => gone, "Back again.");
-                            setGone(undefined);
-                        }}
-                    >
-                        Undo the deletion
-                    </button>
-                )}
-            </div>
-            <SavedList list={saved} onOpen={onReplace} onDelete={remove} />
-            {saved.length > 0 && (
-                <>
-                    <div class="buttons">
-                        <button type="button" onClick={() => saveAll(saved)}>
-                            Save all in one file
-                        </button>
-                    </div>
-                    <Fold class="part" summary="Two side by side">
-                        {() => <Compare door={door} now={setup} saved={saved} />}
-                    </Fold>
-                </>
-            )}
-            {before.length > 0 && (
-                <Fold class="part" summary="What was here before">
-                    {() => <SavedList list={before} onOpen={onReplace} />}
-                </Fold>
-            )}
-
-            <h3>To another phone</h3>
-            <ToOthers {...props} name={name} />
-
-            <h3>As a file, on paper</h3>
-            <div class="buttons">
-                <button type="button" onClick={() => saveFile(setup, name)}>
-                    Save as a file
-                </button>
-                <label class="file">
-                    <input
-                        type="file"
-                        accept=".json,application/json"
-                        onChange={(event) => {
-                            const input = event.currentTarget;
-                            void input.files?.[0]?.text().then(take);
-                            input.value = "";
-                        }}
-                    />
-                    <span>Open a file</span>
-                </label>
-                {verdict && (
-                    <button type="button" onClick={() => print()}>
-                        Print the field card
-                    </button>
-                )}
-            </div>
-        </Section>
+        <label class="file">
+            <input
+                type="file"
+                accept=".json,application/json"
+                onChange={(event) => {
+                    const input = event.currentTarget;
+                    void input.files?.[0]?.text().then(onText);
+                    input.value = "";
+                }}
+            />
+            <span>Open a file</span>
+        </label>
     );
 }
 
@@ -205,95 +233,5 @@ function SavedList({ list, onOpen, onDelete }: ListProps) {
                 </li>
             ))}
         </ul>
-    );
-}
-
-/** As a link where the page has an address; else as the code that stands in a link. */
-function ToOthers(props: Props & { name: string }) {
-    const { name, link, waits, headline, onLink } = props;
-    const [pasted, setPasted] = useState("");
-    const [shownQr, setShownQr] = useState(false);
-    const [said, setSaid] = useState("");
-    const what = hasAddress ? "link" : "code";
-    const copy = (text: string): Promise<void> =>
-        (navigator.clipboard?.writeText(text) ?? Promise.reject()).then(
-            () => setSaid(`The ${what} is copied.`),
-            () => setSaid(`This browser does not copy: mark the ${what} and copy it yourself.`),
-        );
-    return (
-        <>
-            {!hasAddress && (
-                <p>
-                    This page is a file on this phone: no link leads to it. Another phone with
-                    Hotband opens the code, scanned or pasted.
-                </p>
-            )}
-            {link === undefined ? (
-                <p>
-                    {waits > 0
-                        ? `There is no ${what} yet: ${waits === 1 ? "one entry is" : `${waits} entries are`} missing or not accepted. A file holds the setup as it stands.`
-                        : `The ${what} is being made …`}
-                </p>
-            ) : (
-                <>
-                    <label class="link">
-                        {hasAddress ? "Link" : "Code"}
-                        <input
-                            type="text"
-                            readOnly
-                            value={link}
-                            onFocus={(event) => event.currentTarget.select()}
-                        />
-                    </label>
-                    <div class="buttons">
-                        {hasAddress && "share" in navigator && (
-                            <button
-                                type="button"
-                                onClick={() =>
-                                    void navigator
-                                        .share({ title: name, text: headline, url: link })
-                                        .catch(() => undefined)
-                                }
-                            >
-                                Share
-                            </button>
-                        )}
-                        <button type="button" onClick={() => void copy(link)}>
-                            Copy the {what}
-                        </button>
-                        <button
-                            type="button"
-                            aria-expanded={shownQr}
-                            onClick={() => setShownQr(!shownQr)}
-                        >
-                            QR code
-                        </button>
-                    </div>
-                    <p role="status" class="said">
-                        {said}
-                    </p>
-                    {shownQr && <Qr text={link} label={`QR code of the ${what} to ${name}`} />}
-                </>
-            )}
-            <form
-                class="paste"
-                onSubmit={(event) => {
-                    event.preventDefault();
-                    onLink(pasted);
-                    setPasted("");
-                }}
-            >
-                <label>
-                    {hasAddress ? "Open a link" : "Open a link or code"}
-                    <input
-                        type="text"
-                        autocomplete="off"
-                        value={pasted}
-                        onInput={(event) => setPasted(event.currentTarget.value)}
-                    />
-                </label>
-                <button type="submit">Open</button>
-            </form>
-        </>
     );
 }

@@ -1,15 +1,15 @@
-// What does a logger's file say? The pilot opens it, says which column is what, and has it read; the
-// guesses only fill in the choices.
+// What does a logger's file say? The pilot opens it, says which column is what (LogChoices.tsx), and has it
+// read.
 
 import { useRef, useState } from "preact/hooks";
 import type { Door, LogReading } from "../core/door";
 import type { Field } from "../core/fields";
 import { Table } from "../figures/Figure";
-import { entryId } from "../form/editing";
-import type { Guess, LogLook, LogMapping, Role, Units } from "../log/log";
+import type { LogLook, LogMapping, Role } from "../log/log";
 import type { JsonObject } from "../setup/json";
 import { nameOfColumn, ROLE_WORDS } from "../words/logger";
 import { read, written } from "../words/numbers";
+import { guessed, LogChoices, type Choice } from "./LogChoices";
 import { LogSaid } from "./LogSaid";
 
 /** What a log may hold, in the order it is asked; the speed as far as the core takes it. */
@@ -18,43 +18,11 @@ const rolesFor = (field: Field): Role[] =>
         (role) => role !== "rpm" || (field.rows ?? []).some(({ key }) => key === "rpm"),
     );
 
-/** What the pilot has chosen so far. */
-interface Choice {
-    columns: LogMapping["columns"];
-    units: Units;
-    decimal: LogLook["layout"]["decimal"];
-    /** as typed */
-    row_s: string;
-    none: string;
-    full: string;
-}
-
 interface Opened {
     file: File;
     look: LogLook;
     choice: Choice;
 }
-
-const NOWHERE: LogMapping["columns"] = {
-    time_s: null,
-    throttle_pct: null,
-    current_A: null,
-    voltage_V: null,
-    esc_C: null,
-    rpm: null,
-};
-
-const guessed = (look: LogLook, roles: Role[]): Choice => ({
-    columns: {
-        ...NOWHERE,
-        ...Object.fromEntries(roles.map((role) => [role, look.guesses[role]?.column ?? null])),
-    },
-    units: look.units,
-    decimal: look.layout.decimal,
-    row_s: "",
-    none: "",
-    full: "",
-});
 
 /** The look with the decimal sign that the pilot chose. */
 const lookWith = ({ look, choice }: Opened): LogLook => ({
@@ -84,7 +52,76 @@ interface Props {
     field: Field;
 }
 
-export function LogFile({ door, answered, field }: Props) {
+export function LogFile(props: Props) {
+    const { opened, reading, said, failure, open, choose, chooseColumn, readNow } =
+        useLogFile(props);
+    return (
+        <div class="log">
+            <h3>From a logger's file</h3>
+            <p>
+                Rows of text with a column for each figure (CSV, TSV, TXT). The file stays on this
+                phone.
+            </p>
+            <div class="buttons">
+                <label class="file">
+                    <input
+                        type="file"
+                        accept=".csv,.tsv,.txt,text/*"
+                        onChange={(event) => {
+                            const input = event.currentTarget;
+                            const file = input.files?.[0];
+                            if (file) void open(file);
+                            input.value = "";
+                        }}
+                    />
+                    <span>Open a logger's file</span>
+                </label>
+            </div>
+            {opened && (
+                <>
+                    <Preview name={opened.file.name} look={opened.look} />
+                    <LogChoices
+                        look={opened.look}
+                        choice={opened.choice}
+                        roles={rolesFor(props.field)}
+                        onChoose={choose}
+                        onColumn={(role, column) => chooseColumn(opened, role, column)}
+                    />
+                    <div class="buttons">
+                        <button type="button" class="main" onClick={() => void readNow(opened)}>
+                            Read the file
+                        </button>
+                    </div>
+                </>
+            )}
+            <p role="status" class="said">
+                {said}
+            </p>
+            {failure && (
+                <p class="problem">
+                    ▲ {opened ? "The file was not read" : "This is not taken for a log"}: {failure}
+                </p>
+            )}
+            {opened && reading && (
+                <LogSaid reading={reading} look={opened.look} field={props.field} />
+            )}
+        </div>
+    );
+}
+
+interface Walk {
+    opened: Opened | undefined;
+    reading: LogReading | undefined;
+    said: string;
+    failure: string;
+    open: (file: File) => Promise<void>;
+    choose: (change: Partial<Choice>) => void;
+    chooseColumn: (now: Opened, role: Role, column: number | null) => void;
+    readNow: (now: Opened) => Promise<void>;
+}
+
+/** From a file to what was read of it, as far as the pilot has come. */
+function useLogFile({ door, answered, field }: Props): Walk {
     const [opened, setOpened] = useState<Opened>();
     const [reading, setReading] = useState<LogReading>();
     const [said, setSaid] = useState("");
@@ -159,56 +196,7 @@ export function LogFile({ door, answered, field }: Props) {
             setReading,
         );
     };
-
-    return (
-        <div class="log">
-            <h3>From a logger's file</h3>
-            <p>
-                Rows of text with a column for each figure (CSV, TSV, TXT). The file stays on this
-                phone.
-            </p>
-            <div class="buttons">
-                <label class="file">
-                    <input
-                        type="file"
-                        accept=".csv,.tsv,.txt,text/*"
-                        onChange={(event) => {
-                            const input = event.currentTarget;
-                            const file = input.files?.[0];
-                            if (file) void open(file);
-                            input.value = "";
-                        }}
-                    />
-                    <span>Open a logger's file</span>
-                </label>
-            </div>
-            {opened && (
-                <>
-                    <Preview name={opened.file.name} look={opened.look} />
-                    <Choices
-                        opened={opened}
-                        roles={rolesFor(field)}
-                        onChoose={choose}
-                        onColumn={(role, column) => chooseColumn(opened, role, column)}
-                    />
-                    <div class="buttons">
-                        <button type="button" class="main" onClick={() => void readNow(opened)}>
-                            Read the file
-                        </button>
-                    </div>
-                </>
-            )}
-            <p role="status" class="said">
-                {said}
-            </p>
-            {failure && (
-                <p class="problem">
-                    ▲ {opened ? "The file was not read" : "This is not taken for a log"}: {failure}
-                </p>
-            )}
-            {opened && reading && <LogSaid reading={reading} look={opened.look} field={field} />}
-        </div>
-    );
+    return { opened, reading, said, failure, open, choose, chooseColumn, readNow };
 }
 
 function Preview({ name, look }: { name: string; look: LogLook }) {
@@ -221,135 +209,4 @@ function Preview({ name, look }: { name: string; look: LogLook }) {
             )}
         />
     );
-}
-
-interface ChoicesProps {
-    opened: Opened;
-    roles: Role[];
-    onChoose: (change: Partial<Choice>) => void;
-    onColumn: (role: Role, column: number | null) => void;
-}
-
-function Choices({ opened: { look, choice }, roles, onChoose, onColumn }: ChoicesProps) {
-    const { columns, units } = choice;
-    const typed = (key: "row_s" | "none" | "full", label: string) => (
-        <label>
-            {label}
-            <input
-                type="text"
-                inputMode="decimal"
-                autocomplete="off"
-                value={choice[key]}
-                onInput={(event) => onChoose({ [key]: event.currentTarget.value })}
-            />
-        </label>
-    );
-    return (
-        <>
-            <h3>Which column is what</h3>
-            {roles.map((role) => {
-                const { label, unit, units: signs = {} } = ROLE_WORDS[role];
-                const column = columns[role];
-                const id = entryId(`log.${role}`);
-                const note = noteOn(look.guesses[role], column);
-                // a clock tells its own unit
-                const asksUnit =
-                    unit !== undefined &&
-                    column !== null &&
-                    look.columns[column]?.kind === "number";
-                return (
-                    <div class="entry entry-text" key={role}>
-                        <label for={id}>{label}</label>
-                        <span class="log-choose">
-                            <select
-                                id={id}
-                                value={column ?? ""}
-                                aria-describedby={note ? `${id}-note` : undefined}
-                                onChange={(event) => {
-                                    const { value } = event.currentTarget;
-                                    onColumn(role, value === "" ? null : Number(value));
-                                }}
-                            >
-                                <option value="">not logged</option>
-                                {look.columns.map((one, place) => (
-                                    <option key={place} value={place}>
-                                        {nameOfColumn(one)}
-                                    </option>
-                                ))}
-                            </select>
-                            {asksUnit && (
-                                <select
-                                    aria-label={`${label}, unit`}
-                                    value={units[unit]}
-                                    onChange={(event) =>
-                                        onChoose({
-                                            units: { ...units, [unit]: event.currentTarget.value },
-                                        })
-                                    }
-                                >
-                                    {Object.entries(signs).map(([value, sign]) => (
-                                        <option key={value} value={value}>
-                                            {sign}
-                                        </option>
-                                    ))}
-                                </select>
-                            )}
-                        </span>
-                        {note && (
-                            <p class="entry-notes" id={`${id}-note`}>
-                                {note}
-                            </p>
-                        )}
-                    </div>
-                );
-            })}
-            {columns.time_s === null && (
-                <div class="entry entry-text">
-                    <span class="log-choose">{typed("row_s", "Seconds from row to row")}</span>
-                </div>
-            )}
-            {columns.throttle_pct !== null && (
-                <div class="entry entry-text">
-                    <span>
-                        Ends of the throttle column, where they are not 0 and 100 %, 0 and 1, or
-                        1000 and 2000 µs
-                    </span>
-                    <span class="log-choose">
-                        {typed("none", "At no throttle")}
-                        {typed("full", "At full throttle")}
-                    </span>
-                </div>
-            )}
-            {!look.layout.decimalSure && (
-                <div class="entry entry-text">
-                    <label for={entryId("log.decimal")}>Decimal sign</label>
-                    <span class="log-choose">
-                        <select
-                            id={entryId("log.decimal")}
-                            value={choice.decimal}
-                            aria-describedby={entryId("log.decimal-note")}
-                            onChange={(event) =>
-                                onChoose({
-                                    decimal: event.currentTarget.value === "," ? "," : ".",
-                                })
-                            }
-                        >
-                            <option value=",">comma: 1,234 is a little over 1</option>
-                            <option value=".">point: 1,234 is over a thousand</option>
-                        </select>
-                    </span>
-                    <p class="entry-notes" id={entryId("log.decimal-note")}>
-                        ▲ Not sure: the file leaves it open.
-                    </p>
-                </div>
-            )}
-        </>
-    );
-}
-
-/** How sure the guess is, as long as it stands. */
-function noteOn(guess: Guess | null, column: number | null): string {
-    if (column === null || guess?.column !== column) return "";
-    if (guess.confidence === "unsure") return "▲ Not sure: another column may be it as well.";
-    return guess.confidence === "likely" ? "Likely, by its name or its unit." : "";
 }
