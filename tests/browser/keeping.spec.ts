@@ -56,17 +56,25 @@ test("a newer version waits for the pilot and drops no entry", async ({ page, co
         await putOnPhone(page, SETUP);
         await page.goto(own.url);
         await expect(page.getByText(KEPT)).toBeVisible({ timeout: 30_000 });
+        await expect(page.getByText("A newer Hotband is here")).toHaveCount(0);
         appendFileSync(join(folder, "sw.js"), "\n// newer\n");
         await page.reload();
         await expect(page.getByText("A newer Hotband is here")).toBeVisible({
             timeout: 30_000,
         });
         await page.getByLabel("Capacity, mAh").fill("4321");
-        const loaded = page.waitForEvent("load");
+        // a tab that is open beside it would miss files of the version that goes: it is renewed as well
+        const beside = await page.context().newPage();
+        await beside.goto(own.url);
+        await expect(beside.getByText("A newer Hotband is here")).toBeVisible({ timeout: 30_000 });
+        const loaded = [page.waitForEvent("load"), beside.waitForEvent("load")];
         await page.getByRole("button", { name: "Use it" }).click();
-        await loaded;
+        await Promise.all(loaded);
         await expect(page.getByLabel("Capacity, mAh")).toHaveValue("4321");
-        await expect(page.getByText("A newer Hotband is here")).toHaveCount(0);
+        for (const tab of [page, beside]) {
+            await expect(tab.getByText("A newer Hotband is here")).toHaveCount(0);
+        }
+        await beside.close();
     } finally {
         await own.stop();
         rmSync(folder, { recursive: true });

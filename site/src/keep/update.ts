@@ -1,7 +1,5 @@
-// How does the page work without a signal and renew itself? A service worker keeps every file; a newer
-// one waits until the pilot says so.
-
-import { registerSW } from "virtual:pwa-register";
+// How does the page work without a signal and renew itself? A service worker keeps every file (Workbox makes
+// it in the build); a newer one waits until the pilot says so.
 
 export interface UpdateNews {
     /** every file is kept: works without a signal from now on */
@@ -10,7 +8,27 @@ export interface UpdateNews {
     onNewer: (use: () => void) => void;
 }
 
+/** What Workbox's worker listens to. */
+const TAKE_OVER = { type: "SKIP_WAITING" };
+
 export function watchUpdates({ onKept, onNewer }: UpdateNews): void {
-    const use = registerSW({ onNeedRefresh: () => onNewer(() => void use(true)) });
-    void navigator.serviceWorker?.ready.then(onKept);
+    const workers: ServiceWorkerContainer | undefined = navigator.serviceWorker;
+    // a first visit is not renewed by the worker that it installs
+    const renewable = Boolean(workers?.controller);
+    if (renewable) workers.addEventListener("controllerchange", () => location.reload());
+    void workers?.ready.then(onKept);
+    // without a worker the page is read anew from its server each time
+    void workers?.register("sw.js").then(
+        (registration) => {
+            const tell = (): void => {
+                const { waiting } = registration;
+                if (renewable && waiting) onNewer(() => waiting.postMessage(TAKE_OVER));
+            };
+            tell();
+            registration.addEventListener("updatefound", () =>
+                registration.installing?.addEventListener("statechange", tell),
+            );
+        },
+        () => undefined,
+    );
 }
