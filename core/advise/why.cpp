@@ -100,6 +100,16 @@ WhyParts step_parts(const Plant& p, const ToldHold& from, const ToldHold& to) {
     return parts;
 }
 
+// Of a rise without a number.
+WhyParts no_parts() {
+    WhyParts parts;
+    for (const Cause& cause : causes) {
+        parts.*cause.part = none;
+    }
+    parts.air = parts.run_time = parts.other = none;
+    return parts;
+}
+
 struct Largest {
     double kelvin;
     const char* name;
@@ -159,7 +169,7 @@ Why explain(const Plant& p, const ToldHold& hold, const ToldHold& full, Scale in
     const bool no_reference = !std::isfinite(full.peak_C) || tells_nothing(p, *full.run);
     if (runs_away || no_reference) {
         why.rise_over_full_K = none;
-        why.parts = {none, none, none, none, none, none, none, none, none};
+        why.parts = no_parts();
         why.text =
             runs_away
                 ? say("%.0f %%: the ESC makes more heat with every degree than its cooling takes "

@@ -2,8 +2,9 @@
 //
 // To add a field: a member in setup.hpp and a row here. Codes and the order of choices live on in
 // links already shared: a code is never changed or used again, a choice is only added at the end,
-// and a default never changes its value. Ranges are what the trade builds, generously (common
-// practice, no source), so that a slip of the unit is caught and no honest set-up is.
+// and a default changes its value only with the link's version. Ranges are what the trade builds,
+// generously (common practice, no source), so that a slip of the unit is caught and no honest
+// set-up is.
 #include "setup/field_table.hpp"
 
 #include "setup/read.hpp"

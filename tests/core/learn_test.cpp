@@ -558,6 +558,29 @@ TEST_CASE("calibration: a flight's readings are those of its march in fine steps
     }
 }
 
+TEST_CASE(
+    "calibration: a row is predicted alike whatever else is read, by current or by throttle") {
+    // Told currents need no throttle-to-duty map; throttles without one, and flights, do.
+    const Owner o = middling();
+    Setup s = with_rows(o, 3);
+    s.measured.at(2).kind = RowKind::flight;
+    s.measured.at(2).pack_A = 30;  // of a flight it says nothing
+    s.measured.at(2).hold_s.reset();
+    s.measured.at(1).throttle_pct = 60;
+    const std::vector<Prior> priors = make_priors(s);
+    const std::vector<double> z(priors.size(), 0.4);
+    for (const bool by_current : {true, false}) {
+        s.measured.at(0).pack_A = 20;
+        s.measured.at(0).throttle_pct = 55;
+        s.measured.at(1).pack_A = by_current ? std::optional(25.0) : std::nullopt;
+        const std::vector<Reading> all = readings_of(s);
+        const std::vector<double> together = predict(s, priors, all, z);
+        for (size_t i = 0; i < all.size(); ++i) {
+            CHECK(predict(s, priors, {all[i]}, z).front() == together[i]);
+        }
+    }
+}
+
 TEST_CASE("calibration: the work of a prediction goes with what it flies") {
     const auto work = [](const Setup& s) {
         const std::vector<Prior> priors = make_priors(s);

@@ -138,6 +138,27 @@ TEST_CASE("worth: five seconds of flight are, four are not, where it does not co
     }
 }
 
+TEST_CASE("worth: the frequency that is recommended is offered, however little it warms") {
+    // Less ripple in the motor is worth a change that the ESC does not notice.
+    Setup s = cruising();
+    s.esc.rating_A = 100;
+    s.esc.freewheel = Freewheel::unknown;
+    s.load.full_throttle_A = 80;
+    s.motor.kv_rpm_per_V = 420;
+    s.motor.resistance_mOhm = 19;
+    s.motor.no_load_A = 1.6;
+    s.motor.inductance_uH = 8;
+    const double f = 8400;
+    s.esc.pwm_choices_Hz = {8000, f};
+    Setup other = s;
+    other.esc.pwm_Hz = f;
+    REQUIRE(between(0.01, effect(s, other).kelvin, 0.19));
+    REQUIRE(std::abs(effect(s, other).seconds) < 5);
+    const Offered o = offered(s);
+    REQUIRE(o.recommended_Hz == f);
+    CHECK(o.find("pwm_8400") != nullptr);
+}
+
 TEST_CASE("worth: what a change does to the readings stands beside what else it costs") {
     Setup s = cruising(60);
     s.air.cooling = Cooling::closed;
