@@ -242,7 +242,7 @@ void report_holds(Walk& walk, Report& r) {
 
 // What is assumed; of a current that nobody told, what is believed of it.
 std::vector<Assumption> assumptions_of(const Walk& walk, const Report& r) {
-    std::vector<Assumption> out = list_assumptions(walk.s, walk.calibration);
+    std::vector<Assumption> out = list_assumptions(walk.s, walk.calibration, walk.middle);
     if (r.untold_current && load_told(walk.s) == LoadTold::size) {
         const Band& A = r.untold_current->pack_A;
         out.push_back({r.untold_current->key, A.p50, A.p10.value_or(A.p50), A.p90.value_or(A.p50),

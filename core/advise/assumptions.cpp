@@ -8,7 +8,8 @@ namespace hotband {
 
 double burst_rating_A(const EscSetup& esc) { return esc.burst_A.value_or(1.2 * esc.rating_A); }
 
-std::vector<Assumption> list_assumptions(const Setup& s, const Calibration& c) {
+std::vector<Assumption> list_assumptions(const Setup& s, const Calibration& c,
+                                         const Plant& middle) {
     const Belief& b = c.belief;
     std::vector<Assumption> out;
     for (size_t i = 0; i < b.priors.size(); ++i) {
@@ -30,6 +31,26 @@ std::vector<Assumption> list_assumptions(const Setup& s, const Calibration& c) {
     const auto fixed = [&](const char* key, double value, const char* basis) {
         out.push_back({key, value, value, value, basis, false});
     };
+    if (!s.pack.lead_area_mm2) {
+        fixed("pack.lead_area_mm2", lead_area_mm2(s), "by the ESC's rating; common practice");
+    }
+    if (!s.pack.lead_spacing_mm) {
+        fixed("pack.lead_spacing_mm", lead_spacing_mm(s), "a lead's width apart; common practice");
+    }
+    if (!s.esc.length_cm) {
+        fixed("esc.length_cm", 1e2 * middle.heat.surface.length, "from its cooling surface");
+    }
+    if (!s.esc.capacitor_ripple_A) {
+        fixed("esc.capacitor_ripple_A", most_ripple_A(s, middle),
+              "5 A for each 100 uF; common practice");
+    }
+    if (s.load.kind != LoadKind::governed && !s.load.diameter_cm) {
+        fixed("load.diameter_cm", 1e2 * middle.load.diameter, "from the power that it takes");
+    }
+    if (s.load.kind == LoadKind::governed && !s.load.figure_of_merit) {
+        fixed("load.figure_of_merit", middle.load.figure_of_merit,
+              "of usual model rotors; common practice");
+    }
     const CellType& cell = cell_type(s.pack.chemistry);
     if (!s.pack.sag_floor_V) {
         fixed("pack.sag_floor_V", cell.sag_floor_V,

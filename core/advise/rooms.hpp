@@ -102,6 +102,7 @@ struct RotorSpeed {
 };
 RotorSpeed rotor_speed(const Plant& p, const FlightRun& flight);
 
-std::vector<Assumption> list_assumptions(const Setup& s, const Calibration& calibration);
+std::vector<Assumption> list_assumptions(const Setup& s, const Calibration& calibration,
+                                         const Plant& middle);
 
 }  // namespace hotband

@@ -29,8 +29,8 @@ bool leaves_readings(const Setup& s, const Setup& changed);
 struct Carried {
     Belief belief;
     std::optional<Calibration> anew;
-    Reread moved;  // the likelier kind's fit
-    Reread other;  // the other's, where the freewheel is open
+    Reread moved;                // the likelier kind's fit
+    Reread other;                // the other's, where the freewheel is open
     bool only_followed = false;  // for a first look: all is still to be learned anew
 };
 Carried carry(const Setup& s, const Calibration& calibration, const Setup& changed);

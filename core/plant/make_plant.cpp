@@ -32,10 +32,8 @@ PackPlant make_pack(const Setup& s) {
     const double mass = energy / cell.energy_J_per_kg;
     p.heat_capacity = 1000 * mass;       // J/(kg K) of a lithium pouch cell, from memory
     p.cooling = p.heat_capacity / 1500;  // settles in 25 minutes, common practice
-    const double area_mm2 =
-        s.pack.lead_area_mm2.value_or(std::clamp(0.06 * s.esc.rating_A, 0.5, 8.4));
-    p.lead_resistance =
-        lead_resistance(s.pack.lead_length_cm * 1e-2, area_mm2 * 1e-6, s.air.temperature_C + 20);
+    p.lead_resistance = lead_resistance(s.pack.lead_length_cm * 1e-2, lead_area_mm2(s) * 1e-6,
+                                        s.air.temperature_C + 20);
     return p;
 }
 
@@ -83,7 +81,7 @@ LoadPlant make_load(const Setup& s, const Unknowns& u, double air_density) {
     LoadPlant l;
     const LoadSetup& in = s.load;
     const double V = s.pack.cells * cell_type(s.pack.chemistry).open_circuit_V.at(0.5);
-    l.figure_of_merit = in.figure_of_merit.value_or(0.70);
+    l.figure_of_merit = figure_of_merit(in);
     if (in.kind == LoadKind::governed) {
         const double diameter = in.rotor_diameter_m.value_or(0);
         l.diameter = diameter;

@@ -89,6 +89,14 @@ bool has_current_points(const Setup& setup);
 /// suggests.
 double full_current(const Setup& setup);
 
+/// The leads as told, or as usual: cross-section of one (mm2), and the distance between the two
+/// from middle to middle (mm), which is no less than where they touch.
+double lead_area_mm2(const Setup& setup);
+double lead_spacing_mm(const Setup& setup);
+
+/// Ideal hover power over real, as told or as usual.
+double figure_of_merit(const LoadSetup& load);
+
 /// Chance that the ESC switches its freewheel actively (0..1), by what is told of it.
 double chance_of_active(const Setup& setup);
 

@@ -82,7 +82,7 @@ double hover_current(const Setup& s) {
         pi / 4 * s.load.rotor_diameter_m.value_or(1) * s.load.rotor_diameter_m.value_or(1);
     const double thrust = s.load.mass_kg.value_or(1) * gravity / s.load.rotors;
     const double density = air_at(s.air.temperature_C, standard_pressure(s.air.altitude_m)).density;
-    const double shaft = hover_power(thrust, disc, density, s.load.figure_of_merit.value_or(0.70));
+    const double shaft = hover_power(thrust, disc, density, figure_of_merit(s.load));
     return shaft / (0.8 * nominal_voltage(s.pack));
 }
 
@@ -155,6 +155,20 @@ double told_full_current(const Setup& s) {
 }
 
 }  // namespace
+
+double lead_area_mm2(const Setup& s) {
+    return s.pack.lead_area_mm2.value_or(std::clamp(0.06 * s.esc.rating_A, 0.5, 8.4));
+}
+
+double lead_spacing_mm(const Setup& s) {
+    const double radius_mm = std::sqrt(lead_area_mm2(s) / pi);
+    return std::max(s.pack.lead_spacing_mm.value_or(4 * radius_mm), 2 * radius_mm);
+}
+
+double figure_of_merit(const LoadSetup& load) {
+    constexpr double usual = 0.70;  // model rotors, common practice, no source
+    return load.figure_of_merit.value_or(usual);
+}
 
 double full_current(const Setup& s) {
     constexpr double least_A = 0.05;  // no motor of a model is built for less
@@ -289,13 +303,10 @@ std::vector<Prior> make_priors(const Setup& s) {
     const double I_motor = motor_current_class(s);
     const double R_motor_mOhm = 0.082 * V / I_motor * 1e3;
     const double C_uF = s.esc.capacitor_uF.value_or(10 * rating);
-    const double area_mm2 = s.pack.lead_area_mm2.value_or(std::clamp(0.06 * rating, 0.5, 8.4));
-    const double radius_mm = std::sqrt(area_mm2 / pi);
-    const double spacing_mm =
-        std::max(s.pack.lead_spacing_mm.value_or(4 * radius_mm), 2 * radius_mm);
+    const double radius_mm = std::sqrt(lead_area_mm2(s) / pi);
     // 40 nH for the pack's own tabs and the connector.
     const double lead_nH =
-        40 + 1e9 * lead_inductance(s.pack.lead_length_cm * 1e-2, spacing_mm, radius_mm);
+        40 + 1e9 * lead_inductance(s.pack.lead_length_cm * 1e-2, lead_spacing_mm(s), radius_mm);
     // The voltage that the ESC's switches are chosen for.
     const double V_class =
         s.esc.cells_max.value_or(s.pack.cells) * cell_type(s.pack.chemistry).open_circuit_V.at(0.5);
