@@ -156,6 +156,7 @@ double told_full_current(const Setup& s) {
 
 }  // namespace
 
+// Common practice, no source: leads as thick as an ESC of this rating comes with, side by side.
 double lead_area_mm2(const Setup& s) {
     return s.pack.lead_area_mm2.value_or(std::clamp(0.06 * s.esc.rating_A, 0.5, 8.4));
 }

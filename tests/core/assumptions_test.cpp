@@ -77,7 +77,8 @@ TEST_CASE("assumptions: defaults are listed until they are told") {
     CHECK(find_assumption(untold, "flight.start_C")->value == 17);
     CHECK_THAT(find_assumption(untold, "esc.burst_A")->value, WithinAbs(180, 1e-9));
     // 0.06 mm2 for an ampere, at most the thickest usual lead; two leads of 1.635 mm radius with
-    // 3.27 mm between them; 5 A for 100 uF of the usual 10 uF for an ampere.
+    // 3.27 mm between them; 5 A for 100 uF of the usual 10 uF for an ampere (common practice, no
+    // source).
     CHECK_THAT(find_assumption(untold, "pack.lead_area_mm2")->value, WithinAbs(8.4, 1e-9));
     CHECK_THAT(find_assumption(untold, "pack.lead_spacing_mm")->value, WithinAbs(6.54, 0.01));
     CHECK_THAT(find_assumption(untold, "esc.capacitor_ripple_A")->value, WithinAbs(75, 1e-9));

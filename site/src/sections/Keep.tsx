@@ -5,6 +5,7 @@ import { useEffect, useState } from "preact/hooks";
 import type { Door } from "../core/door";
 import { Fold } from "../figures/Fold";
 import { LevelMark } from "../figures/marks";
+import { FileEntry } from "../form/FileEntry";
 import { listIn, saveAll, saveFile } from "../keep/files";
 import { freshId, keep, keptList, nameOfSetup, type Brief, type Saved } from "../keep/phone";
 import type { JsonObject } from "../setup/json";
@@ -100,7 +101,11 @@ export function Keep(props: Props) {
                 <button type="button" onClick={() => saveFile(setup, name)}>
                     Save as a file
                 </button>
-                <FileEntry onText={take} />
+                <FileEntry
+                    accept=".json,application/json"
+                    label="Open a file"
+                    onFile={(file) => void file.text().then(take)}
+                />
                 {verdict && (
                     <button type="button" onClick={() => print()}>
                         Print the field card
@@ -166,24 +171,6 @@ function useKept(): Kept {
                 setGone(undefined);
             }),
     };
-}
-
-/** A file from this phone, as text. */
-function FileEntry({ onText }: { onText: (text: string) => void }) {
-    return (
-        <label class="file">
-            <input
-                type="file"
-                accept=".json,application/json"
-                onChange={(event) => {
-                    const input = event.currentTarget;
-                    void input.files?.[0]?.text().then(onText);
-                    input.value = "";
-                }}
-            />
-            <span>Open a file</span>
-        </label>
-    );
 }
 
 interface ListProps {

@@ -5,6 +5,7 @@ import { useRef, useState } from "preact/hooks";
 import type { Door, LogReading } from "../core/door";
 import type { Field } from "../core/fields";
 import { Table } from "../figures/Figure";
+import { FileEntry } from "../form/FileEntry";
 import type { LogLook, LogMapping, Role } from "../log/log";
 import type { JsonObject } from "../setup/json";
 import { nameOfColumn, ROLE_WORDS } from "../words/logger";
@@ -63,19 +64,11 @@ export function LogFile(props: Props) {
                 phone.
             </p>
             <div class="buttons">
-                <label class="file">
-                    <input
-                        type="file"
-                        accept=".csv,.tsv,.txt,text/*"
-                        onChange={(event) => {
-                            const input = event.currentTarget;
-                            const file = input.files?.[0];
-                            if (file) void open(file);
-                            input.value = "";
-                        }}
-                    />
-                    <span>Open a logger's file</span>
-                </label>
+                <FileEntry
+                    accept=".csv,.tsv,.txt,text/*"
+                    label="Open a logger's file"
+                    onFile={(file) => void open(file)}
+                />
             </div>
             {opened && (
                 <>
