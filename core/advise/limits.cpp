@@ -57,9 +57,10 @@ double room_K(const Setup& changed, const Belief& belief, const Draws& draws, co
 }
 
 // A limit as it is told, at most `found`; the value that is told now, if that is no more than
-// found.
+// found but for the rounding of a logarithm that it was sought in.
 double at_least_told(double limit, double now, double found) {
-    return now <= found ? std::max(limit, now) : limit;
+    constexpr double rounded = 1e-12;
+    return now <= found + rounded * std::abs(found) ? std::max(limit, now) : limit;
 }
 
 std::string limits_text(const Limits& l, double flight_s, Scale in) {

@@ -149,9 +149,10 @@ void hold_all(const Draws& draws, const HoldReport& hold, double limit_C,
               std::vector<Outcome>& out) {
     for (const Plant& p : draws.plants) {
         const HoldAsk ask{{.throttle = hold.throttle_pct / 100}, {}, p.esc_start_C};
-        out.push_back(outcome_of(fly_hold(p, ask, Steps::trial), limit_C));
+        const DemandMap map = map_demand(p, ask.demand);
+        out.push_back(outcome_of(fly_hold(p, ask, map, Steps::trial), limit_C));
         if (std::isfinite(out.back().limit_s)) {
-            out.back().limit_s = outcome_of(fly_hold(p, ask, Steps::drawn), limit_C).limit_s;
+            out.back().limit_s = outcome_of(fly_hold(p, ask, map, Steps::drawn), limit_C).limit_s;
         }
     }
 }

@@ -43,7 +43,7 @@ struct StepLength {
 };
 
 constexpr std::array<StepLength, 3> step_lengths = {
-    {{1.5, 0.3, 1.0 / 16, 1}, {4, 0.6, 1.0 / 9, 1.25}, {10, 1.5, 1.0 / 9, 1.4}}};
+    {{3, 0.5, 1.0 / 12, 1.2}, {8, 1.2, 1.0 / 9, 1.35}, {20, 2, 1.0 / 6, 1.5}}};
 
 // The next step (s), `into_leg` after the leg's start, with `left` to go.
 double step_length(Steps steps, double into_leg, double expected, double left) {
@@ -92,7 +92,10 @@ class Marcher {
     Stride stride_of(double dt) const;
     Stride sound_stride() const;
     Now end_of(const Stride& s) const;
-    bool is_under_floor(const Now& now) const { return now.moment.cell_V < p_.pack.sag_floor_V; }
+    Moment half_way_to(const Stride& s, const Moment& end) const;
+    bool is_under_floor(const Now& now) const {
+        return !(now.moment.cell_V >= p_.pack.sag_floor_V);
+    }
     bool would_stay_dip(double more_s) const { return dipped_s_ + more_s < most_dip_s; }
     bool ends_by_sag(const Now& end, double dt);
 
@@ -112,7 +115,9 @@ class Marcher {
     size_t leg_ = 0;
     double into_leg_s_ = 0;
     Now now_{};
-    Outside last_out_;           // as the last step had it, for the look ahead
+    // As the last step of the leg had them.
+    Outside last_out_;
+    HeatDrift last_drift_;
     double dipped_s_ = 0;        // under the sag floor so far
     double board_integral_ = 0;  // K s
     double turned_ = 0;          // rad
@@ -128,6 +133,8 @@ March Marcher::run() {
         const Now end = end_of(s);
         if (ends_by_sag(end, s.dt)) {
             stop_at_floor(s, end);
+        } else if (is_lost(s.heat.middle)) {
+            stop_where_lost(s, {half_way_to(s, end.moment), s.drawn, end.source});
         } else if (is_lost(end.moment.heat)) {
             stop_where_lost(s, end);
         } else {
@@ -163,6 +170,7 @@ Now Marcher::now_at(double t, const HeatState& heat, double charge, double pack_
 // A leg begins where the march stands; one that sags at once is none.
 void Marcher::open_leg(const HeatState& heat, double charge, double pack_C) {
     now_ = now_at(now_.moment.t, heat, charge, pack_C, {});
+    last_drift_ = {};
     last_out_ = outside_of(p_, now_.drawn.air_speed, map().flight_speed, heat);
     out_.moments.push_back(now_.moment);
     if (is_under_floor(now_) && !would_stay_dip(leg().seconds)) {
@@ -182,10 +190,12 @@ Stride Marcher::stride_of(double dt) const {
     const double pack_mid_C =
         0.5 * (m.pack_C + pack_after(p_, now_.source, m.pack_C, form * m.i_pack, dt));
     const Source source_mid = source_at(p_, charge_mid, pack_mid_C, 0, 0);
-    HeatState middle =
-        look_ahead(p_, heating_at(p_, map(), now_.drawn, m.heat), last_out_, m.heat, dt);
-    middle.winding =
-        winding_after(p_, map(), now_.drawn, m.heat.junction, m.heat.winding, 0.5 * dt);
+    const HeatFlows start = {m.heat, heating_at(p_, map(), now_.drawn, m.heat), last_out_};
+    const HeatStride stride(p_, start, dt);
+    HeatState middle = stride.ahead(last_drift_);
+    const WindingFlow winding =
+        winding_flow(p_, map(), now_.drawn, m.heat.junction, m.heat.winding);
+    middle.winding = winding_after(p_, winding, winding, m.heat.winding, 0.5 * dt);
     const double v_mid = link_voltage(source_mid, map(), middle.junction, middle.winding, m.v_link);
 
     Stride s{dt, map().at(v_mid, middle.junction, middle.winding), {}, {}, 0, 0, false};
@@ -193,8 +203,12 @@ Stride Marcher::stride_of(double dt) const {
     const double usable = (m.charge - p_.pack.reserve) * p_.pack.charge;
     s.dt = std::min(dt, usable / drain_mid);
     s.out = outside_of(p_, s.drawn.air_speed, map().flight_speed, middle);
-    s.heat = heat_step(p_, heating_at(p_, map(), s.drawn, middle), s.out, middle, m.heat, s.dt);
-    s.heat.end.winding = winding_after(p_, map(), s.drawn, middle.junction, m.heat.winding, s.dt);
+    const HeatFlows half_way = {middle, heating_at(p_, map(), s.drawn, middle), s.out};
+    s.heat = (s.dt < dt ? HeatStride(p_, start, s.dt) : stride).to_end(half_way);
+    s.heat.middle.winding = middle.winding;
+    s.heat.end.winding = winding_after(
+        p_, winding, winding_flow(p_, map(), s.drawn, middle.junction, m.heat.winding),
+        m.heat.winding, s.dt);
     s.pack_C = pack_after(p_, source_mid, m.pack_C, form * s.drawn.i_pack, s.dt);
     s.charge = m.charge - s.dt * drain_mid / p_.pack.charge;
     const double astray_K = std::abs(s.heat.middle.junction - middle.junction);
@@ -221,6 +235,21 @@ Now Marcher::end_of(const Stride& s) const {
     return now_at(now_.moment.t + s.dt, s.heat.end, s.charge, s.pack_C, s.drawn.v_link);
 }
 
+Moment Marcher::half_way_to(const Stride& s, const Moment& end) const {
+    const Moment& m = now_.moment;
+    const auto mean = [](double a, double b) { return 0.5 * (a + b); };
+    return {m.t + 0.5 * s.dt,
+            m.throttle,
+            s.heat.middle,
+            mean(m.charge, end.charge),
+            mean(m.pack_C, end.pack_C),
+            mean(m.cell_V, end.cell_V),
+            s.drawn.v_link,
+            s.drawn.i_pack,
+            s.drawn.i_motor,
+            s.drawn.omega};
+}
+
 // Whether the floor is passed for longer than a dip.
 bool Marcher::ends_by_sag(const Now& end, double dt) {
     const bool under = is_under_floor(end);
@@ -245,10 +274,9 @@ void Marcher::stop_at_floor(const Stride& s, const Now& end) {
     const double share = falling_root(above_floor, 0, 1, guess, -fall, 1e-9).x;
     Now floor = at_share(share);
     const double dt = std::max(share * s.dt, 1e-6);
-    const HeatState middle =
-        look_ahead(p_, heating_at(p_, map(), s.drawn, m.heat), s.out, m.heat, dt);
-    floor.moment.heat =
-        heat_step(p_, heating_at(p_, map(), s.drawn, middle), s.out, middle, m.heat, dt).end;
+    const HeatStride stride(p_, {m.heat, heating_at(p_, map(), now_.drawn, m.heat), s.out}, dt);
+    const HeatState middle = stride.ahead(last_drift_);
+    floor.moment.heat = stride.to_end({middle, heating_at(p_, map(), s.drawn, middle), s.out}).end;
     end_ = EndedBy::sag;
     if (is_lost(floor.moment.heat)) {
         stop_where_lost(s, floor);
@@ -269,11 +297,14 @@ void Marcher::stop_where_lost(const Stride& s, Now end) {
 void Marcher::take_whole(const Stride& s, const Now& end) {
     const double reserve_slack = 1e-9 + 1e-6 * (p_.pack.start - p_.pack.reserve);
     const double before_C = now_.moment.heat.board;
-    out_.peak_board = std::max(out_.peak_board, s.heat.middle.board);
-    out_.peak_junction = std::max(out_.peak_junction, s.heat.middle.junction);
+    const Moment half_way = half_way_to(s, end.moment);
+    out_.peak_board = std::max(out_.peak_board, half_way.heat.board);
+    out_.peak_junction = std::max(out_.peak_junction, half_way.heat.junction);
+    out_.moments.push_back(half_way);
     into_leg_s_ += s.dt;
     last_out_ = s.out;
-    take(end, (before_C + 4 * s.heat.middle.board + s.heat.end.board) / 6, s.drawn.omega);
+    last_drift_ = s.heat.drift;
+    take(end, (before_C + 4 * half_way.heat.board + end.moment.heat.board) / 6, s.drawn.omega);
     if (now_.moment.charge - p_.pack.reserve <= reserve_slack) {
         end_ = EndedBy::reserve;
     } else if (now_.moment.t >= most_s_ * (1 - 1e-12)) {

@@ -93,31 +93,24 @@ Response board_response(const Plant& p, double air_speed, double flight_speed, d
     warm.body = body_C;
     const Outside out = outside_of(p, air_speed, flight_speed, warm);
     const auto board_after = [&](double junction_W, double board_W) {
-        const Heating q{junction_W, 0, board_W};
-        return heat_step(p, q, out, start, start, seconds).end.board;
+        const HeatFlows flows{start, {junction_W, 0, board_W}, out};
+        return HeatStride(p, flows, seconds).to_end(flows).end.board;
     };
     const double rest = board_after(0, 0);
     return {rest, board_after(1, 0) - rest, board_after(0, 1) - rest};
 }
 
 std::optional<double> cool_down_seconds(const Plant& p, const HeatState& from, double within_K) {
-    DemandMap off;
-    off.nodes.assign(3, {});
-    off.warming = off.bending = off.nodes;
     HeatState T = from;
     double t = 0;
     constexpr double dt = 10;  // s
     constexpr double longest = 6 * 3600;
-    const DemandMap::Node& nothing = off.nodes[0];
-    const auto outside_in_still_air = [&](const HeatState& now) {
-        return outside_of(p, 0, 0, now);
+    const auto in_still_air = [&](const HeatState& now) {
+        return HeatFlows{now, {}, outside_of(p, 0, 0, now)};
     };
     while (T.board > p.air.celsius + within_K && t < longest) {
-        const HeatState middle =
-            look_ahead(p, heating_at(p, off, nothing, T), outside_in_still_air(T), T, dt);
-        T = heat_step(p, heating_at(p, off, nothing, middle), outside_in_still_air(middle), middle,
-                      T, dt)
-                .end;
+        const HeatStride stride(p, in_still_air(T), dt);
+        T = stride.to_end(in_still_air(stride.ahead({}))).end;
         t += dt;
     }
     return t < longest ? std::optional(t) : std::nullopt;

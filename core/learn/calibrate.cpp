@@ -102,7 +102,7 @@ Calibration calibrate_settled(const Setup& setup, const FitReadings& readings) {
         err_anew(f.noise.times(by));
     }
     out.spent = (most_runs - budget) * out.work;
-    if (out.widened > most_widened) {
+    if (out.widened > most_widened || f.minimum.ended == Ended::not_finite) {
         out.failed = true;
         return out;
     }

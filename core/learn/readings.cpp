@@ -226,7 +226,7 @@ double work_of_map(const Plant& p, const DemandMap& map) {
 }
 
 double work_of_run(const Plant& p, const RowRun& run) {
-    constexpr double moments_of_a_hold = 45;  // with its map
+    constexpr double moments_of_a_hold = 66;  // with its map
     double work = static_cast<double>(run.march.moments.size()) / moments_of_a_hold;
     const double solved = static_cast<double>(run.solved) / static_cast<double>(run.maps.size());
     for (const DemandMap& map : run.maps) {

@@ -1,8 +1,9 @@
 // Nodes of heat in a row, each linked to its neighbours and leaking outside: their exact step.
 //
 // Law:    C_i dT_i/dt = q_i - off_i T_i + link_(i-1) (T_(i-1) - T_i) + link_i (T_(i+1) - T_i)
-// Coded:  C dT/dt = q - K T with K symmetric, so with x = C^1/2 T the rates S = C^-1/2 K C^-1/2 are
-//         too:  T(t) = T* + C^-1/2 exp(-S t) C^1/2 (T(0) - T*),  K T* = q.
+// Coded:  C dT/dt = q(t) - K T with K symmetric, so with x = C^1/2 T the rates
+//         S = C^-1/2 K C^-1/2 are too. A heat that grows evenly, q + q' t, is followed at a lag:
+//         T(t) = F(t) + C^-1/2 exp(-S t) C^1/2 (T(0) - F(0)),  F(t) = K^-1 (q + q' t - C K^-1 q').
 //         The exponential is Taylor's on t / 2^k, short enough, squared k times. All of its powers
 //         commute with S, so each is symmetric and half of it is enough.
 #pragma once
@@ -19,7 +20,6 @@ namespace hotband {
 template <size_t N>
 struct HeatChain {
     std::array<double, N> capacity{};  // J/K, > 0
-    std::array<double, N> heat{};      // W
     std::array<double, N> off{};       // W/K to a temperature of 0
     std::array<double, N - 1> link{};  // W/K
 };
@@ -69,9 +69,9 @@ template <size_t N>
 // exp(-S t).
 template <size_t N>
 Symmetric<N> decay(Symmetric<N> S, double t) {
-    // The first neglected Taylor term of a rate that is this fast: 0.5^9 / 9! = 5e-9, of slow ones
-    // far less; squaring leaves nothing of the fast ones.
-    constexpr double most_norm = 0.5;
+    // The first neglected Taylor term of a rate that is this fast: 0.25^9 / 9! = 1e-11, of slow
+    // ones far less; squaring leaves nothing of the fast ones.
+    constexpr double most_norm = 0.25;
     constexpr int most_squarings = 60;
     double norm = 0;
     for (size_t i = 0; i < N; ++i) {
@@ -120,67 +120,119 @@ struct ChainStep {
     std::array<double, N> middle, end;
 };
 
-/// Temperatures half way through a time dt (s, >= 0) and at its end, from T0.
+/// A step of a chain over a time dt (s, >= 0), for any heat (W) that warms its nodes.
 template <size_t N>
-ChainStep<N> chain_step(const HeatChain<N>& c, const std::array<double, N>& T0, double dt) {
-    using namespace chain_detail;
-    std::array<double, N> K{};  // the diagonal
-    for (size_t i = 0; i < N; ++i) {
-        K[i] = c.off[i] + (i > 0 ? c.link[i - 1] : 0) + (i + 1 < N ? c.link[i] : 0);
-    }
-    // T*, eliminated from the outside in: all pivots but the first node's are positive. Where that
-    // one vanishes (a loss that grows just as fast as it is carried off) there is no T*; a loss
-    // that grows slower by a ten-millionth has one.
-    constexpr double least_pivot = 1e-7;
-    std::array<double, N> pivot = K;
-    std::array<double, N> settled = c.heat;
-    for (size_t i = N - 1; i-- > 0;) {
-        const double share = c.link[i] / pivot[i + 1];
-        pivot[i] -= share * c.link[i];
-        settled[i] += share * settled[i + 1];
-    }
-    const double least = least_pivot * c.link[0];
-    if (std::abs(pivot[0]) < least) {
-        K[0] += least - pivot[0];
-        pivot[0] = least;
-    }
-    settled[0] /= pivot[0];
-    for (size_t i = 1; i < N; ++i) {
-        settled[i] = (settled[i] + c.link[i - 1] * settled[i - 1]) / pivot[i];
-    }
+class ChainFlow {
+ public:
+    using Nodes = std::array<double, N>;
 
-    std::array<double, N> root{};  // C^1/2
-    Symmetric<N> S;
-    for (size_t i = 0; i < N; ++i) {
-        root[i] = std::sqrt(c.capacity[i]);
-        S.at(i, i) = K[i] / c.capacity[i];
-        if (i > 0) {
-            S.at(i - 1, i) = -c.link[i - 1] / (root[i - 1] * root[i]);
-        }
-    }
-    const Symmetric<N> half = decay(S, 0.5 * dt);
-    std::array<double, N> x{};
-    for (size_t i = 0; i < N; ++i) {
-        x[i] = root[i] * (T0[i] - settled[i]);
-    }
-    const auto go = [&] {
-        std::array<double, N> next{};
+    ChainFlow(const HeatChain<N>& c, double dt) : c_(c), half_s_(0.5 * dt) {
+        Nodes K{};  // the diagonal
         for (size_t i = 0; i < N; ++i) {
-            for (size_t j = 0; j < N; ++j) {
-                next[i] += half.at(i, j) * x[j];
+            K[i] = c.off[i] + (i > 0 ? c.link[i - 1] : 0) + (i + 1 < N ? c.link[i] : 0);
+        }
+        // K is eliminated from the outside in: all pivots but the first node's are positive. Where
+        // that one vanishes (a loss that grows just as fast as it is carried off) heat has nowhere
+        // to settle; a loss that grows slower by a ten-millionth has.
+        constexpr double least_pivot = 1e-7;
+        Nodes pivot = K;
+        for (size_t i = N - 1; i-- > 0;) {
+            passed_[i] = c.link[i] / pivot[i + 1];
+            pivot[i] -= passed_[i] * c.link[i];
+        }
+        const double least = least_pivot * c.link[0];
+        if (std::abs(pivot[0]) < least) {
+            K[0] += least - pivot[0];
+            pivot[0] = least;
+        }
+        for (size_t i = 0; i < N; ++i) {
+            per_W_[i] = 1 / pivot[i];
+        }
+        chain_detail::Symmetric<N> S;
+        for (size_t i = 0; i < N; ++i) {
+            root_[i] = std::sqrt(c.capacity[i]);
+            S.at(i, i) = K[i] / c.capacity[i];
+            if (i > 0) {
+                S.at(i - 1, i) = -c.link[i - 1] / (root_[i - 1] * root_[i]);
             }
         }
-        x = next;
-        std::array<double, N> T{};
+        half_ = chain_detail::decay(S, half_s_);
+    }
+
+    /// Temperatures half way and at the end from T0 under a heat that grows from its start by
+    /// `drift` (W/s).
+    ChainStep<N> step(const Nodes& T0, const Nodes& heat, const Nodes& drift) const {
+        Nodes rate = settled(drift);
+        Nodes lag = rate;
         for (size_t i = 0; i < N; ++i) {
-            T[i] = settled[i] + x[i] / root[i];
+            lag[i] *= c_.capacity[i];
         }
-        return T;
-    };
-    ChainStep<N> out{};
-    out.middle = go();
-    out.end = go();
-    return out;
-}
+        lag = settled(lag);
+        Nodes to = heat;
+        // A lag far beyond what is asked (of a heavy chain in a short step, or where hardly
+        // anything settles) is rounded away: there the mean heat stands.
+        constexpr double most_lag_K = 1e5;
+        if (!std::all_of(lag.begin(), lag.end(),
+                         [](double K) { return std::abs(K) < most_lag_K; })) {
+            for (size_t i = 0; i < N; ++i) {
+                to[i] += half_s_ * drift[i];
+            }
+            rate = lag = {};
+        }
+        to = settled(to);
+        for (size_t i = 0; i < N; ++i) {
+            to[i] -= lag[i];
+        }
+        const auto half_later = [&](const Nodes& T) {
+            Nodes out = half_on(T, to);
+            for (size_t i = 0; i < N; ++i) {
+                out[i] += half_s_ * rate[i];
+                to[i] += half_s_ * rate[i];
+            }
+            return out;
+        };
+        ChainStep<N> out{};
+        out.middle = half_later(T0);
+        out.end = half_later(out.middle);
+        return out;
+    }
+
+ private:
+    // K^-1 heat: where temperatures settle under it.
+    Nodes settled(Nodes heat) const {
+        for (size_t i = N - 1; i-- > 0;) {
+            heat[i] += passed_[i] * heat[i + 1];
+        }
+        heat[0] *= per_W_[0];
+        for (size_t i = 1; i < N; ++i) {
+            heat[i] = (heat[i] + c_.link[i - 1] * heat[i - 1]) * per_W_[i];
+        }
+        return heat;
+    }
+
+    // From T half the time nearer to where they settle.
+    Nodes half_on(const Nodes& T, const Nodes& to) const {
+        Nodes x{};
+        for (size_t i = 0; i < N; ++i) {
+            x[i] = root_[i] * (T[i] - to[i]);
+        }
+        Nodes out = to;
+        for (size_t i = 0; i < N; ++i) {
+            double left = 0;
+            for (size_t j = 0; j < N; ++j) {
+                left += half_.at(i, j) * x[j];
+            }
+            out[i] += left / root_[i];
+        }
+        return out;
+    }
+
+    HeatChain<N> c_;
+    double half_s_;
+    std::array<double, N - 1> passed_{};  // share of a node's heat that goes on to the one before
+    Nodes per_W_{};                       // K/W, one over the pivots
+    Nodes root_{};                        // C^1/2
+    chain_detail::Symmetric<N> half_;     // exp(-S dt/2)
+};
 
 }  // namespace hotband

@@ -20,7 +20,8 @@ March all_turns(const Plant& p, const FlightPlan& plan, Steps steps) {
     for (size_t i = 0; i < plan.maps.size(); ++i) {
         legs.push_back({&plan.maps[i], plan.seconds[i], nullptr});
     }
-    return march(p, legs, {p.esc_start_C, p.pack.start, p.pack.start_C, steps});
+    constexpr size_t most_moments = 400000;
+    return march(p, legs, {p.esc_start_C, p.pack.start, p.pack.start_C, steps, most_moments});
 }
 
 // A pack of a hundred times the charge, so that its flights take hundreds of turns.
