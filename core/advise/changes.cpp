@@ -2,6 +2,7 @@
 // and on the draws.
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <optional>
 
 #include "advise/candidates.hpp"
@@ -47,8 +48,9 @@ void tell_trial(const std::vector<Outcome>& after, const Draws& draws, Change& c
     if (std::isfinite(was_C) && !change.runs_away) {
         change.esc_peak_change_K = change.peak_C - was_C;
         // The verdict's own difference: the middle of the draws' differences is another by tenths.
-        band.p50 = std::clamp(*change.esc_peak_change_K, band.p10.value_or(change.peak_C - was_C),
-                              band.p90.value_or(change.peak_C - was_C));
+        constexpr double open = std::numeric_limits<double>::infinity();
+        band.p50 = std::clamp(*change.esc_peak_change_K, band.p10.value_or(-open),
+                              band.p90.value_or(open));
     }
     change.esc_peak_change_band_K = band;
     const auto helped =
