@@ -48,7 +48,7 @@ double later_resistance(const Plant& p, const Demand& d, double Voc, double wind
     return source_at(p, k.start - used, warm_C, 0, 0).R_src;
 }
 
-// The parabola of each value's relative change through two points.
+// The parabola of each value's relative change, through two points or as a line through one.
 struct Bend {
     DemandMap::Node warming, bending;
 };
@@ -68,6 +68,16 @@ Bend bend_of(const DemandMap::Node& cooler, const DemandMap::Node& cooler_base,
     return out;
 }
 
+Bend bend_of(const DemandMap::Node& warmer, const DemandMap::Node& warmer_base) {
+    Bend out;
+    for (const NodeValue member : node_values) {
+        if (warmer_base.*member != 0) {
+            out.warming.*member = (warmer.*member / (warmer_base.*member) - 1) / warmer_K;
+        }
+    }
+    return out;
+}
+
 // Open-circuit voltages (V) of so many nodes, evenly from an empty pack to a full one.
 std::vector<double> voltages_at_rest(const PackPlant& k, size_t count) {
     const double low = k.series * k.cells->open_circuit_V.at(k.reserve) * 0.90;
@@ -82,15 +92,17 @@ std::vector<double> voltages_at_rest(const PackPlant& k, size_t count) {
 // How every value of a map without bends bends over the windings' temperature, by points so much
 // cooler and warmer, evenly over the nodes; for those between them the nearest stands. Each
 // value's relative change is the parabola  a x + b x^2  through both, each beside the value that
-// the map has at the same link voltage.
+// the map has at the same link voltage; a line where no cooler ones are told.
 void bend_nodes(DemandMap& map, const std::vector<DemandMap::Node>& cooler,
                 const std::vector<DemandMap::Node>& warmer) {
     map.warming.assign(map.nodes.size(), {});
     map.bending.assign(map.nodes.size(), {});
     std::vector<Bend> bends;
-    for (size_t i = 0; i < cooler.size(); ++i) {
-        bends.push_back(
-            bend_of(cooler[i], map.at(cooler[i].v_link), warmer[i], map.at(warmer[i].v_link)));
+    for (size_t i = 0; i < warmer.size(); ++i) {
+        const DemandMap::Node base = map.at(warmer[i].v_link);
+        bends.push_back(cooler.empty()
+                            ? bend_of(warmer[i], base)
+                            : bend_of(cooler[i], map.at(cooler[i].v_link), warmer[i], base));
     }
     for (size_t i = 0; i < map.nodes.size(); ++i) {
         const size_t last = map.nodes.size() - 1;
@@ -100,30 +112,68 @@ void bend_nodes(DemandMap& map, const std::vector<DemandMap::Node>& cooler,
     }
 }
 
-// Fills the map's nodes, evenly over the pack. Whether there is a kink between them, which needs
-// close ones: where the rotor loses its speed, the motor stalls, or the current begins to stop.
-bool fill_nodes(const Plant& p, const Demand& d, const Source& source, size_t count,
-                AveragesOff& off, DemandMap& map) {
-    map.nodes.clear();
+// The exact points of a map: its nodes, evenly over the pack, and those that tell how they bend
+// over the windings' temperature.
+struct MapPoints {
+    std::vector<Operating> nodes, cooler, warmer;
+};
+
+MapPoints points_of(const Plant& p, const Demand& d, const Source& source, size_t count,
+                    AveragesOff& off) {
+    constexpr size_t few = 3;
+    std::vector<Met> met;
+    const auto meet = [&](const std::vector<double>& Voc, double winding_C) {
+        for (const double V : Voc) {
+            met.push_back({V, winding_C});
+        }
+    };
+    meet(voltages_at_rest(p.pack, count), source.winding_C);
+    // Every node bends alike, but where there is a kink.
+    const std::vector<double> bent_at = count > few ? voltages_at_rest(p.pack, (count + 1) / 2)
+                                                    : std::vector{voltages_at_rest(p.pack, few)[1]};
+    // A rotor is held at its speed and current, and what its windings lose is a line.
+    const bool straight = count <= few && p.load.law != LoadLaw::square;
+    meet(bent_at, source.winding_C + warmer_K);
+    if (!straight) {
+        meet(bent_at, source.winding_C - cooler_K);
+    }
+    const std::vector<Operating> all = operate_at(p, d, source, met, off);
+    const auto warmer = all.begin() + static_cast<std::ptrdiff_t>(count);
+    const auto cooler = warmer + static_cast<std::ptrdiff_t>(bent_at.size());
+    return {{all.begin(), warmer}, {cooler, all.end()}, {warmer, cooler}};
+}
+
+std::vector<DemandMap::Node> nodes_of(const std::vector<Operating>& points) {
+    std::vector<DemandMap::Node> out(points.size());
+    std::transform(points.begin(), points.end(), out.begin(), node_of);
+    return out;
+}
+
+// Whether there is a kink between the nodes, which needs close ones: where the rotor loses its
+// speed, the motor stalls, or the current begins to stop.
+bool is_kinked(const std::vector<Operating>& nodes) {
+    const auto some = [&](auto&& is) {
+        const auto n = static_cast<size_t>(std::count_if(nodes.begin(), nodes.end(), is));
+        return n > 0 && n < nodes.size();
+    };
+    return some([](const Operating& o) { return o.saturated; }) ||
+           some([](const Operating& o) { return o.cycle.continuous; }) ||
+           some([](const Operating& o) { return o.omega > 0; });
+}
+
+void fill_nodes(DemandMap& map, const std::vector<Operating>& points) {
+    map.nodes = nodes_of(points);
     map.ok = true;
-    size_t held = 0;
-    size_t continuous = 0;
-    size_t turning = 0;
     double conduction = 0;
     double junction = 0;
-    for (const Operating& o : operate_at(p, d, source, voltages_at_rest(p.pack, count), off)) {
+    for (const Operating& o : points) {
         map.ok = map.ok && o.ok;
-        held += o.saturated ? 0 : 1;
-        continuous += o.cycle.continuous ? 1 : 0;
-        turning += o.omega > 0 ? 1 : 0;
+        map.saturated = map.saturated || o.saturated;
         conduction += o.losses.conduction;
         junction += o.losses.at_junction();
-        map.nodes.push_back(node_of(o));
     }
-    map.saturated = held < count;
     map.growing_share = junction > 0 ? conduction / junction : 0;
-    const auto some = [count](size_t n) { return n > 0 && n < count; };
-    return some(held) || some(continuous) || some(turning);
+    map.collapsed_V = map.collapse_below();
 }
 
 }  // namespace
@@ -137,40 +187,26 @@ DemandMap map_demand(const Plant& p, const Demand& d, size_t least_nodes) {
     map.winding_C = p.air.celsius + usual_winding_rise_K;
     const double middle_V = voltages_at_rest(p.pack, few)[1];
     const double R_src = later_resistance(p, d, middle_V, map.winding_C);
-    const Source source = {0, R_src, map_junction_C, map_board_C, map.winding_C};
+    const Source source = {middle_V, R_src, map_junction_C, map_board_C, map.winding_C};
     AveragesOff off;
-    const bool kinked = fill_nodes(p, d, source, least_nodes, off, map);
-    if (kinked && least_nodes == few) {
-        fill_nodes(p, d, source, many, off, map);
+    MapPoints points = points_of(p, d, source, least_nodes, off);
+    if (least_nodes == few && is_kinked(points.nodes)) {
+        points = points_of(p, d, source, many, off);
     }
+    fill_nodes(map, points.nodes);
+    bend_nodes(map, nodes_of(points.cooler), nodes_of(points.warmer));
+
     const size_t count = map.nodes.size();
-    map.collapsed_V = map.collapse_below();
-
-    // Over the windings' temperature every node bends alike, but where there is a kink.
-    const std::vector<double> bent_at =
-        count > few ? voltages_at_rest(p.pack, (count + 1) / 2) : std::vector{middle_V};
-    const auto points = [&](double winding_C) {
-        std::vector<DemandMap::Node> nodes;
-        for (const Operating& o :
-             operate_at(p, d, {0, R_src, map_junction_C, map_board_C, winding_C}, bent_at, off)) {
-            nodes.push_back(node_of(o));
-        }
-        return nodes;
-    };
-    bend_nodes(map, points(map.winding_C - cooler_K), points(map.winding_C + warmer_K));
-
     const DemandMap::Node& centre = map.nodes[count / 2];
     const auto esr = [&](double celsius) {
         return capacitor_esr(p.u.capacitor_esr, p.u.capacitance, p.pwm, celsius);
     };
     map.capacitor_esr = esr(map_board_C);
     if (centre.capacitor_W > 0) {
-        // How the capacitors' loss follows their ESR, from one more point with a warm board.
+        // How the capacitors' loss follows their ESR, from the same point with a warm board.
         constexpr double warm_board_C = 100;
-        const Source warm = {middle_V, R_src, map_junction_C, warm_board_C, map.winding_C};
-        const double warm_W = operate_at(p, d, warm, {&warm.Voc, 1}, off).front().losses.capacitor;
-        map.capacitor_power =
-            std::log(warm_W / centre.capacitor_W) / std::log(esr(warm_board_C) / map.capacitor_esr);
+        const double growth = capacitor_growth(p, d, source, points.nodes[count / 2], warm_board_C);
+        map.capacitor_power = std::log(growth) / std::log(esr(warm_board_C) / map.capacitor_esr);
     }
     if (p.load.law == LoadLaw::square && centre.i_motor > 0) {
         const double R_on = p.u.switch_resistance * switch_resistance_factor(map_junction_C);

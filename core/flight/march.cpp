@@ -36,6 +36,14 @@ HeatState part_of_the_way(const HeatState& from, const HeatState& to, double sha
             node(from.bay, to.bay), node(from.winding, to.winding)};
 }
 
+// Whether a step along the one's lines holds for the other: beside more than this it would swing
+// beyond where it settles.
+bool is_like(const Outside& a, const Outside& b) {
+    constexpr double most_apart = 1.5;
+    const auto near = [](double x, double y) { return x <= most_apart * y && y <= most_apart * x; };
+    return near(a.body, b.body) && near(a.bay, b.bay);
+}
+
 // Steps start short and grow with the leg, so that the fast rise at its start is resolved.
 struct StepLength {
     double first_s, growth, share;  // share: of the whole march, at most
@@ -204,7 +212,9 @@ Stride Marcher::stride_of(double dt) const {
     s.dt = std::min(dt, usable / drain_mid);
     s.out = outside_of(p_, s.drawn.air_speed, map().flight_speed, middle);
     const HeatFlows half_way = {middle, heating_at(p_, map(), s.drawn, middle), s.out};
-    s.heat = (s.dt < dt ? HeatStride(p_, start, s.dt) : stride).to_end(half_way);
+    const bool same_lines = s.dt == dt && is_like(s.out, start.out);
+    s.heat =
+        (same_lines ? stride : HeatStride(p_, {start.at, start.in, s.out}, s.dt)).to_end(half_way);
     s.heat.middle.winding = middle.winding;
     s.heat.end.winding = winding_after(
         p_, winding, winding_flow(p_, map(), s.drawn, middle.junction, m.heat.winding),

@@ -48,15 +48,20 @@ struct Solved {
     bool found = false, saturated = false;
 };
 
-Solved solve_square(const Plant& p, const Bridge& bridge, const BridgeInput& in,
+// What the bridge works against under a current: back-EMF, the drop of a turning motor, and that of
+// the resistance (Ohm) which its windings have and the bridge's have not.
+double against(const Plant& p, double E, double current, double winding_C, double warmer_Ohm) {
+    return E + running_drop(p, p.u.kv * E, current, winding_C) + warmer_Ohm * current;
+}
+
+Solved solve_square(const Plant& p, const Bridge& bridge, const BridgeInput& in, double warmer_Ohm,
                     double load_scale) {
     const double kv = p.u.kv;
     const auto needed = [&](double E) { return needed_current(p, kv * E, load_scale); };
-    // What the bridge works against under a current: back-EMF and the drop of a turning motor.
     const auto against_at = [&](double E, double current) {
-        return E + running_drop(p, kv * E, current, in.winding_C);
+        return against(p, E, current, in.winding_C, warmer_Ohm);
     };
-    const auto against = [&](double E) { return against_at(E, needed(E)); };
+    const auto against_load = [&](double E) { return against_at(E, needed(E)); };
     const double small_E = 1e-6 * in.Voc;
     double E = averaged_emf(p, in, load_scale);
     double slope = -1 / averaged_bridge(p, in).resistance;
@@ -74,13 +79,13 @@ Solved solve_square(const Plant& p, const Bridge& bridge, const BridgeInput& in,
         const Root crossing =
             stands ? Root{0, true}
                    : falling_root(lack_on_line, 0, in.Voc, E, slope, 0.01 * tolerance_rel * in.Voc);
-        if (crossing.found && line->holds(against(crossing.x))) {
+        if (crossing.found && line->holds(against_load(crossing.x))) {
             return {in.duty, crossing.x, needed(crossing.x), in.chopping, true, false};
         }
         E = crossing.found ? crossing.x : E;
     }
     const auto lack = [&](double e) {
-        return bridge.motor_current(in.Voc, against(e)) - needed(e);
+        return bridge.motor_current(in.Voc, against_load(e)) - needed(e);
     };
     const Root root = falling_root(lack, 0, in.Voc, E, slope, tolerance_rel * in.Voc);
     return {in.duty, root.x, needed(root.x), in.chopping, root.found, false};
@@ -136,7 +141,7 @@ Solved solve_rotor(const Plant& p, BridgeInput in, double power_share, AveragesO
         slow.load.torque_coefficient = rotor.torque / (rotor.omega * rotor.omega);
         in.duty = 1;
         in.chopping = false;
-        Solved out = solve_square(slow, Bridge(slow, in), in, 1);
+        Solved out = solve_square(slow, Bridge(slow, in), in, 0, 1);
         out.saturated = true;
         return out;
     }
@@ -161,11 +166,11 @@ double heat_error(const Plant& p, double duty) {
 
 // Everything known of the point once duty and back-EMF are.
 Operating point_of(const Plant& p, const Demand& d, const Bridge& bridge, BridgeInput in,
-                   const Solved& solved, bool extrema) {
+                   double warmer_Ohm, const Solved& solved, bool extrema) {
     in.duty = solved.duty;
     in.chopping = solved.chopping;
     const double omega = p.u.kv * solved.E;
-    in.E = solved.E + running_drop(p, omega, solved.current, in.winding_C);
+    in.E = against(p, solved.E, solved.current, in.winding_C, warmer_Ohm);
     const Cycle c = bridge.solve(in.Voc, in.E, extrema);
     Operating o;
     o.duty = solved.duty;
@@ -177,17 +182,18 @@ Operating point_of(const Plant& p, const Demand& d, const Bridge& bridge, Bridge
     o.i_motor = c.i_m_avg;
     o.v_link = c.v_link_avg;
     const double ripple2 = std::max(0.0, c.i_m_rms * c.i_m_rms - c.i_m_avg * c.i_m_avg);
-    const double R_copper = p.u.motor_resistance * copper_factor(in.winding_C);
-    const double ripple_copper = p.u.ac_resistance * R_copper * ripple2;
+    const double R_windings = p.u.motor_resistance * copper_factor(in.winding_C);
+    const double R_bridge = R_windings - warmer_Ohm;
+    const double ripple_copper = p.u.ac_resistance * R_windings * ripple2;
     o.motor_ripple_W = ripple_copper * (1 + p.u.iron_ripple);
     o.losses = bridge_losses(p, in, c, o.omega);
     // What the cycle's ideal switches and DC motor resistance leave out is drawn from the link on
     // top.
     const Losses& l = o.losses;
-    const double beyond_cycle = o.motor_ripple_W - R_copper * ripple2 + l.switching + l.charge +
+    const double beyond_cycle = o.motor_ripple_W - R_bridge * ripple2 + l.switching + l.charge +
                                 l.dead_time + l.commutation + c.P_on_top;
     o.i_pack = c.i_src_avg + supply_current(p, c.v_link_avg) + beyond_cycle / c.v_link_avg;
-    o.motor_W = in.E * c.i_m_avg + R_copper * c.i_m_avg * c.i_m_avg + o.motor_ripple_W;
+    o.motor_W = in.E * c.i_m_avg + R_bridge * c.i_m_avg * c.i_m_avg + o.motor_ripple_W;
     o.winding_W = std::max(0.0, o.motor_W - o.shaft_W);
     // However wrong the model is, the ESC makes no heat of what it passes on to the shaft.
     const double lost = o.losses.total();
@@ -260,27 +266,58 @@ double pack_after(const Plant& p, const Source& source, double pack_C, double i_
 }
 
 std::vector<Operating> operate_at(const Plant& p, const Demand& d, const Source& s,
-                                  std::span<const double> Voc, AveragesOff& off, bool extrema) {
+                                  std::span<const Met> met, AveragesOff& off, bool extrema) {
     std::vector<Operating> points;
     BridgeInput in = input_of(p, d, s);
     if (p.load.law == LoadLaw::square) {
         const Bridge bridge(p, in);
-        for (const double V : Voc) {
-            in.Voc = V;
-            const Solved solved = solve_square(p, bridge, in, d.load_scale);
-            points.push_back(point_of(p, d, bridge, in, solved, extrema));
+        const auto own_point = [&](const Met& m) {
+            Source own = s;
+            own.Voc = m.Voc;
+            own.winding_C = m.winding_C;
+            return operate(p, d, own, extrema);
+        };
+        for (const Met& m : met) {
+            in.Voc = m.Voc;
+            in.winding_C = m.winding_C;
+            const bool shares = !(std::abs(m.winding_C - s.winding_C) > 0);
+            // A current that stops is more than its mean while it flows.
+            if (!shares && !points.empty() && !points.back().cycle.continuous) {
+                points.push_back(own_point(m));
+                continue;
+            }
+            const double warmer_Ohm =
+                p.u.motor_resistance * (copper_factor(m.winding_C) - copper_factor(s.winding_C));
+            const Solved solved = solve_square(p, bridge, in, warmer_Ohm, d.load_scale);
+            points.push_back(point_of(p, d, bridge, in, warmer_Ohm, solved, extrema));
+            if (!shares && !points.back().cycle.continuous) {
+                points.back() = own_point(m);
+            }
         }
         return points;
     }
-    for (const double V : Voc) {
-        in.Voc = V;
+    for (const Met& m : met) {
+        in.Voc = m.Voc;
+        in.winding_C = m.winding_C;
         const Solved solved = solve_rotor(p, in, d.throttle * d.load_scale, off);
         BridgeInput there = in;
         there.duty = solved.duty;
         there.chopping = solved.chopping;
-        points.push_back(point_of(p, d, Bridge(p, there), there, solved, extrema));
+        points.push_back(point_of(p, d, Bridge(p, there), there, 0, solved, extrema));
     }
     return points;
+}
+
+double capacitor_growth(const Plant& p, const Demand& d, const Source& s, const Operating& found,
+                        double board_C) {
+    BridgeInput in = input_of(p, d, s);
+    in.duty = found.duty;
+    in.chopping = found.chopping;
+    in.E = against(p, found.omega / p.u.kv, found.i_motor, in.winding_C, 0);
+    const double before = bridge_losses(p, in, found.cycle, found.omega).capacitor;
+    in.board_C = board_C;
+    const Cycle there = Bridge(p, in).solve(in.Voc, in.E);
+    return bridge_losses(p, in, there, found.omega).capacitor / before;
 }
 
 double averaged_pack_current(const Plant& p, const Demand& d, const Source& s) {
@@ -299,7 +336,8 @@ double averaged_pack_current(const Plant& p, const Demand& d, const Source& s) {
 
 Operating operate(const Plant& p, const Demand& d, const Source& s, bool extrema) {
     AveragesOff off;
-    return operate_at(p, d, s, {&s.Voc, 1}, off, extrema).front();
+    const Met met = {s.Voc, s.winding_C};
+    return operate_at(p, d, s, {&met, 1}, off, extrema).front();
 }
 
 }  // namespace hotband

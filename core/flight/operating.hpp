@@ -61,11 +61,23 @@ struct AveragesOff {
     double duty = 1, slope = 1;
 };
 
-/// The same at several voltages (V) of the pack at rest, for little more than one; that of `s` is
-/// not used. `off` is the last neighbouring point's, and becomes these points'.
+/// What a point is met at: the pack at rest (V) and the windings (deg C).
+struct Met {
+    double Voc = 0;
+    double winding_C = 65;
+};
+
+/// The same at several points for little more than one; the voltage of `s` is not used. `off` is
+/// the last neighbouring point's, and becomes these points'. A load of square law shares one
+/// bridge: of windings other than the source's the mean current feels the change of resistance, the
+/// ripple does not, as long as it flows all the time.
 std::vector<Operating> operate_at(const Plant& p, const Demand& d, const Source& s,
-                                  std::span<const double> Voc, AveragesOff& off,
-                                  bool extrema = false);
+                                  std::span<const Met> met, AveragesOff& off, bool extrema = false);
+
+/// Factor on the capacitors' loss at a point found on a source, for a board of another temperature
+/// (deg C): its duty and speed as they are.
+double capacitor_growth(const Plant& p, const Demand& d, const Source& s, const Operating& found,
+                        double board_C);
 
 /// The pack current (A) there by averages over the period, some hundredths off: for what little
 /// hangs on it.

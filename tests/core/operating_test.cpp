@@ -385,13 +385,15 @@ TEST_CASE("operating: points at several voltages are those at each") {
     for (const Setup& s : {six_cell_drive(), helicopter()}) {
         const Plant p = median_plant(s);
         const double full = p.pack.series * 4.1;
-        const std::vector<double> Voc = {0.8 * full, 0.9 * full, full};
         Source source = at_charge(p, 0.5);
+        const double winding_C = source.winding_C;
+        const std::vector<Met> met = {
+            {0.8 * full, winding_C}, {0.9 * full, winding_C}, {full, winding_C}};
         AveragesOff off;
-        const std::vector<Operating> points = operate_at(p, {.throttle = 0.7}, source, Voc, off);
+        const std::vector<Operating> points = operate_at(p, {.throttle = 0.7}, source, met, off);
         REQUIRE(points.size() == 3);
         for (size_t i = 0; i < 3; ++i) {
-            source.Voc = Voc[i];
+            source.Voc = met[i].Voc;
             const Operating one = operate(p, {.throttle = 0.7}, source);
             CHECK(one.ok);
             // a rotor's duty is sought from its neighbour's
@@ -406,8 +408,60 @@ TEST_CASE("operating: points at several voltages are those at each") {
         CHECK(between(0.95, last.duty, 1.05));
         CHECK(between(0.7, last.slope, 1.4));
         CHECK((s.load.kind == LoadKind::governed) == (last.duty != 1));
-        operate_at(p, {.throttle = 0.7}, source, std::span(Voc).first(1), off);
+        operate_at(p, {.throttle = 0.7}, source, std::span(met).first(1), off);
         CHECK_THAT(off.duty, WithinAbs(last.duty, 0.01));
+    }
+}
+
+TEST_CASE("operating: points of other windings than the bridge's are those of a bridge of theirs") {
+    Setup diode = six_cell_drive();
+    diode.esc.freewheel = Freewheel::diode;
+    for (const Setup& s : {six_cell_drive(), diode, small_drive(), helicopter()}) {
+        const Plant p = median_plant(s);
+        for (const double throttle : {0.45, 0.8, 1.0}) {
+            Source source = at_charge(p, 0.5);
+            const std::vector<Met> met = {{source.Voc, source.winding_C - 40},
+                                          {source.Voc, source.winding_C + 60}};
+            AveragesOff off;
+            const std::vector<Operating> points =
+                operate_at(p, {.throttle = throttle}, source, met, off);
+            const Operating there = operate(p, {.throttle = throttle}, source);
+            for (size_t i = 0; i < met.size(); ++i) {
+                source.winding_C = met[i].winding_C;
+                const Operating one = operate(p, {.throttle = throttle}, source);
+                INFO(throttle << " at " << met[i].winding_C << " deg C");
+                // Of what the windings change, a twentieth at most.
+                const auto alike = [&](double told, double exact, double base) {
+                    CHECK_THAT(told - exact,
+                               WithinAbs(0, 0.05 * std::abs(exact - base) + 1e-6 * exact));
+                };
+                alike(points[i].i_pack, one.i_pack, there.i_pack);
+                alike(points[i].i_motor, one.i_motor, there.i_motor);
+                alike(points[i].omega, one.omega, there.omega);
+                alike(points[i].winding_W, one.winding_W, there.winding_W);
+                alike(points[i].losses.at_junction(), one.losses.at_junction(),
+                      there.losses.at_junction());
+            }
+        }
+    }
+}
+
+TEST_CASE("operating: a warm board's capacitors lose as at the point that it makes") {
+    for (const Setup& s : {six_cell_drive(), small_drive(), helicopter()}) {
+        const Plant p = median_plant(s);
+        for (const double throttle : {0.45, 0.8}) {
+            Source source = at_charge(p, 0.5);
+            source.board_C = 50;
+            const Operating cold = operate(p, {.throttle = throttle}, source);
+            const double growth = capacitor_growth(p, {.throttle = throttle}, source, cold, 100);
+            CHECK_THAT(capacitor_growth(p, {.throttle = throttle}, source, cold, 50),
+                       WithinAbs(1, 1e-6));
+            source.board_C = 100;
+            const double warm_W = operate(p, {.throttle = throttle}, source).losses.capacitor;
+            INFO(throttle << ": " << growth);
+            CHECK(std::abs(growth - 1) > 0.02);
+            CHECK_THAT(growth, WithinRel(warm_W / cold.losses.capacitor, 0.01));
+        }
     }
 }
 
