@@ -40,7 +40,7 @@ Heating heating_at(const Plant& p, const DemandMap& map, const DemandMap::Node& 
 namespace {
 
 template <size_t N>
-ChainFlow<N> flow_of(const HeatPlant& h, const HeatFlows& start, double dt) {
+HeatChain<N> chain_of(const HeatPlant& h, const HeatFlows& start) {
     HeatChain<N> c;
     c.capacity[0] = h.C_junction;
     c.capacity[1] = h.C_board;
@@ -55,7 +55,7 @@ ChainFlow<N> flow_of(const HeatPlant& h, const HeatFlows& start, double dt) {
     } else {
         c.off[2] = start.out.body;
     }
-    return {c, dt};
+    return c;
 }
 
 template <size_t N>
@@ -130,16 +130,18 @@ HeatStep whole_step(const Plant& p, const ChainFlow<N>& flow, const HeatFlows& s
     return {state_of<N>(s.middle, start.at), state_of<N>(s.end, start.at), drift};
 }
 
-constexpr double least_step_s = 1e-9;  // in none nothing drifts
+constexpr double least_dt_s = 1e-9;  // in none nothing drifts
 
 }  // namespace
 
 HeatStride::HeatStride(const Plant& p, const HeatFlows& start, double dt)
-    : p_(p),
-      start_(start),
-      half_s_(0.5 * std::max(dt, least_step_s)),
-      flow_(p.heat.closed_bay ? decltype(flow_)(flow_of<4>(p.heat, start, dt))
-                              : decltype(flow_)(flow_of<3>(p.heat, start, dt))) {}
+    : p_(p), start_(start), half_s_(0.5 * std::max(dt, least_dt_s)) {
+    if (p.heat.closed_bay) {
+        flow_.emplace<ChainFlow<4>>(chain_of<4>(p.heat, start), dt);
+    } else {
+        flow_.emplace<ChainFlow<3>>(chain_of<3>(p.heat, start), dt);
+    }
+}
 
 HeatState HeatStride::ahead(const HeatDrift& before) const {
     const HeatDrift drift = going_on(before, start_.in, half_s_);

@@ -89,7 +89,7 @@ class HeatStride {
     const Plant& p_;
     HeatFlows start_;
     double half_s_;
-    std::variant<ChainFlow<3>, ChainFlow<4>> flow_;  // open, or in a closed bay
+    std::variant<std::monostate, ChainFlow<3>, ChainFlow<4>> flow_;  // open, or in a closed bay
 };
 
 /// Conductance (W/K) of the windings to the air that a motor moves at this speed (rad/s): three

@@ -109,8 +109,8 @@ class Marcher {
 
     void open_leg(const HeatState& heat, double charge, double pack_C);
     void stop_at_floor(const Stride& s, const Now& end);
-    void stop_where_lost(const Stride& s, Now end);
-    void take_whole(const Stride& s, const Now& end);
+    void stop_where_lost(const Stride& s, const Moment& lost);
+    void take_whole(const Stride& s, const Moment& half_way, const Now& end);
     void take(const Now& next, double mean_board_C, double omega);
     void turn_to_next_leg();
     March finished();
@@ -139,14 +139,15 @@ March Marcher::run() {
     while (!end_ && out_.moments.size() < start_.most_moments) {
         const Stride s = sound_stride();
         const Now end = end_of(s);
+        const Moment half_way = half_way_to(s, end.moment);
         if (ends_by_sag(end, s.dt)) {
             stop_at_floor(s, end);
         } else if (is_lost(s.heat.middle)) {
-            stop_where_lost(s, {half_way_to(s, end.moment), s.drawn, end.source});
+            stop_where_lost(s, half_way);
         } else if (is_lost(end.moment.heat)) {
-            stop_where_lost(s, end);
+            stop_where_lost(s, end.moment);
         } else {
-            take_whole(s, end);
+            take_whole(s, half_way, end);
             turn_to_next_leg();
         }
     }
@@ -213,8 +214,8 @@ Stride Marcher::stride_of(double dt) const {
     s.out = outside_of(p_, s.drawn.air_speed, map().flight_speed, middle);
     const HeatFlows half_way = {middle, heating_at(p_, map(), s.drawn, middle), s.out};
     const bool same_lines = s.dt == dt && is_like(s.out, start.out);
-    s.heat =
-        (same_lines ? stride : HeatStride(p_, {start.at, start.in, s.out}, s.dt)).to_end(half_way);
+    s.heat = same_lines ? stride.to_end(half_way)
+                        : HeatStride(p_, {start.at, start.in, s.out}, s.dt).to_end(half_way);
     s.heat.middle.winding = middle.winding;
     s.heat.end.winding = winding_after(
         p_, winding, winding_flow(p_, map(), s.drawn, middle.junction, m.heat.winding),
@@ -289,25 +290,26 @@ void Marcher::stop_at_floor(const Stride& s, const Now& end) {
     floor.moment.heat = stride.to_end({middle, heating_at(p_, map(), s.drawn, middle), s.out}).end;
     end_ = EndedBy::sag;
     if (is_lost(floor.moment.heat)) {
-        stop_where_lost(s, floor);
+        stop_where_lost(s, floor.moment);
         return;
     }
     take(floor, 0.5 * (m.heat.board + floor.moment.heat.board), s.drawn.omega);
 }
 
-void Marcher::stop_where_lost(const Stride& s, Now end) {
+void Marcher::stop_where_lost(const Stride& s, const Moment& lost) {
     const Moment& m = now_.moment;
-    const double share = share_until_lost(m.heat, end.moment.heat);
-    end.moment.heat = part_of_the_way(m.heat, end.moment.heat, share);
-    end.moment.t = m.t + share * (end.moment.t - m.t);
+    const double share = share_until_lost(m.heat, lost.heat);
+    Now end = now_;
+    end.moment = lost;
+    end.moment.heat = part_of_the_way(m.heat, lost.heat, share);
+    end.moment.t = m.t + share * (lost.t - m.t);
     end_ = EndedBy::runaway;
     take(end, 0.5 * (m.heat.board + end.moment.heat.board), s.drawn.omega);
 }
 
-void Marcher::take_whole(const Stride& s, const Now& end) {
+void Marcher::take_whole(const Stride& s, const Moment& half_way, const Now& end) {
     const double reserve_slack = 1e-9 + 1e-6 * (p_.pack.start - p_.pack.reserve);
     const double before_C = now_.moment.heat.board;
-    const Moment half_way = half_way_to(s, end.moment);
     out_.peak_board = std::max(out_.peak_board, half_way.heat.board);
     out_.peak_junction = std::max(out_.peak_junction, half_way.heat.junction);
     out_.moments.push_back(half_way);

@@ -271,28 +271,22 @@ std::vector<Operating> operate_at(const Plant& p, const Demand& d, const Source&
     BridgeInput in = input_of(p, d, s);
     if (p.load.law == LoadLaw::square) {
         const Bridge bridge(p, in);
-        const auto own_point = [&](const Met& m) {
-            Source own = s;
-            own.Voc = m.Voc;
-            own.winding_C = m.winding_C;
-            return operate(p, d, own, extrema);
-        };
         for (const Met& m : met) {
-            in.Voc = m.Voc;
-            in.winding_C = m.winding_C;
-            const bool shares = !(std::abs(m.winding_C - s.winding_C) > 0);
             // A current that stops is more than its mean while it flows.
-            if (!shares && !points.empty() && !points.back().cycle.continuous) {
-                points.push_back(own_point(m));
+            const bool stops = !points.empty() && !points.back().cycle.continuous;
+            if (stops && std::abs(m.winding_C - s.winding_C) > 0) {
+                Source own = s;
+                own.Voc = m.Voc;
+                own.winding_C = m.winding_C;
+                points.push_back(operate(p, d, own, extrema));
                 continue;
             }
+            in.Voc = m.Voc;
+            in.winding_C = m.winding_C;
             const double warmer_Ohm =
                 p.u.motor_resistance * (copper_factor(m.winding_C) - copper_factor(s.winding_C));
             const Solved solved = solve_square(p, bridge, in, warmer_Ohm, d.load_scale);
             points.push_back(point_of(p, d, bridge, in, warmer_Ohm, solved, extrema));
-            if (!shares && !points.back().cycle.continuous) {
-                points.back() = own_point(m);
-            }
         }
         return points;
     }

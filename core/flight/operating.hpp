@@ -69,8 +69,9 @@ struct Met {
 
 /// The same at several points for little more than one; the voltage of `s` is not used. `off` is
 /// the last neighbouring point's, and becomes these points'. A load of square law shares one
-/// bridge: of windings other than the source's the mean current feels the change of resistance, the
-/// ripple does not, as long as it flows all the time.
+/// bridge: of windings other than the source's the mean current then feels the change of
+/// resistance, the ripple does not; they get a bridge of their own where the current stops at the
+/// point before.
 std::vector<Operating> operate_at(const Plant& p, const Demand& d, const Source& s,
                                   std::span<const Met> met, AveragesOff& off, bool extrema = false);
 

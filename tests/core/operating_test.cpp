@@ -420,7 +420,8 @@ TEST_CASE("operating: points of other windings than the bridge's are those of a 
         const Plant p = median_plant(s);
         for (const double throttle : {0.45, 0.8, 1.0}) {
             Source source = at_charge(p, 0.5);
-            const std::vector<Met> met = {{source.Voc, source.winding_C - 40},
+            const std::vector<Met> met = {{source.Voc, source.winding_C},
+                                          {source.Voc, source.winding_C - 40},
                                           {source.Voc, source.winding_C + 60}};
             AveragesOff off;
             const std::vector<Operating> points =

@@ -79,21 +79,21 @@ class Instructions(unittest.TestCase):
         self.assertGreater(each[-1], 0)
 
     def test_the_quickest_answer(self):
-        self.under(32, "draycart-tow-plane", 0)
+        self.under(28, "draycart-tow-plane", 0)
 
     def test_draws_of_a_propeller(self):
-        self.under(520, "draycart-tow-plane", 32)
+        self.under(430, "draycart-tow-plane", 32)
 
     def test_draws_of_a_rotor(self):
         # the duty of each point sought from averages alone: 3 % more
-        self.under(715, "teasel-hover-trainer", 32)
+        self.under(580, "teasel-hover-trainer", 32)
 
     def test_the_quickest_answer_after_readings(self):
         # every change learned anew: three times as much
-        self.under(520, "test-stand-measured", 0)
+        self.under(460, "test-stand-measured", 0)
 
     def test_draws_after_readings(self):
-        self.under(1030, "test-stand-measured", 32)
+        self.under(900, "test-stand-measured", 32)
 
     def test_each_draw(self):
         tow = preset("draycart-tow-plane")
