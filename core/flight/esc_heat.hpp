@@ -2,9 +2,9 @@
 //
 // The network is linear once the junction's loss is linearised at its temperature and conductances
 // are taken as they stand: that is stepped exactly (heat_chain.hpp). What departs from these lines
-// is heat that grows evenly from nothing at the step's start to what it is half way, and on (an
-// exponential Rosenbrock step; M. Hochbruck, A. Ostermann, "Exponential integrators", Acta Numerica
-// 19, 2010).
+// is heat that grows evenly from nothing at the step's start to what it is half way, and on, by a
+// tenth of the whole at most (an exponential Rosenbrock step; M. Hochbruck, A. Ostermann,
+// "Exponential integrators", Acta Numerica 19, 2010; from memory).
 #pragma once
 
 #include <algorithm>
