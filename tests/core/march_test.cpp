@@ -564,6 +564,56 @@ TEST_CASE("march: its pack and windings warm as small steps of their own balance
     CHECK_THAT(m.mean_omega, WithinRel(mean_omega / m.seconds, 2e-3));
 }
 
+TEST_CASE("march: windings follow a drift of their heat as small steps do, a tenth of it at most") {
+    const Plant p = usual();
+    constexpr double dt = 40;
+    constexpr double start_C = 60;
+    constexpr double heat_W = 30;
+    for (const double slope : {-0.4, 0.0, 0.2}) {
+        for (const double drift_W : {-2.0, 0.0, 2.0, 9.0}) {
+            const WindingFlow start{heat_W, 5, slope};
+            const WindingFlow half_way{heat_W + drift_W, 5, slope};
+            const double taken_W = std::min(drift_W, 0.1 * half_way.heat_W);
+            double T = start_C;
+            constexpr int steps = 40000;
+            for (int i = 0; i < steps; ++i) {
+                const double t = (i + 0.5) / steps;
+                const double W = half_way.heat_W + taken_W * (2 * t - 1) - 5;
+                T += dt / steps / p.winding.capacity * (W + slope * (T - start_C));
+            }
+            INFO(slope << " W/K, " << drift_W << " W");
+            CHECK_THAT(winding_after(p, start, half_way, start_C, dt), WithinAbs(T, 1e-3));
+        }
+    }
+    CHECK(winding_after(p, {heat_W, 5, -0.4}, {heat_W, 5, -0.4}, start_C, 0) == start_C);
+    // What grows with itself for ever is lost, and is a number.
+    CHECK(winding_after(p, {9, 1, 50}, {9, 1, 50}, start_C, 1e6) == lost_winding_C);
+}
+
+TEST_CASE("march: half way through a step it stands between the step's ends") {
+    const Plant p = usual();
+    const DemandMap map = map_demand(p, {.throttle = 0.7});
+    const March m = march(p, for_ever(map), {25, 1, 25});
+    REQUIRE(m.moments.size() > 20);
+    REQUIRE(m.moments.size() % 2 == 1);
+    for (size_t i = 2; i < m.moments.size(); i += 2) {
+        const Moment& a = m.moments[i - 2];
+        const Moment& half = m.moments[i - 1];
+        const Moment& b = m.moments[i];
+        for (double Moment::*value :
+             {&Moment::t, &Moment::charge, &Moment::pack_C, &Moment::cell_V}) {
+            CHECK_THAT(half.*value, WithinRel(0.5 * (a.*value + b.*value), 1e-12));
+        }
+        CHECK(half.throttle == 0.7);
+        // Its currents are those of the map at its own voltage.
+        const Node n = map.at(half.v_link, half.heat.junction, half.heat.winding);
+        CHECK_THAT(half.i_pack, WithinRel(n.i_pack, 2e-3));
+        CHECK_THAT(half.i_motor, WithinRel(n.i_motor, 2e-3));
+        CHECK_THAT(half.omega, WithinRel(n.omega, 2e-3));
+        CHECK(half.heat.winding > std::min(a.heat.winding, b.heat.winding) - 0.5);
+    }
+}
+
 TEST_CASE("march: means are those of its moments, the share drawn that of what was usable") {
     Setup s = six_cell_drive();
     s.pack.reserve_pct = 30;
