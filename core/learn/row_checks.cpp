@@ -111,7 +111,9 @@ ErrorBlocks doubted(ErrorBlocks covariance, const std::vector<Reading>& readings
             one = concerned ? 1 : 0;
         }
         if (check.doubt >= no_reason) {
-            const double size_K = std::max(spoiled_K, std::abs(check.off_K));
+            // An offset that has outgrown numbers tells nothing of its size.
+            const double off_K = std::isfinite(check.off_K) ? std::abs(check.off_K) : 0;
+            const double size_K = std::max(spoiled_K, off_K);
             covariance[row] += product(check.doubt * size_K * size_K * off, off.transpose());
         }
     }

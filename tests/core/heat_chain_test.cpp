@@ -119,6 +119,22 @@ TEST_CASE("heat chain: two nodes apart, and one, by hand (D)") {
     CHECK(ChainFlow<2>(c, 0).step({90, 100}, heat, {}).end == std::array<double, 2>{90, 100});
 }
 
+TEST_CASE("heat chain: a heavy case does not swallow a light junction's short step") {
+    HeatChain<3> c;
+    c.capacity = {0.01, 0.5, 4500};
+    c.link = {0.05, 0.5};
+    c.off = {0, 0, 0.01};
+    const std::array<double, 3> T0 = {25, 25, 25};
+    const std::array<double, 3> heat = {50, 0, 0.25};
+    const std::array<double, 3> drift = {600, 0, 0};  // which the case would follow in a year
+    const ChainStep<3> s = ChainFlow<3>(c, 0.02).step(T0, heat, drift);
+    const std::array<double, 3> exact = by_interval(c, T0, heat, drift, 0.02);
+    CHECK(exact[0] > 130);
+    CHECK_THAT(s.end[0], WithinRel(exact[0], 2e-3));
+    CHECK_THAT(s.end[1], WithinAbs(exact[1], 5e-3));
+    CHECK_THAT(s.end[2], WithinAbs(exact[2], 1e-6));
+}
+
 TEST_CASE("heat chain: what nothing carries off stays in it") {
     HeatChain<3> c;
     c.capacity = {0.5, 12, 60};

@@ -79,6 +79,10 @@ TEST_CASE("march: what takes more moments than it may is unfinished, and says so
     CHECK_THAT(m.seconds, WithinAbs(25, 1e-9));
     CHECK(march(p, legs, start, 20).ended_by == EndedBy::time);
     CHECK(hold(p, 0.6).ended_by == EndedBy::reserve);
+    // A cell's voltage that is none keeps no floor.
+    Plant broken = p;
+    broken.u.cell_resistance = std::numeric_limits<double>::quiet_NaN();
+    CHECK(march(broken, for_ever(map), {25, 1, 25}).moments.size() == 1);
 }
 
 TEST_CASE("march: the map is the exact operating point, at other volts and temperatures") {

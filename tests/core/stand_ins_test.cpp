@@ -5,6 +5,7 @@
 #include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numeric>
 
 #include "advise/rooms.hpp"
@@ -332,6 +333,7 @@ TEST_CASE("row checks: what is in doubt errs more, of its row and kind alone") {
     checks[1].kind = ReadingKind::peak;
     checks[1].off_K = -14;
     checks[2].doubt = 0.21;
+    checks[2].off_K = std::numeric_limits<double>::infinity();  // of a reading that tells nothing
     const ErrorBlocks after = doubted(before, readings, checks);
     REQUIRE(after.size() == 3);
     CHECK(after[0] == before[0]);
