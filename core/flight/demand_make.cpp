@@ -118,9 +118,12 @@ struct MapPoints {
     std::vector<Operating> nodes, cooler, warmer;
 };
 
+constexpr size_t plain_nodes = 3;    // of a map without a kink
+constexpr size_t kinked_nodes = 17;  // of one with
+
+// On the pack of `source`, which is half way through it.
 MapPoints points_of(const Plant& p, const Demand& d, const Source& source, size_t count,
                     AveragesOff& off) {
-    constexpr size_t few = 3;
     std::vector<Met> met;
     const auto meet = [&](const std::vector<double>& Voc, double winding_C) {
         for (const double V : Voc) {
@@ -129,10 +132,10 @@ MapPoints points_of(const Plant& p, const Demand& d, const Source& source, size_
     };
     meet(voltages_at_rest(p.pack, count), source.winding_C);
     // Every node bends alike, but where there is a kink.
-    const std::vector<double> bent_at = count > few ? voltages_at_rest(p.pack, (count + 1) / 2)
-                                                    : std::vector{voltages_at_rest(p.pack, few)[1]};
+    const std::vector<double> bent_at =
+        count > plain_nodes ? voltages_at_rest(p.pack, (count + 1) / 2) : std::vector{source.Voc};
     // A rotor is held at its speed and current, and what its windings lose is a line.
-    const bool straight = count <= few && p.load.law != LoadLaw::square;
+    const bool straight = count <= plain_nodes && p.load.law != LoadLaw::square;
     meet(bent_at, source.winding_C + warmer_K);
     if (!straight) {
         meet(bent_at, source.winding_C - cooler_K);
@@ -179,19 +182,17 @@ void fill_nodes(DemandMap& map, const std::vector<Operating>& points) {
 }  // namespace
 
 DemandMap map_demand(const Plant& p, const Demand& d, size_t least_nodes) {
-    constexpr size_t few = 3;
-    constexpr size_t many = 17;
     DemandMap map;
     map.throttle = d.throttle;
     map.flight_speed = d.speed_mps.value_or(p.flight_speed);
     map.winding_C = p.air.celsius + usual_winding_rise_K;
-    const double middle_V = voltages_at_rest(p.pack, few)[1];
+    const double middle_V = voltages_at_rest(p.pack, plain_nodes)[1];
     const double R_src = later_resistance(p, d, middle_V, map.winding_C);
     const Source source = {middle_V, R_src, map_junction_C, map_board_C, map.winding_C};
     AveragesOff off;
     MapPoints points = points_of(p, d, source, least_nodes, off);
-    if (least_nodes == few && is_kinked(points.nodes)) {
-        points = points_of(p, d, source, many, off);
+    if (least_nodes == plain_nodes && is_kinked(points.nodes)) {
+        points = points_of(p, d, source, kinked_nodes, off);
     }
     fill_nodes(map, points.nodes);
     bend_nodes(map, nodes_of(points.cooler), nodes_of(points.warmer));

@@ -48,7 +48,7 @@ struct Leg {
 inline constexpr double most_dip_s = 3;
 
 /// How long a march's steps are, and how far off the peaks of nineteen in twenty holds of a whole
-/// pack are for it (the worst of a thousand four to six times as far): `fine` 0.06 K; `drawn`
+/// pack are for it (the worst of a thousand six times as far): `fine` 0.06 K; `drawn`
 /// 0.1 K, for draws whose spread is far wider; `trial` 0.2 K, with few moments on the way there.
 enum class Steps { fine, drawn, trial };
 

@@ -22,6 +22,18 @@ inline Setup six_cell_drive() {
     return s;
 }
 
+/// The same pack and ESC under a governed rotor that hovers at 40 A, geared 8 to 1.
+inline Setup six_cell_rotor(double rotor_rpm) {
+    Setup s = six_cell_drive();
+    s.load = {};
+    s.load.kind = LoadKind::governed;
+    s.load.hover_A = 40;
+    s.load.rotor_rpm = rotor_rpm;
+    s.load.gear_ratio = 8;
+    s.motor.kv_rpm_per_V = 1100;
+    return s;
+}
+
 /// Three cells of 2200 mAh, a 30 A class ESC, a propeller that draws 18 A, and a small outrunner:
 /// 1000 rpm/V, 45 mOhm cold, 1.4 A without load.
 inline Setup small_drive() {

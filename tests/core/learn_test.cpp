@@ -640,13 +640,7 @@ TEST_CASE("calibration: the work of a prediction goes with what it flies") {
     }
     CHECK_THAT(work(again) - once, WithinAbs(7 * 0.35, 0.3));
     // A rotor's points take twice the cycles.
-    Setup rotor = six_cell_drive();
-    rotor.load = {};
-    rotor.load.kind = LoadKind::governed;
-    rotor.load.hover_A = 40;
-    rotor.load.rotor_rpm = 1500;
-    rotor.load.gear_ratio = 8;
-    rotor.motor.kv_rpm_per_V = 1100;
+    Setup rotor = six_cell_rotor(1500);
     rotor.flight.parts = {part_of(100, 60)};
     rotor.measured = {row, row, row};
     rotor.measured[1].air_C = 15;

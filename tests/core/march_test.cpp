@@ -121,14 +121,7 @@ TEST_CASE("march: the map is the exact operating point, at other volts and tempe
 }
 
 TEST_CASE("march: a rotor's map is the exact point as well, its windings' heat a line") {
-    Setup s = six_cell_drive();
-    s.load = {};
-    s.load.kind = LoadKind::governed;
-    s.load.hover_A = 40;
-    s.load.rotor_rpm = 1500;
-    s.load.gear_ratio = 8;
-    s.motor.kv_rpm_per_V = 1100;
-    const Plant p = median_plant(s);
+    const Plant p = median_plant(six_cell_rotor(1500));
     const double R = source_at(p, 0.47, 30, 0, 0).R_src;
     for (const double power : {0.6, 0.8, 1.0}) {
         const Demand d{.throttle = power};
@@ -294,14 +287,7 @@ TEST_CASE("march: where the current begins to stop, or a rotor is lost, the node
         close += map.nodes.size() == 17 ? 1 : 0;
     }
     CHECK(between(1, static_cast<double>(close), 20));
-    Setup s = six_cell_drive();
-    s.load = {};
-    s.load.kind = LoadKind::governed;
-    s.load.hover_A = 40;
-    s.load.rotor_rpm = 2000;
-    s.load.gear_ratio = 8;
-    s.motor.kv_rpm_per_V = 1100;
-    const Plant rotor = median_plant(s);
+    const Plant rotor = median_plant(six_cell_rotor(2000));
     const DemandMap held = map_demand(rotor, {.throttle = 1});
     CHECK_FALSE(held.saturated);
     bool kink = false;
