@@ -121,9 +121,9 @@ struct MapPoints {
 constexpr size_t plain_nodes = 3;    // of a map without a kink
 constexpr size_t kinked_nodes = 17;  // of one with
 
-// On the pack of `source`, which is half way through it.
+// On the pack of `source`, which is half way through it; no cooler ones where they bend straight.
 MapPoints points_of(const Plant& p, const Demand& d, const Source& source, size_t count,
-                    AveragesOff& off) {
+                    bool straight, AveragesOff& off) {
     std::vector<Met> met;
     const auto meet = [&](const std::vector<double>& Voc, double winding_C) {
         for (const double V : Voc) {
@@ -134,8 +134,6 @@ MapPoints points_of(const Plant& p, const Demand& d, const Source& source, size_
     // Every node bends alike, but where there is a kink.
     const std::vector<double> bent_at =
         count > plain_nodes ? voltages_at_rest(p.pack, (count + 1) / 2) : std::vector{source.Voc};
-    // A rotor is held at its speed and current, and what its windings lose is a line.
-    const bool straight = count <= plain_nodes && p.load.law != LoadLaw::square;
     meet(bent_at, source.winding_C + warmer_K);
     if (!straight) {
         meet(bent_at, source.winding_C - cooler_K);
@@ -190,9 +188,14 @@ DemandMap map_demand(const Plant& p, const Demand& d, size_t least_nodes) {
     const double R_src = later_resistance(p, d, middle_V, map.winding_C);
     const Source source = {middle_V, R_src, map_junction_C, map_board_C, map.winding_C};
     AveragesOff off;
-    MapPoints points = points_of(p, d, source, least_nodes, off);
-    if (least_nodes == plain_nodes && is_kinked(points.nodes)) {
-        points = points_of(p, d, source, kinked_nodes, off);
+    // A rotor that is held at its speed and current loses by a line in its windings.
+    const bool plain = least_nodes == plain_nodes;
+    const bool rotor = p.load.law != LoadLaw::square;
+    MapPoints points = points_of(p, d, source, least_nodes, plain && rotor, off);
+    const bool kinked = is_kinked(points.nodes);
+    const bool lost = rotor && points.nodes.front().saturated;
+    if (plain && (kinked || lost)) {
+        points = points_of(p, d, source, kinked ? kinked_nodes : plain_nodes, false, off);
     }
     fill_nodes(map, points.nodes);
     bend_nodes(map, nodes_of(points.cooler), nodes_of(points.warmer));

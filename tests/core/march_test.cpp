@@ -123,19 +123,21 @@ TEST_CASE("march: the map is the exact operating point, at other volts and tempe
 TEST_CASE("march: a rotor's map is the exact point as well, its windings' heat a line") {
     const Plant p = median_plant(six_cell_rotor(1500));
     const double R = source_at(p, 0.47, 30, 0, 0).R_src;
-    for (const double power : {0.6, 0.8, 1.0}) {
+    for (const double power : {0.6, 0.8, 1.0, 30.0}) {
         const Demand d{.throttle = power};
         const DemandMap map = map_demand(p, d);
         REQUIRE(map.ok);
         REQUIRE(map.nodes.size() == 3);
-        CHECK(map.bending[1].winding_W == 0);
+        // One that full duty cannot hold slows down as its windings warm, and bends.
+        CHECK((map.bending[1].winding_W == 0) == (power < 30));
+        CHECK(map.saturated == (power == 30));
         for (const double Voc : {21.5, 24.8}) {
             for (const double winding_C : {25.0, 65.0, 110.0}) {
                 const Operating o = operate(p, d, {Voc, R, 60, 50, winding_C});
                 const Node n = map.at(o.v_link, 60, winding_C);
                 INFO(power << " at " << Voc << " V, " << winding_C);
                 CHECK_THAT(n.i_pack, WithinRel(o.i_pack, 5e-3));
-                CHECK_THAT(n.i_motor, WithinRel(o.i_motor, 1e-6));
+                CHECK_THAT(n.i_motor, WithinRel(o.i_motor, power < 30 ? 1e-6 : 2e-3));
                 CHECK_THAT(n.winding_W, WithinRel(o.winding_W, 0.02));
                 CHECK_THAT(n.junction_W, WithinRel(o.losses.at_junction(), 0.01));
             }
