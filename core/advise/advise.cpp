@@ -158,6 +158,10 @@ Flights report_flights(Walk& walk, Report& r) {
         if (!stands_for(middle.march.ended_by, r.esc.runaway)) {
             const Plant& other = walk.draws.plants[median_draw(walk.draws.flight, r.esc.runaway)];
             flights.told = run_flight(other, s.flight);
+            // On the edge of it the steps decide: those that the draws were flown in then.
+            if (!stands_for(flights.told.march.ended_by, r.esc.runaway)) {
+                flights.told = run_flight(other, s.flight, Steps::drawn);
+            }
             r.flight = report_flight(s, other, flights.told);
             fly_draws(s, walk.draws, r);
         }
@@ -259,7 +263,7 @@ Report advise(const Setup& s, const AdviseOptions& options) {
     const Calibration& calibration = walk.calibration;
     Report r;
     const Flights flights = report_flights(walk, r);
-    PwmTrial pwm = compare_pwm(s, calibration, walk.draws, r.esc.peak_C.p50, in);
+    PwmTrial pwm = compare_pwm(s, calibration, walk.draws, in);
     r.checks = run_checks(s, walk.middle, flights.told);
     r.changes = find_changes(s, calibration, flights.middle, r.checks, pwm, walk.draws, in);
     r.pwm = std::move(pwm.report);

@@ -190,10 +190,9 @@ FlightRun run_flight(const Plant& p, const FlightSetup& flight, Steps steps) {
 
 namespace {
 
-// The choices on the draws: how often each is the best, and its band, which hangs on the same peak
-// as the verdict.
-void spread_choices(const Setup& s, const Calibration& taught, const Draws& draws, double verdict_C,
-                    PwmTrial& out) {
+// The choices on the draws: how often each is the best, and its band. The present one's flights are
+// the verdict's own.
+void spread_choices(const Setup& s, const Calibration& taught, const Draws& draws, PwmTrial& out) {
     PwmReport& report = out.report;
     const Trial trial(s, draws);
     std::vector<std::vector<Merit>> merits;  // for each draw
@@ -208,33 +207,24 @@ void spread_choices(const Setup& s, const Calibration& taught, const Draws& draw
             of_draw.push_back(merit_of(s, p, run, flight_means(p, run, false)));
             flights.push_back(outcome_of(run.march, s.esc.limit_C));
         }
-        out.flights.push_back(fly_others(s, draws, trial, changed, std::move(flights)));
-        c.esc_peak_band_C = peak_band(out.flights.back());
+        out.flights.push_back(c.pwm_Hz == s.esc.pwm_Hz
+                                  ? draws.flight
+                                  : fly_others(s, draws, trial, changed, std::move(flights)));
+        const Band peak_C = peak_band(out.flights.back());
+        c.esc_peak_band_C = peak_C;
+        c.esc_peak_C = peak_C.p50;
+        c.runaway = !std::isfinite(peak_C.p50);
         c.chance_best = 0;
     }
     for (const std::vector<Merit>& of_draw : merits) {
         *report.choices[best_of(of_draw, s.esc.limit_C - margin_K)].chance_best +=
             1 / static_cast<double>(merits.size());
     }
-    const auto present = std::find_if(report.choices.begin(), report.choices.end(),
-                                      [&](const PwmChoice& c) { return c.pwm_Hz == s.esc.pwm_Hz; });
-    const double off_K = verdict_C - present->esc_peak_band_C->p50;
-    for (PwmChoice& c : report.choices) {
-        Band& b = *c.esc_peak_band_C;
-        if (std::isfinite(off_K)) {
-            b.p50 += off_K;
-            b.p10 = b.p10 ? std::optional(*b.p10 + off_K) : b.p10;
-            b.p90 = b.p90 ? std::optional(*b.p90 + off_K) : b.p90;
-        }
-        c.runaway = !std::isfinite(b.p50);
-        c.esc_peak_C = b.p50;
-    }
 }
 
 }  // namespace
 
-PwmTrial compare_pwm(const Setup& s, const Calibration& taught, const Draws& draws,
-                     double verdict_C, Scale in) {
+PwmTrial compare_pwm(const Setup& s, const Calibration& taught, const Draws& draws, Scale in) {
     PwmTrial out;
     PwmReport& report = out.report;
     double chopped = 0;
@@ -263,7 +253,7 @@ PwmTrial compare_pwm(const Setup& s, const Calibration& taught, const Draws& dra
         chopped = std::max(chopped, mean.chopped);
     }
     if (draws.count() > 0) {
-        spread_choices(s, taught, draws, verdict_C, out);
+        spread_choices(s, taught, draws, out);
         for (size_t i = 0; i < merits.size(); ++i) {
             const PwmChoice& c = report.choices[i];
             merits[i].peak_C = c.runaway ? std::numeric_limits<double>::infinity() : c.esc_peak_C;

@@ -78,9 +78,7 @@ struct PwmTrial {
     PwmReport report;
     std::vector<std::vector<Outcome>> flights;
 };
-/// `verdict_C` is the flight's peak that the report gives.
-PwmTrial compare_pwm(const Setup& s, const Calibration& taught, const Draws& draws,
-                     double verdict_C, Scale in);
+PwmTrial compare_pwm(const Setup& s, const Calibration& taught, const Draws& draws, Scale in);
 
 /// Changed setups, flown: those that keep the limit first, then by kelvin. Where none does, the
 /// best pair of them is tried too.

@@ -125,6 +125,15 @@ Verdict judge(const Setup& s, const Report& r, Scale in) {
                    "pack or less current.",
                    clock_text(r.flight.seconds).c_str())});
     }
+    const auto stands = std::find_if(r.holds.begin(), r.holds.end(), [](const HoldReport& h) {
+        return h.throttle_pct == 100 && !(h.rpm > 0);
+    });
+    if (stands != r.holds.end()) {
+        count({"standstill", Level::stop,
+               say("The motor does not turn, not even at full throttle: its no-load current is "
+                   "more than the %.3g A that its resistance lets through. Check both: %s",
+                   stands->motor_A, no_flight)});
+    }
     if (!r.flight.rotor_speed_reached) {
         count({"headroom", Level::stop,
                say("The rotor never reaches its speed, not even on the full pack: %s", no_flight)});

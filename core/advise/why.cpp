@@ -5,10 +5,11 @@
 // with the responses those of the hold's air and of its length and start. Each hold's heat is
 // scaled so that T is the peak the report gives; the same scale for all causes.
 // From one hold to another three things change: losses, air, run. Losses and air are compared over
-// the shorter of the two runs, which both last, each the mean of being changed first and last;
-// what the longer one then goes on for is the run's part. So the parts add up, taken backwards each
-// changes its sign, and none tells of a temperature that neither hold comes near. Within the
-// losses T is linear, and each cause has its own part.
+// the shorter of the two runs, which both last, each changed first and last; what the longer one
+// then goes on for is the run's part. Of the two ways the one counts more that passes by the cooler
+// state between: full throttle's heat in the still air of an idling propeller is hundreds of
+// kelvin that neither hold comes near. So the parts add up, and taken backwards each changes its
+// sign. Within the losses T is linear, and each cause has its own part.
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -86,15 +87,21 @@ WhyParts step_parts(const Plant& p, const ToldHold& from, const ToldHold& to) {
     const Response after = response(p, *to.run, shared);
     const double began = kelvin(response(p, *from.run, *from.run), a);
     const double ended = kelvin(response(p, *to.run, *to.run), b);
-    const auto mean = [](double one, double other) { return 0.5 * (one + other); };
+    const double air_first = kelvin(after, a);
+    const double losses_first = kelvin(before, b);
+    const auto over_air = [&](double celsius) { return 1 + std::abs(celsius - p.air.celsius); };
+    const double share = over_air(losses_first) / (over_air(air_first) + over_air(losses_first));
+    const auto mean = [share](double where_air_first, double where_losses_first) {
+        return share * where_air_first + (1 - share) * where_losses_first;
+    };
     const Response for_losses = {
-        .per_junction_W = mean(before.per_junction_W, after.per_junction_W),
-        .per_board_W = mean(before.per_board_W, after.per_board_W)};
+        .per_junction_W = mean(after.per_junction_W, before.per_junction_W),
+        .per_board_W = mean(after.per_board_W, before.per_board_W)};
     WhyParts parts;
     for (size_t i = 0; i < heat_causes; ++i) {
         parts.*causes[i].part = kelvin(for_losses, b[i]) - kelvin(for_losses, a[i]);
     }
-    parts.air = mean(kelvin(after, a) - kelvin(before, a), kelvin(after, b) - kelvin(before, b));
+    parts.air = mean(air_first - kelvin(before, a), kelvin(after, b) - losses_first);
     parts.run_time = longer ? ended - kelvin(after, b) : kelvin(before, a) - began;
     parts.other = to.peak_C - from.peak_C - (ended - began);
     return parts;

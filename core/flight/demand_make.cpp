@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <optional>
 
 #include "flight/demand_map.hpp"
 #include "physics/motor.hpp"
@@ -11,11 +12,6 @@ namespace hotband {
 namespace {
 
 constexpr double map_board_C = 50;
-
-// Windings of the points that a map's bends are taken from: from air that they start at to where
-// hard holds bring them.
-constexpr double cooler_K = 40;
-constexpr double warmer_K = 60;
 
 DemandMap::Node node_of(const Operating& o) {
     const Losses& l = o.losses;
@@ -53,26 +49,27 @@ struct Bend {
     DemandMap::Node warming, bending;
 };
 
-Bend bend_of(const DemandMap::Node& cooler, const DemandMap::Node& cooler_base,
-             const DemandMap::Node& warmer, const DemandMap::Node& warmer_base) {
-    Bend out;
-    for (const NodeValue member : node_values) {
-        if (cooler_base.*member == 0 || warmer_base.*member == 0) {
-            continue;
-        }
-        const double down = (1 - cooler.*member / (cooler_base.*member)) / cooler_K;
-        const double up = (warmer.*member / (warmer_base.*member) - 1) / warmer_K;
-        out.bending.*member = (up - down) / (cooler_K + warmer_K);
-        out.warming.*member = down + out.bending.*member * cooler_K;
-    }
-    return out;
-}
+// A point of cooler or warmer windings, beside the value that the map has at its link voltage;
+// empty where it tells nothing of how the map goes on.
+using OtherWindings = std::optional<DemandMap::Node>;
 
-Bend bend_of(const DemandMap::Node& warmer, const DemandMap::Node& warmer_base) {
+Bend bend_of(const DemandMap& map, const OtherWindings& cooler, const OtherWindings& warmer) {
+    const auto base_of = [&](const OtherWindings& other) {
+        return other ? map.at(other->v_link) : DemandMap::Node{};
+    };
+    const DemandMap::Node cooler_base = base_of(cooler);
+    const DemandMap::Node warmer_base = base_of(warmer);
     Bend out;
     for (const NodeValue member : node_values) {
-        if (warmer_base.*member != 0) {
-            out.warming.*member = (warmer.*member / (warmer_base.*member) - 1) / warmer_K;
+        const bool has_down = cooler_base.*member != 0;
+        const bool has_up = warmer_base.*member != 0;
+        const double down =
+            has_down ? (1 - (*cooler).*member / (cooler_base.*member)) / cooler_K : 0;
+        const double up = has_up ? ((*warmer).*member / (warmer_base.*member) - 1) / warmer_K : 0;
+        out.warming.*member = has_up ? up : down;
+        if (has_down && has_up) {
+            out.bending.*member = (up - down) / (cooler_K + warmer_K);
+            out.warming.*member = down + out.bending.*member * cooler_K;
         }
     }
     return out;
@@ -92,17 +89,14 @@ std::vector<double> voltages_at_rest(const PackPlant& k, size_t count) {
 // How every value of a map without bends bends over the windings' temperature, by points so much
 // cooler and warmer, evenly over the nodes; for those between them the nearest stands. Each
 // value's relative change is the parabola  a x + b x^2  through both, each beside the value that
-// the map has at the same link voltage; a line where no cooler ones are told.
-void bend_nodes(DemandMap& map, const std::vector<DemandMap::Node>& cooler,
-                const std::vector<DemandMap::Node>& warmer) {
+// the map has at the same link voltage; a line where one is empty.
+void bend_nodes(DemandMap& map, const std::vector<OtherWindings>& cooler,
+                const std::vector<OtherWindings>& warmer) {
     map.warming.assign(map.nodes.size(), {});
     map.bending.assign(map.nodes.size(), {});
     std::vector<Bend> bends;
     for (size_t i = 0; i < warmer.size(); ++i) {
-        const DemandMap::Node base = map.at(warmer[i].v_link);
-        bends.push_back(cooler.empty()
-                            ? bend_of(warmer[i], base)
-                            : bend_of(cooler[i], map.at(cooler[i].v_link), warmer[i], base));
+        bends.push_back(bend_of(map, cooler.empty() ? std::nullopt : cooler[i], warmer[i]));
     }
     for (size_t i = 0; i < map.nodes.size(); ++i) {
         const size_t last = map.nodes.size() - 1;
@@ -147,6 +141,20 @@ MapPoints points_of(const Plant& p, const Demand& d, const Source& source, size_
 std::vector<DemandMap::Node> nodes_of(const std::vector<Operating>& points) {
     std::vector<DemandMap::Node> out(points.size());
     std::transform(points.begin(), points.end(), out.begin(), node_of);
+    return out;
+}
+
+// Where full duty holds a rotor on one side and not on the other, neither goes on as the other.
+std::vector<OtherWindings> alike(const std::vector<Operating>& others,
+                                 const std::vector<Operating>& nodes) {
+    std::vector<OtherWindings> out;
+    for (size_t i = 0; i < others.size(); ++i) {
+        const size_t beside =
+            others.size() == 1 ? nodes.size() / 2 : i * (nodes.size() - 1) / (others.size() - 1);
+        out.push_back(others[i].saturated == nodes[beside].saturated
+                          ? OtherWindings(node_of(others[i]))
+                          : std::nullopt);
+    }
     return out;
 }
 
@@ -198,7 +206,7 @@ DemandMap map_demand(const Plant& p, const Demand& d, size_t least_nodes) {
         points = points_of(p, d, source, kinked ? kinked_nodes : plain_nodes, false, off);
     }
     fill_nodes(map, points.nodes);
-    bend_nodes(map, nodes_of(points.cooler), nodes_of(points.warmer));
+    bend_nodes(map, alike(points.cooler, points.nodes), alike(points.warmer, points.nodes));
 
     const size_t count = map.nodes.size();
     const DemandMap::Node& centre = map.nodes[count / 2];
@@ -353,9 +361,9 @@ DemandMap mix_demands(const Plant& p, const std::vector<DemandMap>& maps,
     }
     mixed.collapsed_V = mixed.collapse_below();
     const auto bent = [&](double winding_C) {
-        std::vector<DemandMap::Node> nodes;
+        std::vector<OtherWindings> nodes;
         for (size_t i = 0; i < (many ? 1 : count); ++i) {
-            nodes.push_back(mean_at(many ? count / 2 : i, winding_C));
+            nodes.emplace_back(mean_at(many ? count / 2 : i, winding_C));
         }
         return nodes;
     };

@@ -8,6 +8,23 @@
 #include "physics/motor.hpp"
 
 namespace hotband {
+namespace {
+
+// Factor on a value for windings `x` (K) over the map's, and its slope (1/K): the parabola as far
+// as its points are, its tangent beyond. One that a kink bends down is held, as a current that a
+// resistance limits falls ever more slowly.
+std::array<double, 2> bent(double warming, double bending, double x) {
+    constexpr double steepest = 1.0 / 250;  // 1/K, of what is left
+    if (x <= warmer_K) {
+        return {1 + x * (warming + x * bending), warming + 2 * x * bending};
+    }
+    const double there = 1 + warmer_K * (warming + warmer_K * bending);
+    const double slope = std::max(warming + 2 * warmer_K * bending, -steepest * there);
+    return {there + (x - warmer_K) * slope, slope};
+}
+
+}  // namespace
+
 // The first of the three nodes whose parabola holds at a link voltage.
 size_t DemandMap::first_of_three(double v) const {
     size_t first = 0;
@@ -69,8 +86,8 @@ DemandMap::Node DemandMap::at(double v, double junction_C, double winding) const
     for (size_t k = 0; k < w.of.size(); ++k) {
         const size_t i = w.first + k;
         for (const NodeValue member : node_values) {
-            out.*member += w.of[k] * (nodes[i].*member *
-                                      (1 + x * (warming[i].*member + x * bending[i].*member)));
+            out.*member +=
+                w.of[k] * (nodes[i].*member * bent(warming[i].*member, bending[i].*member, x)[0]);
         }
     }
     const double current = current_factor(junction_C);
@@ -96,10 +113,9 @@ DemandMap::WindingHeat DemandMap::winding_heat(double v, double junction_C, doub
     WindingHeat out{0, 0};
     for (size_t k = 0; k < w.of.size(); ++k) {
         const size_t i = w.first + k;
-        const double warming_W = nodes[i].winding_W * warming[i].winding_W;
-        const double bending_W = nodes[i].winding_W * bending[i].winding_W;
-        out.watts += w.of[k] * (nodes[i].winding_W + x * (warming_W + x * bending_W));
-        out.slope += w.of[k] * (warming_W + 2 * x * bending_W);
+        const auto [factor, slope] = bent(warming[i].winding_W, bending[i].winding_W, x);
+        out.watts += w.of[k] * nodes[i].winding_W * factor;
+        out.slope += w.of[k] * nodes[i].winding_W * slope;
     }
     if (out.watts <= 0) {
         return {0, 0};
@@ -120,8 +136,7 @@ DemandMap::PackCurrent DemandMap::pack_current_near(double v, double junction_C,
     const double x = winding - winding_C;
     const double factor = current_factor(junction_C);
     const auto current = [&](size_t node) {
-        return factor * nodes[node].i_pack *
-               (1 + x * (warming[node].i_pack + x * bending[node].i_pack));
+        return factor * nodes[node].i_pack * bent(warming[node].i_pack, bending[node].i_pack, x)[0];
     };
     const auto volts = [&](size_t node) { return nodes[node].v_link; };
     const double a = current(i);

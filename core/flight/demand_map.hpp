@@ -13,6 +13,11 @@ namespace hotband {
 
 inline constexpr double map_junction_C = 60;  // of the exact points of a DemandMap
 
+/// Windings of the points that a map's bends are taken from, beside its own: from air that they
+/// start at to where hard holds bring them (K).
+inline constexpr double cooler_K = 40;
+inline constexpr double warmer_K = 60;
+
 /// Maps solved for one flight, at most: more of its demands lie between these.
 inline constexpr size_t most_maps = 16;
 
@@ -28,7 +33,7 @@ struct DemandMap {
     std::vector<Node> nodes;  // rising link voltage
     double winding_C = 65;    // of the nodes
     /// Relative change of each of a node's values for a kelvin of winding, and for a kelvin
-    /// squared; one for each node.
+    /// squared, up to `warmer_K`; one for each node.
     std::vector<Node> warming, bending;
     double collapsed_V = 0;  // below it currents and speed go with the voltage
     double growing_share =

@@ -168,6 +168,12 @@ double legs_flown(size_t parts, double turn_s, double turns) {
 }
 
 March fly(const Plant& p, const FlightPlan& plan, Steps steps) {
+    MarchStart start = {p.esc_start_C, p.pack.start, p.pack.start_C, steps};
+    if (plan.solved == 1) {
+        // So few steps that a trial's may be those of draws.
+        start.steps = steps == Steps::trial ? Steps::drawn : steps;
+        return march(p, {{&plan.maps.front()}}, start);
+    }
     const double turn_s = sum_of(plan.seconds);
     // What each draws half way through the pack.
     const double half_way = 0.5 * (p.pack.start + p.pack.reserve);
@@ -186,15 +192,23 @@ March fly(const Plant& p, const FlightPlan& plan, Steps steps) {
             hardest = &map;
         }
     }
-    const double flight_s =
+    double flight_s =
         (p.pack.start - p.pack.reserve) * p.pack.charge / std::max(1e-6, drain * p.pack.share);
-    const std::vector<Stretch> stretches =
-        stretches_of(plan.maps.size(), turn_s, flight_s / turn_s);
-    const bool mixes = std::any_of(stretches.begin(), stretches.end(),
-                                   [](const Stretch& s) { return s.mixed > 0; });
-    const DemandMap mixed = mixes ? mix_demands(p, plan.maps, shares) : DemandMap{};
-    return march(p, legs_of(plan, stretches, {&mixed, 0, hardest}),
-                 {p.esc_start_C, p.pack.start, p.pack.start_C, steps});
+    // Windings that burn out leave a pack full: a flight that lasts far longer than it seemed is
+    // flown again as one of that length.
+    constexpr double far_longer = 8;
+    for (;;) {
+        const std::vector<Stretch> stretches =
+            stretches_of(plan.maps.size(), turn_s, flight_s / turn_s);
+        const bool mixes = std::any_of(stretches.begin(), stretches.end(),
+                                       [](const Stretch& s) { return s.mixed > 0; });
+        const DemandMap mixed = mixes ? mix_demands(p, plan.maps, shares) : DemandMap{};
+        flight_s = far_longer * std::max(flight_s, turn_s);
+        March flown = march(p, legs_of(plan, stretches, {&mixed, 0, hardest}), start, flight_s);
+        if (flown.ended_by != EndedBy::time) {
+            return flown;
+        }
+    }
 }
 
 }  // namespace hotband

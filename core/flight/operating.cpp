@@ -179,7 +179,9 @@ Operating point_of(const Plant& p, const Demand& d, const Bridge& bridge, Bridge
     o.omega = omega;
     const double torque = (c.i_m_avg - no_load_current(p, o.omega)) / p.u.kv;
     o.shaft_W = std::max(0.0, torque * o.omega);
-    o.i_motor = c.i_m_avg;
+    // A link that rings below nothing would turn a standing motor back: the switches' diodes, which
+    // hold it up, are not in the cycle.
+    o.i_motor = std::max(0.0, c.i_m_avg);
     o.v_link = c.v_link_avg;
     const double ripple2 = std::max(0.0, c.i_m_rms * c.i_m_rms - c.i_m_avg * c.i_m_avg);
     const double R_windings = p.u.motor_resistance * copper_factor(in.winding_C);
@@ -271,22 +273,29 @@ std::vector<Operating> operate_at(const Plant& p, const Demand& d, const Source&
     BridgeInput in = input_of(p, d, s);
     if (p.load.law == LoadLaw::square) {
         const Bridge bridge(p, in);
+        const auto on_its_own = [&](const Met& m) {
+            Source own = s;
+            own.Voc = m.Voc;
+            own.winding_C = m.winding_C;
+            return operate(p, d, own, extrema);
+        };
         for (const Met& m : met) {
+            const double warmer_Ohm =
+                p.u.motor_resistance * (copper_factor(m.winding_C) - copper_factor(s.winding_C));
+            const bool warmer = std::abs(warmer_Ohm) > 0;
             // A current that stops is more than its mean while it flows.
-            const bool stops = !points.empty() && !points.back().cycle.continuous;
-            if (stops && std::abs(m.winding_C - s.winding_C) > 0) {
-                Source own = s;
-                own.Voc = m.Voc;
-                own.winding_C = m.winding_C;
-                points.push_back(operate(p, d, own, extrema));
+            if (warmer && !points.empty() && !points.back().cycle.continuous) {
+                points.push_back(on_its_own(m));
                 continue;
             }
             in.Voc = m.Voc;
             in.winding_C = m.winding_C;
-            const double warmer_Ohm =
-                p.u.motor_resistance * (copper_factor(m.winding_C) - copper_factor(s.winding_C));
             const Solved solved = solve_square(p, bridge, in, warmer_Ohm, d.load_scale);
-            points.push_back(point_of(p, d, bridge, in, warmer_Ohm, solved, extrema));
+            // A motor that stands draws less than what would turn it.
+            const bool stands = !(solved.E > 0);
+            points.push_back(warmer && stands
+                                 ? on_its_own(m)
+                                 : point_of(p, d, bridge, in, warmer_Ohm, solved, extrema));
         }
         return points;
     }

@@ -71,7 +71,7 @@ struct Met {
 /// the last neighbouring point's, and becomes these points'. A load of square law shares one
 /// bridge: of windings other than the source's the mean current then feels the change of
 /// resistance, the ripple does not; they get a bridge of their own where the current stops at the
-/// point before.
+/// point before, or the motor stands.
 std::vector<Operating> operate_at(const Plant& p, const Demand& d, const Source& s,
                                   std::span<const Met> met, AveragesOff& off, bool extrema = false);
 

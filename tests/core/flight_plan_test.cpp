@@ -287,6 +287,43 @@ TEST_CASE("flight plan: leads that let little through make a long flight, and th
     CHECK(has_mixture(m, 0.65));
 }
 
+TEST_CASE("flight plan: a flight of one throttle, however often it comes, is that throttle held") {
+    const Plant p = median_plant(six_cell_drive());
+    FlightSetup flight;
+    for (const std::vector<FlightPart>& parts :
+         {std::vector{part_of(60, 3)}, std::vector{part_of(60, 2), part_of(60, 40)}}) {
+        flight.parts = parts;
+        const March flown = fly(p, plan_flight(p, flight));
+        const March held = fly_hold(p, {{.throttle = 0.6}, {}, p.esc_start_C});
+        CHECK(flown.moments.size() == held.moments.size());
+        CHECK(flown.peak_board == held.peak_board);
+        CHECK(flown.seconds == held.seconds);
+    }
+    flight.parts = {part_of(60, 40), part_of(60, 40)};
+    flight.parts[1].flight_speed_mps = 9;
+    CHECK(plan_flight(p, flight).solved == 2);
+}
+
+TEST_CASE("flight plan: a pack that outlasts what it seemed to is flown to its end, in few steps") {
+    const Plant p = median_plant(six_cell_drive());
+    FlightSetup flight;
+    flight.parts = {part_of(60, 5), part_of(70, 5)};
+    FlightPlan plan = plan_flight(p, flight);
+    for (DemandMap& map : plan.maps) {
+        map.winding_C = p.air.celsius;
+        for (DemandMap::Node& warming : map.warming) {
+            warming.i_pack = -1 / 5.0;  // as if windings let nothing through 5 K warmer
+        }
+    }
+    const March m = fly(p, plan, Steps::drawn);
+    CHECK(m.ended_by == EndedBy::reserve);
+    CHECK_THAT(m.moments.back().charge, WithinAbs(p.pack.reserve, 1e-5));
+    INFO(m.seconds << " s in " << m.moments.size() << " moments");
+    // What is left then discharges itself: 3 % a month.
+    CHECK_THAT(m.seconds, WithinRel(0.8 / 0.03 * 30 * 86400, 0.01));
+    CHECK(m.moments.size() < 10000);
+}
+
 TEST_CASE("flight plan: a mixture weighs its parts by their time") {
     const Plant p = median_plant(six_cell_drive());
     FlightSetup flight;

@@ -276,6 +276,70 @@ TEST_CASE("march: the map's slopes are those of its values") {
     CHECK_THAT(map.growth(map_junction_C)[0], WithinRel(1, 1e-12));
 }
 
+TEST_CASE("march: windings hotter than a map's points go on straight, and leave something") {
+    DemandMap map = map_demand(usual(), {.throttle = 0.7});
+    const Node middle = map.nodes[1];
+    const auto bent_by = [&](double warming, double bending) {
+        for (size_t i = 0; i < map.nodes.size(); ++i) {
+            map.warming[i].winding_W = map.warming[i].i_pack = warming;
+            map.bending[i].winding_W = map.bending[i].i_pack = bending;
+        }
+        return [&, at = map.nodes[1].v_link](double x) {
+            const double winding_C = map.winding_C + x;
+            const double watts = map.winding_heat(at, 60, winding_C).watts / middle.winding_W;
+            CHECK_THAT(map.at(at, 60, winding_C).winding_W, WithinRel(watts * middle.winding_W));
+            CHECK_THAT(map.pack_current(at, 60, winding_C), WithinRel(watts * middle.i_pack));
+            const double per_K = (map.winding_heat(at, 60, winding_C + 0.01).watts -
+                                  map.winding_heat(at, 60, winding_C - 0.01).watts) /
+                                 0.02;
+            CHECK_THAT(map.winding_heat(at, 60, winding_C).slope, WithinRel(per_K, 1e-4));
+            return watts;
+        };
+    };
+    // A parabola up to 60 K over the map's windings, its tangent from there (D).
+    const auto usual_bend = bent_by(-0.003, 1e-5);
+    CHECK_THAT(usual_bend(-40), WithinRel(1.136, 1e-9));
+    CHECK_THAT(usual_bend(59.9), WithinRel(1 - 0.003 * 59.9 + 1e-5 * 59.9 * 59.9, 1e-9));
+    CHECK_THAT(usual_bend(160), WithinRel(0.856 - 100 * 0.0018, 1e-9));
+    // One that a kink bends down falls by 1/250 of what it has there, and not to nothing (D).
+    const auto kinked = bent_by(-0.003, -2e-5);
+    CHECK_THAT(kinked(59.9), WithinRel(1 - 0.003 * 59.9 - 2e-5 * 59.9 * 59.9, 1e-9));
+    CHECK_THAT(kinked(185), WithinRel(0.748 * (1 - 125 / 250.0), 1e-9));
+}
+
+TEST_CASE("march: a rotor that is held cold and lost warm bends by the side its nodes are on") {
+    const Plant p = median_plant(six_cell_rotor(2000));
+    const auto half_full = [&](double power, double winding_C) {
+        Source source = source_at(p, 0.5, 25, map_junction_C, 50);
+        source.winding_C = winding_C;
+        return operate(p, {.throttle = power}, source);
+    };
+    // A power that windings of 25 deg C hold and those of 65 do not, and one that these hold and
+    // those of 125 do not.
+    double lost_at_65 = 0;
+    double lost_at_125 = 0;
+    for (double power = 1; power < 8; power += 0.01) {
+        const bool at_65 = half_full(power, 65).saturated;
+        const bool at_125 = half_full(power, 125).saturated;
+        lost_at_65 = lost_at_65 == 0 && at_65 ? power : lost_at_65;
+        lost_at_125 = lost_at_125 == 0 && at_125 && !at_65 ? power : lost_at_125;
+    }
+    REQUIRE(lost_at_125 > 0);
+    REQUIRE(lost_at_65 > lost_at_125);
+    REQUIRE_FALSE(half_full(lost_at_65, 25).saturated);
+    for (const double power : {lost_at_65, lost_at_125}) {
+        const DemandMap map = map_demand(p, {.throttle = power});
+        for (const double winding_C : {25.0, 45.0, 85.0, 125.0, 200.0}) {
+            INFO(power << " of hover, windings at " << winding_C);
+            const Operating o = half_full(power, winding_C);
+            const Node n = map.at(o.v_link, map_junction_C, winding_C);
+            const bool same = o.saturated == (power == lost_at_65);
+            CHECK_THAT(n.i_motor, WithinRel(o.i_motor, same ? 0.05 : 0.1));
+            CHECK_THAT(n.junction_W, WithinRel(o.losses.at_junction(), same ? 0.05 : 0.8));
+        }
+    }
+}
+
 TEST_CASE("march: where the current begins to stop, or a rotor is lost, the nodes stand close") {
     CHECK(map_demand(usual(), {.throttle = 0.8}).nodes.size() == 3);
     // A ripple of some amperes: the current stops in the low pack and flows on in the full one.

@@ -447,6 +447,55 @@ TEST_CASE("operating: points of other windings than the bridge's are those of a 
     }
 }
 
+TEST_CASE("operating: a motor that stands draws what its windings let through, and no more") {
+    Setup s = six_cell_drive();
+    s.motor.kv_rpm_per_V = 1000;
+    s.motor.resistance_mOhm = 5000;
+    s.motor.no_load_A = 30;
+    for (const double full_on_pct : {100.0, 90.0}) {
+        s.esc.full_on_pct = full_on_pct;
+        const Plant p = median_plant(s);
+        Source source = at_charge(p, 0.5);
+        const std::vector<Met> met = {{source.Voc, source.winding_C},
+                                      {source.Voc, source.winding_C - 40},
+                                      {source.Voc, source.winding_C + 60}};
+        AveragesOff off;
+        const std::vector<Operating> points = operate_at(p, {.throttle = 0.95}, source, met, off);
+        const DemandMap map = map_demand(p, {.throttle = 0.95});
+        for (size_t i = 0; i < met.size(); ++i) {
+            const double copper = 5 * copper_factor(met[i].winding_C);  // Ohm, of 5 when cold
+            const double most_A = points[i].duty * source.Voc / copper;
+            CHECK(points[i].omega == 0);
+            CHECK(between(0.98 * most_A, points[i].i_motor, most_A));
+            const double ripple_W = points[i].motor_ripple_W;
+            CHECK((ripple_W > 0) == points[i].chopping);
+            CHECK_THAT(points[i].winding_W - ripple_W,
+                       WithinRel(copper * std::pow(points[i].i_motor, 2), 1e-3));
+            CHECK_THAT(map.at(source.Voc, map_junction_C, met[i].winding_C).i_motor,
+                       WithinRel(points[i].i_motor, 1e-2));
+        }
+    }
+}
+
+TEST_CASE("operating: a link that rings below nothing turns no standing motor back") {
+    Setup s = six_cell_drive();
+    s.pack.lead_length_cm = 800;
+    s.pack.lead_spacing_mm = 40;
+    s.esc.capacitor_uF = 0.5;
+    s.esc.capacitor_esr_mOhm = 0.05;
+    s.esc.freewheel = Freewheel::active;
+    s.esc.pwm_Hz = 78000;
+    const Plant p = median_plant(s);
+    size_t turned_back = 0;
+    for (double throttle = 0.02; throttle < 0.5; throttle += 0.02) {
+        const Operating o = operate(p, {.throttle = throttle}, at_charge(p, 0.5));
+        turned_back += o.cycle.i_m_avg < 0 ? 1 : 0;
+        CHECK(o.i_motor == std::max(0.0, o.cycle.i_m_avg));
+        CHECK((o.cycle.i_m_avg >= 0 || o.omega == 0));
+    }
+    CHECK(turned_back > 0);
+}
+
 TEST_CASE("operating: a warm board's capacitors lose as at the point that it makes") {
     for (const Setup& s : {six_cell_drive(), small_drive(), helicopter()}) {
         const Plant p = median_plant(s);

@@ -23,7 +23,7 @@ Setup cruising(double inductance_uH, double throttle_pct = 60) {
 }
 
 PwmReport chosen(const Setup& s, Scale scale = in) {
-    return compare_pwm(s, calibrate(s), {}, 0, scale).report;
+    return compare_pwm(s, calibrate(s), {}, scale).report;
 }
 
 const PwmChoice& choice(const PwmReport& r, double pwm_Hz) { return choice_of(r.choices, pwm_Hz); }

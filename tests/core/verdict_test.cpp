@@ -1,7 +1,10 @@
 // Does the verdict read every room, worst first, and never say fine beside a failure?
+#include <algorithm>
 #include <limits>
 
 #include "advice.hpp"
+#include "advise/advise.hpp"
+#include "drives.hpp"
 
 using namespace hotband;
 using namespace hotband::test;
@@ -177,6 +180,41 @@ TEST_CASE("verdict: a rotor short of speed is watched, one that never has it is 
     CHECK(verdict_of(r).reasons[0].key == "headroom");
     r.flight.rotor_speed_reached = false;
     CHECK(verdict_of(r).level == Level::stop);
+}
+
+TEST_CASE(
+    "verdict: a motor that stands at full throttle is no flight, at less it is none of this") {
+    Report r = fine_report();
+    HoldReport part;
+    part.throttle_pct = 5;
+    part.rpm = 0;
+    HoldReport full;
+    full.throttle_pct = 100;
+    full.rpm = 1;
+    full.motor_A = 3.26;
+    r.holds = {part, full};
+    CHECK(verdict_of(r).level == Level::fine);
+    r.holds[1].rpm = 0;
+    const Verdict v = verdict_of(r);
+    CHECK(v.level == Level::stop);
+    REQUIRE(v.reasons.size() == 1);
+    CHECK(v.reasons[0].key == "standstill");
+    CHECK(numbers_in(v.headline) == std::vector<double>{3.26});
+}
+
+TEST_CASE("verdict: a no-load current beyond what the windings let through is said to stand") {
+    Setup s = holding(six_cell_drive(), 60);
+    s.motor.kv_rpm_per_V = 1000;
+    s.motor.resistance_mOhm = 5000;
+    const auto stands = [&](double no_load_A) {
+        s.motor.no_load_A = no_load_A;
+        const std::vector<Reason> reasons = advise(s, {0}).verdict.reasons;
+        return std::any_of(reasons.begin(), reasons.end(),
+                           [](const Reason& one) { return one.key == "standstill"; });
+    };
+    // Half charged 23 V, of windings at 65 deg C 5.8 Ohm.
+    CHECK_FALSE(stands(3));
+    CHECK(stands(5));
 }
 
 TEST_CASE("verdict: a band to keep out of is a reason, a warm one is not") {

@@ -190,6 +190,26 @@ TEST_CASE("why: no part tells of a temperature that neither hold comes near") {
     }
 }
 
+TEST_CASE(
+    "why: much heat in a gale beside next to none in still air: each is told in its own air") {
+    // In still air the full throttle's heat would be worth hundreds of kelvin, in a gale the
+    // other's next to nothing: neither hold comes near the first.
+    Setup s = six_cell_drive();
+    s.air.cooling = Cooling::open;
+    s.air.flight_speed_mps = 25;
+    s.esc.idle_W = 0.5;
+    s.esc.rating_A = 60;
+    const Plant p = median_plant(s);
+    const Flown full = flown(p, 1);
+    const Flown idle = flown(in_air_of(p, 0.1), 0.05);
+    const double fallen_K = full.run.march.peak_board - idle.run.march.peak_board;
+    REQUIRE(fallen_K > 10);
+    const WhyParts w = explain(p, idle.told(), full.told(), in).parts;
+    const double losses = sum(w) - w.air - w.run_time - w.other;
+    CHECK(between(-1.5 * fallen_K, losses, -0.9 * fallen_K));
+    CHECK(between(0, w.air, 0.5 * fallen_K));
+}
+
 TEST_CASE("why: the peak that is told is the one explained") {
     const Plant p = usual();
     const Flown full = flown(p, 1);

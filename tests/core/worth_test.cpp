@@ -27,7 +27,7 @@ Offered offered(const Setup& s) {
     const Calibration taught = calibrate(s);
     const Plant p = middle_plant(s, taught.belief);
     const FlightRun flight = run_flight(p, s.flight);
-    const PwmTrial pwm = compare_pwm(s, taught, {}, flight.march.peak_board, in);
+    const PwmTrial pwm = compare_pwm(s, taught, {}, in);
     return {find_changes(s, taught, flight, run_checks(s, p, flight), pwm, {}, in),
             pwm.report.recommended_Hz};
 }
