@@ -81,25 +81,30 @@ Calibration calibrate_settled(const Setup& setup, const FitReadings& readings) {
         out.failed = true;
         return out;
     }
-    const auto err_anew = [&](const ErrorFactor& noise) {
-        const ErrorFactor before = std::exchange(f.noise, noise);
-        f.minimum = refit(residuals, f.minimum, before, budget);
-    };
     out.checks = check_rows(residuals, f.minimum, dear);
     const ErrorBlocks with_doubt = doubted(covariance, out.readings, out.checks);
     if (with_doubt != covariance) {
-        err_anew(ErrorFactor(with_doubt));
+        const ErrorFactor before = std::exchange(f.noise, ErrorFactor(with_doubt));
+        f.minimum = refit(residuals, f.minimum, before, budget);
     }
     // The cost at the minimum is chi-squared with as many degrees of freedom as there are readings
     // if the priors and the sensors' sigmas hold. Beyond its 95 % the sigmas grow until it is
-    // there.
+    // there; the minimum is followed on the way, and found anew at its end.
     const double believable = chi_squared_quantile(0.95, static_cast<double>(out.readings.size()));
     constexpr int most_rounds = 8;
     constexpr double near_enough = 1.02;
-    for (int i = 0; i < most_rounds && f.minimum.cost > near_enough * believable; ++i) {
-        const double by = std::sqrt(f.minimum.cost / believable);
-        out.widened *= by;
-        err_anew(f.noise.times(by));
+    const auto grow = [&] {
+        for (int i = 0; i < most_rounds && f.minimum.cost > near_enough * believable; ++i) {
+            const double by = std::sqrt(f.minimum.cost / believable);
+            out.widened *= by;
+            const ErrorFactor before = std::exchange(f.noise, f.noise.times(by));
+            f.minimum = follow_errors(residuals, f.minimum, before, budget);
+        }
+    };
+    grow();
+    if (out.widened > 1) {
+        f.minimum = refit(residuals, f.minimum, f.noise, budget);
+        grow();
     }
     out.spent = (most_runs - budget) * out.work;
     if (out.widened > most_widened || f.minimum.ended == Ended::not_finite) {

@@ -210,6 +210,17 @@ LeastSquaresSummary follow(const Residuals& residuals, LeastSquaresSummary from,
     return from;
 }
 
+LeastSquaresSummary follow_errors(const Residuals& residuals, const LeastSquaresSummary& minimum,
+                                  const ErrorFactor& noise, double& budget) {
+    const auto anew = [&](const VectorXd& r) { return residuals.noise.solve(noise.applied_to(r)); };
+    MatrixXd J = minimum.jacobian;
+    for (Index j = 0; j < J.cols(); ++j) {
+        J.col(j) = anew(J.col(j));
+    }
+    const VectorXd here = anew(minimum.residuals);
+    return follow(residuals, standing(minimum.x, here, J), budget);
+}
+
 LeastSquaresSummary refit(const Residuals& residuals, const LeastSquaresSummary& minimum,
                           const ErrorFactor& noise, double& budget) {
     if (budget >= 2 * runs_of_a_set(residuals.priors)) {
@@ -218,13 +229,7 @@ LeastSquaresSummary refit(const Residuals& residuals, const LeastSquaresSummary&
             return s;
         }
     }
-    const auto anew = [&](const VectorXd& r) { return residuals.noise.solve(noise.applied_to(r)); };
-    MatrixXd J = minimum.jacobian;
-    for (Index j = 0; j < J.cols(); ++j) {
-        J.col(j) = anew(J.col(j));
-    }
-    const VectorXd here = anew(minimum.residuals);
-    return follow(residuals, standing(minimum.x, here, J), budget);
+    return follow_errors(residuals, minimum, noise, budget);
 }
 
 }  // namespace hotband

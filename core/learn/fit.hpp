@@ -68,9 +68,13 @@ LeastSquaresSummary fit(const Residuals& residuals, const Eigen::VectorXd& start
 /// the end of the budget; one step at least.
 LeastSquaresSummary follow(const Residuals& residuals, LeastSquaresSummary from, double& budget);
 
-/// A minimum's readings with other errors than those of `noise` that it was found with: from it on,
-/// with what is left of the budget. Where that is less than two sets of derivatives, or leads
-/// nowhere finite, it is followed with those of the minimum.
+/// A minimum's readings with other errors than those of `noise` that it was found with, followed
+/// with its own derivatives.
+LeastSquaresSummary follow_errors(const Residuals& residuals, const LeastSquaresSummary& minimum,
+                                  const ErrorFactor& noise, double& budget);
+
+/// The same with derivatives made anew, with what is left of the budget. Where that is less than
+/// two sets of them, or leads nowhere finite, it is followed.
 LeastSquaresSummary refit(const Residuals& residuals, const LeastSquaresSummary& minimum,
                           const ErrorFactor& noise, double& budget);
 
