@@ -85,7 +85,9 @@ Carried carry_at_first(const Setup& s, const Calibration& calibration, const Set
 }
 
 void learn_anew(const Setup& changed, Carried& carried) {
-    carried.anew = calibrate(changed);
+    // There may be a score of changes, and what contradicts itself takes all the work there is.
+    constexpr double most_work = most_fit_work / 4;
+    carried.anew = calibrate(changed, most_work);
     carried.belief = carried.anew->belief;
     carried.only_followed = false;
 }

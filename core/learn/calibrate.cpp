@@ -20,8 +20,6 @@ using Eigen::VectorXd;
 
 namespace {
 
-// Work that the fits of one kind may do, in holds of a twentieth to a fifth of a millisecond.
-constexpr double most_fit_work = 8000;
 // For so many sets of derivatives flights are few enough; this many predictions of it are kept for
 // following where a search ended.
 constexpr double usual_sets = 2;
@@ -44,7 +42,7 @@ MatrixXd covariance_at(const LeastSquaresSummary& f, bool arrived) {
 }
 
 // The fit for a setup whose freewheel is settled.
-Calibration calibrate_settled(const Setup& setup, const FitReadings& readings) {
+Calibration calibrate_settled(const Setup& setup, const FitReadings& readings, double most_work) {
     Calibration out;
     out.told = setup;
     out.belief = prior_belief(setup);
@@ -60,7 +58,7 @@ Calibration calibrate_settled(const Setup& setup, const FitReadings& readings) {
     const Residuals residuals{setup, out.belief.priors, out.readings, f.noise};
     out.stood_in = readings.stood_in;
     out.work = readings.work;
-    double most_runs = (most_fit_work - readings.work_own) / out.work;
+    double most_runs = (most_work - readings.work_own) / out.work;
     double budget = most_runs - kept_to_follow;
     f.minimum = fit(residuals, VectorXd::Zero(n), budget);
     most_runs += std::max(0.0, -budget);  // the first set is always made
@@ -128,17 +126,19 @@ Calibration calibrate_settled(const Setup& setup, const FitReadings& readings) {
 
 }  // namespace
 
-Calibration calibrate(const Setup& setup) {
+Calibration calibrate(const Setup& setup, double most_work) {
     const std::vector<Prior> priors = make_priors(setup);
     const FitReadings readings =
-        fit_readings(setup, priors, std::vector<double>(priors.size(), 0.0), most_fit_work,
+        fit_readings(setup, priors, std::vector<double>(priors.size(), 0.0), most_work,
                      usual_sets * runs_of_a_set(priors));
     if (!freewheel_open(setup)) {
-        return calibrate_settled(setup, readings);
+        return calibrate_settled(setup, readings, most_work);
     }
     // Both kinds, each fitted by itself, weighed by its prior chance and its evidence.
-    Calibration out = calibrate_settled(with_freewheel(setup, Freewheel::active), readings);
-    Calibration other = calibrate_settled(with_freewheel(setup, Freewheel::diode), readings);
+    Calibration out =
+        calibrate_settled(with_freewheel(setup, Freewheel::active), readings, most_work);
+    Calibration other =
+        calibrate_settled(with_freewheel(setup, Freewheel::diode), readings, most_work);
     const double chance = weighed_chance(chance_of_active(setup), out, other);
     if (chance < 0.5) {
         std::swap(out, other);

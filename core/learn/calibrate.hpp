@@ -51,9 +51,12 @@ struct Calibration {
     std::vector<Calibration> other;       // there, the less likely kind's own fit
 };
 
+/// Work that the fits of one kind may do, in holds of a twentieth to a fifth of a millisecond.
+inline constexpr double most_fit_work = 8000;
+
 /// Learns from the setup's measured rows; without readings it is the prior belief. In a six-step
 /// drive both kinds of freewheel are fitted, each by itself, for what is told of it may be wrong;
 /// the likelier one's fit is given, with the chance of either and the other fit beside it.
-Calibration calibrate(const Setup& setup);
+Calibration calibrate(const Setup& setup, double most_work = most_fit_work);
 
 }  // namespace hotband

@@ -75,6 +75,33 @@ std::vector<double> solve(std::vector<std::vector<double>> A, std::vector<double
 
 }  // namespace
 
+TEST_CASE(
+    "trial: what is learned anew of a change may take a quarter of what the setup's own may") {
+    // A full-throttle current with a digit too many, beside a reading that denies it: its sigmas
+    // grow sevenfold, which takes all the searching there is.
+    Setup s = holding(at_rating(60, 4), 60);
+    s.load.full_throttle_A = 1337;
+    s.air.cooling = Cooling::closed;
+    MeasuredRow row;
+    row.throttle_pct = 60;
+    row.pack_A = 16;
+    row.hold_s = 240;
+    row.start_C = 25;
+    row.esc_mean_C = 41;
+    row.esc_peak_C = 46;
+    for (int i = 0; i < 12; ++i) {
+        row.throttle_pct = 40 + 5 * i;
+        s.measured.push_back(row);
+    }
+    const double both_kinds = 2;
+    const Calibration whole = calibrate(s);
+    REQUIRE(whole.spent > both_kinds * most_fit_work / 4);
+    Carried carried;
+    learn_anew(s, carried);
+    CHECK(carried.anew->spent <= both_kinds * most_fit_work / 4 * 1.1);
+    CHECK(carried.anew->spent > both_kinds * most_fit_work / 8);
+}
+
 TEST_CASE("trial: 64 draws are flown, of a flight of very many legs fewer, never under eight") {
     Draws draws;
     draws.plants.resize(256);
