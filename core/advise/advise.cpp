@@ -38,8 +38,46 @@ std::vector<double> hold_grid(const Setup& s) {
     return grid;
 }
 
+// Evenly, at most so many of them.
+std::vector<size_t> thinned(const std::vector<size_t>& all, size_t most) {
+    std::vector<size_t> out;
+    for (size_t i = 0; i < all.size(); ++i) {
+        const bool next = i == 0 || i * most / all.size() > (i - 1) * most / all.size();
+        if (all.size() <= most || next) {
+            out.push_back(all[i]);
+        }
+    }
+    return out;
+}
+
+// The moments that show a flight: its first and last, those on either side of a change of throttle,
+// where currents and volts jump, and others between them.
+std::vector<size_t> shown_moments(const std::vector<Moment>& all) {
+    constexpr size_t most_changes = 48;
+    constexpr size_t most_others = 48;
+    std::vector<size_t> changes;  // the first of each pair
+    std::vector<size_t> others;
+    for (size_t i = 1; i + 1 < all.size(); ++i) {
+        const bool first = all[i + 1].t == all[i].t;
+        if (first) {
+            changes.push_back(i);
+        } else if (all[i - 1].t < all[i].t) {
+            others.push_back(i);
+        }
+    }
+    std::vector<size_t> shown = thinned(others, most_others);
+    for (const size_t i : thinned(changes, most_changes)) {
+        shown.push_back(i);
+        shown.push_back(i + 1);
+    }
+    shown.push_back(0);
+    shown.push_back(all.size() - 1);
+    std::sort(shown.begin(), shown.end());
+    shown.erase(std::unique(shown.begin(), shown.end()), shown.end());
+    return shown;
+}
+
 FlightReport report_flight(const Setup& s, const Plant& p, const FlightRun& run) {
-    constexpr size_t most_rows = 72;
     FlightReport f;
     const std::vector<Moment>& all = run.march.moments;
     f.seconds = run.march.seconds;
@@ -49,11 +87,7 @@ FlightReport report_flight(const Setup& s, const Plant& p, const FlightRun& run)
     f.rotor_speed_reached = rotor.reached;
     f.governor_saturates = !rotor.kept;
     f.cool_down_s = cool_down_seconds(p, all.back().heat, 5);
-    const size_t stride = (all.size() + most_rows - 1) / most_rows;
-    for (size_t i = 0; i < all.size(); ++i) {
-        if (i % stride != 0 && i + 1 != all.size()) {
-            continue;
-        }
+    for (const size_t i : shown_moments(all)) {
         const Moment& m = all[i];
         SeriesRow row;
         row.t_s = m.t;

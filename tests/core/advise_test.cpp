@@ -84,35 +84,63 @@ TEST_CASE("advise: a rotor's holds go on to its hardest part, in tens of hover p
     CHECK(throttles(s).back() == 104);
 }
 
-TEST_CASE("advise: the series is the flight, thinned to some seventy moments") {
+TEST_CASE("advise: the series is the flight, thinned, with both sides of a change of throttle") {
     Setup s = cruise_and_climb();
-    s.flight.parts = {part_of(60, 8), part_of(100, 2)};
     s.motor.count = 2;
     s.load.full_throttle_A = 180;
+    const auto flown_in = [&](double seconds) {
+        s.flight.parts = {part_of(60, 0.8 * seconds), part_of(100, 0.2 * seconds)};
+        return run_flight(median_plant(s), s.flight).march;
+    };
+    // Every moment is one of the march's, in its order.
+    const auto check_rows = [&](const std::vector<SeriesRow>& rows, const March& m) {
+        CHECK(rows.front().t_s == 0);
+        CHECK(rows.back().t_s == m.seconds);
+        size_t i = 0;
+        for (const SeriesRow& row : rows) {
+            while (i < m.moments.size() &&
+                   (m.moments[i].t != row.t_s || 100 * m.moments[i].throttle != row.throttle_pct)) {
+                ++i;
+            }
+            REQUIRE(i < m.moments.size());
+            const Moment& now = m.moments[i];
+            CHECK(row.board_C.p50 == now.heat.board);
+            CHECK(row.junction_C == now.heat.junction);
+            CHECK(row.motor_C == now.heat.winding);
+            CHECK(row.motor_A == now.i_motor);
+            // the pack's: both motors, six cells
+            CHECK_THAT(row.pack_A, WithinRel(2 * now.i_pack, 1e-12));
+            CHECK_THAT(row.pack_V, WithinRel(6 * now.cell_V, 1e-12));
+            CHECK_THAT(row.charge_pct, WithinAbs(100 * now.charge, 1e-9));
+        }
+    };
+    const auto changes = [](const std::vector<SeriesRow>& rows) {
+        size_t pairs = 0;
+        for (size_t i = 1; i < rows.size(); ++i) {
+            pairs += rows[i].t_s == rows[i - 1].t_s ? 1 : 0;
+            // what is drawn between two rows is one throttle, where all changes are there
+            if (rows[i].t_s > rows[i - 1].t_s && rows.size() < 100) {
+                CHECK(rows[i].throttle_pct == rows[i - 1].throttle_pct);
+            }
+        }
+        return pairs;
+    };
+    const March few = flown_in(60);
+    const std::vector<SeriesRow> all_changes = nominal(s).flight.series;
+    REQUIRE(few.moments.size() > 60);
+    const double turns = std::floor(few.seconds / 60);
+    const bool begun = few.seconds > 60 * turns + 48;
+    CHECK(changes(all_changes) == static_cast<size_t>(2 * turns) + (begun ? 1 : 0));
+    check_rows(all_changes, few);
+    const March m = flown_in(5);
     const Report r = nominal(s);
-    const Plant p = median_plant(s);
-    const March m = run_flight(p, s.flight).march;
     const std::vector<SeriesRow>& rows = r.flight.series;
-    REQUIRE(m.moments.size() > 150);
-    CHECK(rows.size() <= 74);
-    CHECK(rows.size() > 36);
-    CHECK(rows.front().t_s == 0);
-    CHECK(rows.back().t_s == m.seconds);
+    REQUIRE(2 * m.seconds / 5 > 60);
+    REQUIRE(m.moments.size() > 250);
+    CHECK(changes(rows) == 48);
+    CHECK(rows.size() == 48 * 2 + 48 + 2);
+    check_rows(rows, m);
     CHECK(r.flight.seconds == m.seconds);
-    const size_t stride = (m.moments.size() + 71) / 72;
-    for (size_t i = 0; i + 1 < rows.size(); ++i) {
-        const Moment& now = m.moments[i * stride];
-        CHECK(rows[i].t_s == now.t);
-        CHECK(rows[i].board_C.p50 == now.heat.board);
-        CHECK(rows[i].junction_C == now.heat.junction);
-        CHECK(rows[i].motor_C == now.heat.winding);
-        CHECK(rows[i].motor_A == now.i_motor);
-        // the pack's: both motors, six cells
-        CHECK_THAT(rows[i].pack_A, WithinRel(2 * now.i_pack, 1e-12));
-        CHECK_THAT(rows[i].pack_V, WithinRel(6 * now.cell_V, 1e-12));
-        CHECK_THAT(rows[i].charge_pct, WithinAbs(100 * now.charge, 1e-9));
-        CHECK((rows[i].throttle_pct == 60 || rows[i].throttle_pct == 100));
-    }
     CHECK_THAT(rows.back().charge_pct, WithinAbs(20, 0.01));
     CHECK(r.esc.peak_C.p50 == m.peak_board);
     CHECK(r.esc.junction_peak_C == m.peak_junction);
@@ -122,7 +150,7 @@ TEST_CASE("advise: the series is the flight, thinned to some seventy moments") {
     s = cruise_and_climb();
     s.flight.parts = {part_of(100, 600)};
     const March brief = run_flight(median_plant(s), s.flight).march;
-    REQUIRE(brief.moments.size() < 73);
+    REQUIRE(brief.moments.size() < 50);
     CHECK(nominal(s).flight.series.size() == brief.moments.size());
     // Until within 5 K of the air again.
     CHECK(nominal(s).flight.cool_down_s ==
