@@ -38,42 +38,35 @@ std::vector<double> hold_grid(const Setup& s) {
     return grid;
 }
 
-// Evenly, at most so many of them.
-std::vector<size_t> thinned(const std::vector<size_t>& all, size_t most) {
-    std::vector<size_t> out;
-    for (size_t i = 0; i < all.size(); ++i) {
-        const bool next = i == 0 || i * most / all.size() > (i - 1) * most / all.size();
-        if (all.size() <= most || next) {
-            out.push_back(all[i]);
-        }
-    }
-    return out;
+// Whether the one at `i` of so many is among those that show them, evenly, at most `most`.
+bool is_shown(size_t i, size_t count, size_t most) {
+    return count <= most || i * most / count != (i + 1) * most / count;
 }
 
-// The moments that show a flight: its first and last, those on either side of a change of throttle,
+// Which moments show a flight: its first and last, those on either side of a change of throttle,
 // where currents and volts jump, and others between them.
-std::vector<size_t> shown_moments(const std::vector<Moment>& all) {
+std::vector<bool> shown_moments(const std::vector<Moment>& all) {
     constexpr size_t most_changes = 48;
     constexpr size_t most_others = 48;
-    std::vector<size_t> changes;  // the first of each pair
-    std::vector<size_t> others;
+    const auto changes_after = [&](size_t i) { return all[i + 1].t == all[i].t; };
+    const auto is_other = [&](size_t i) { return !changes_after(i) && !changes_after(i - 1); };
+    size_t changes = 0;
+    size_t others = 0;
     for (size_t i = 1; i + 1 < all.size(); ++i) {
-        const bool first = all[i + 1].t == all[i].t;
-        if (first) {
-            changes.push_back(i);
-        } else if (all[i - 1].t < all[i].t) {
-            others.push_back(i);
+        changes += changes_after(i) ? 1 : 0;
+        others += is_other(i) ? 1 : 0;
+    }
+    std::vector<bool> shown(all.size(), false);
+    shown.front() = shown.back() = true;
+    size_t change = 0;
+    size_t other = 0;
+    for (size_t i = 1; i + 1 < all.size(); ++i) {
+        if (changes_after(i) && is_shown(change++, changes, most_changes)) {
+            shown[i] = shown[i + 1] = true;
+        } else if (is_other(i) && is_shown(other++, others, most_others)) {
+            shown[i] = true;
         }
     }
-    std::vector<size_t> shown = thinned(others, most_others);
-    for (const size_t i : thinned(changes, most_changes)) {
-        shown.push_back(i);
-        shown.push_back(i + 1);
-    }
-    shown.push_back(0);
-    shown.push_back(all.size() - 1);
-    std::sort(shown.begin(), shown.end());
-    shown.erase(std::unique(shown.begin(), shown.end()), shown.end());
     return shown;
 }
 
@@ -87,7 +80,11 @@ FlightReport report_flight(const Setup& s, const Plant& p, const FlightRun& run)
     f.rotor_speed_reached = rotor.reached;
     f.governor_saturates = !rotor.kept;
     f.cool_down_s = cool_down_seconds(p, all.back().heat, 5);
-    for (const size_t i : shown_moments(all)) {
+    const std::vector<bool> shown = shown_moments(all);
+    for (size_t i = 0; i < all.size(); ++i) {
+        if (!shown[i]) {
+            continue;
+        }
         const Moment& m = all[i];
         SeriesRow row;
         row.t_s = m.t;

@@ -273,29 +273,25 @@ std::vector<Operating> operate_at(const Plant& p, const Demand& d, const Source&
     BridgeInput in = input_of(p, d, s);
     if (p.load.law == LoadLaw::square) {
         const Bridge bridge(p, in);
-        const auto on_its_own = [&](const Met& m) {
-            Source own = s;
-            own.Voc = m.Voc;
-            own.winding_C = m.winding_C;
-            return operate(p, d, own, extrema);
-        };
         for (const Met& m : met) {
+            in.Voc = m.Voc;
+            in.winding_C = m.winding_C;
             const double warmer_Ohm =
                 p.u.motor_resistance * (copper_factor(m.winding_C) - copper_factor(s.winding_C));
             const bool warmer = std::abs(warmer_Ohm) > 0;
-            // A current that stops is more than its mean while it flows.
-            if (warmer && !points.empty() && !points.back().cycle.continuous) {
-                points.push_back(on_its_own(m));
-                continue;
+            // A current that stops is more than its mean while it flows, a motor that stands draws
+            // less than what would turn it.
+            const bool stopped = warmer && !points.empty() && !points.back().cycle.continuous;
+            const Solved solved =
+                stopped ? Solved{} : solve_square(p, bridge, in, warmer_Ohm, d.load_scale);
+            if (warmer && !(solved.E > 0)) {
+                Source own = s;
+                own.Voc = m.Voc;
+                own.winding_C = m.winding_C;
+                points.push_back(operate(p, d, own, extrema));
+            } else {
+                points.push_back(point_of(p, d, bridge, in, warmer_Ohm, solved, extrema));
             }
-            in.Voc = m.Voc;
-            in.winding_C = m.winding_C;
-            const Solved solved = solve_square(p, bridge, in, warmer_Ohm, d.load_scale);
-            // A motor that stands draws less than what would turn it.
-            const bool stands = !(solved.E > 0);
-            points.push_back(warmer && stands
-                                 ? on_its_own(m)
-                                 : point_of(p, d, bridge, in, warmer_Ohm, solved, extrema));
         }
         return points;
     }

@@ -89,20 +89,20 @@ Calibration calibrate_settled(const Setup& setup, const FitReadings& readings, d
     // if the priors and the sensors' sigmas hold. Beyond its 95 % the sigmas grow until it is
     // there; the minimum is followed on the way, and found anew at its end.
     const double believable = chi_squared_quantile(0.95, static_cast<double>(out.readings.size()));
-    constexpr int most_rounds = 8;
+    constexpr int most_rounds = 12;
     constexpr double near_enough = 1.02;
-    const auto grow = [&] {
-        for (int i = 0; i < most_rounds && f.minimum.cost > near_enough * believable; ++i) {
+    bool anew = true;
+    for (int i = 0; i < most_rounds; ++i) {
+        if (f.minimum.cost > near_enough * believable) {
             const double by = std::sqrt(f.minimum.cost / believable);
             out.widened *= by;
             const ErrorFactor before = std::exchange(f.noise, f.noise.times(by));
             f.minimum = follow_errors(residuals, f.minimum, before, budget);
+            anew = false;
+        } else if (!anew) {
+            f.minimum = refit(residuals, f.minimum, f.noise, budget);
+            anew = true;
         }
-    };
-    grow();
-    if (out.widened > 1) {
-        f.minimum = refit(residuals, f.minimum, f.noise, budget);
-        grow();
     }
     out.spent = (most_runs - budget) * out.work;
     if (out.widened > most_widened || f.minimum.ended == Ended::not_finite) {
