@@ -43,28 +43,31 @@ bool is_shown(size_t i, size_t count, size_t most) {
     return count <= most || i * most / count != (i + 1) * most / count;
 }
 
-// Which moments show a flight: its first and last, those on either side of a change of throttle,
+// The moments that show a flight: its first and last, those on either side of a change of throttle,
 // where currents and volts jump, and others between them.
-std::vector<bool> shown_moments(const std::vector<Moment>& all) {
+std::vector<size_t> shown_moments(const std::vector<Moment>& all) {
     constexpr size_t most_changes = 48;
     constexpr size_t most_others = 48;
-    const auto changes_after = [&](size_t i) { return all[i + 1].t == all[i].t; };
-    const auto is_other = [&](size_t i) { return !changes_after(i) && !changes_after(i - 1); };
+    const size_t last = all.size() - 1;
+    const auto changes_after = [&](size_t i) { return i < last && all[i + 1].t == all[i].t; };
     size_t changes = 0;
-    size_t others = 0;
-    for (size_t i = 1; i + 1 < all.size(); ++i) {
+    for (size_t i = 0; i < last; ++i) {
         changes += changes_after(i) ? 1 : 0;
-        others += is_other(i) ? 1 : 0;
     }
-    std::vector<bool> shown(all.size(), false);
-    shown.front() = shown.back() = true;
+    const size_t others = all.size() - 2 * changes;
+    std::vector<size_t> shown;
     size_t change = 0;
     size_t other = 0;
-    for (size_t i = 1; i + 1 < all.size(); ++i) {
-        if (changes_after(i) && is_shown(change++, changes, most_changes)) {
-            shown[i] = shown[i + 1] = true;
-        } else if (is_other(i) && is_shown(other++, others, most_others)) {
-            shown[i] = true;
+    bool changed = false;  // before this one, and that is shown
+    for (size_t i = 0; i <= last; ++i) {
+        bool shows = i == 0 || i == last || changed;
+        const bool in_pair = i > 0 && changes_after(i - 1);
+        changed = changes_after(i) && is_shown(change++, changes, most_changes);
+        if (!changes_after(i) && !in_pair) {
+            shows = is_shown(other++, others, most_others) || shows;
+        }
+        if (shows || changed) {
+            shown.push_back(i);
         }
     }
     return shown;
@@ -80,11 +83,7 @@ FlightReport report_flight(const Setup& s, const Plant& p, const FlightRun& run)
     f.rotor_speed_reached = rotor.reached;
     f.governor_saturates = !rotor.kept;
     f.cool_down_s = cool_down_seconds(p, all.back().heat, 5);
-    const std::vector<bool> shown = shown_moments(all);
-    for (size_t i = 0; i < all.size(); ++i) {
-        if (!shown[i]) {
-            continue;
-        }
+    for (const size_t i : shown_moments(all)) {
         const Moment& m = all[i];
         SeriesRow row;
         row.t_s = m.t;

@@ -122,12 +122,15 @@ std::vector<Misfit> find_misfits(const Setup& s, const Calibration& c, Scale in)
                                    name.c_str(), faster(check.off_K / speed_scale).c_str())});
                 continue;
             }
+            constexpr double most_told_K = 1000;
+            const double off_K = std::abs(check.off_K);
+            const char* more = off_K > most_told_K ? "over " : "";
             out.push_back(
                 {check.row, check.off_K,
-                 say("%s%s reads %s %s than everything else allows, and counts less for it: "
+                 say("%s%s reads %s%s %s than everything else allows, and counts less for it: "
                      "check its airflow, sensor, length and start temperature.",
-                     name.c_str(), subject(check.kind),
-                     difference(std::abs(check.off_K), in).c_str(),
+                     name.c_str(), subject(check.kind), more,
+                     difference(std::min(off_K, most_told_K), in).c_str(),
                      check.off_K > 0 ? "hotter" : "cooler")});
         }
     }
@@ -385,9 +388,9 @@ Learned report_learning(const Setup& s, const Calibration& c, const Plant& p, co
     if (c.failed) {
         const std::string why =
             c.widened > most_widened
-                ? say("they scatter %.0f times more than their sensors should, whatever is "
+                ? say("they scatter %s times more than their sensors should, whatever is "
                       "assumed. Check rows, resistances",
-                      c.widened)
+                      c.widened > 1000 ? "over a thousand" : say("%.0f", c.widened).c_str())
                 : "with these figures the model has no finite temperature there. Check resistances";
         out.text =
             say("Nothing learned from %d measured row%s: %s and currents; the range is that of the "

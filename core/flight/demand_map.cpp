@@ -10,17 +10,23 @@
 namespace hotband {
 namespace {
 
-// Factor on a value for windings `x` (K) over the map's, and its slope (1/K): the parabola as far
-// as its points are, its tangent beyond. One that a kink bends down is held, as a current that a
-// resistance limits falls ever more slowly.
-std::array<double, 2> bent(double warming, double bending, double x) {
+struct Bent {
+    double factor, slope;  // 1, 1/K
+};
+
+// Beyond the points of a bend it goes on along its tangent. One that a kink bends down is held, as
+// a current that a resistance limits falls ever more slowly.
+[[gnu::noinline]] Bent bent_beyond(double warming, double bending, double x) {
     constexpr double steepest = 1.0 / 250;  // 1/K, of what is left
-    if (x <= warmer_K) {
-        return {1 + x * (warming + x * bending), warming + 2 * x * bending};
-    }
     const double there = 1 + warmer_K * (warming + warmer_K * bending);
     const double slope = std::max(warming + 2 * warmer_K * bending, -steepest * there);
     return {there + (x - warmer_K) * slope, slope};
+}
+
+// Factor on a value for windings `x` (K) over the map's.
+Bent bent(double warming, double bending, double x) {
+    return x <= warmer_K ? Bent{1 + x * (warming + x * bending), warming + 2 * x * bending}
+                         : bent_beyond(warming, bending, x);
 }
 
 }  // namespace
@@ -86,8 +92,8 @@ DemandMap::Node DemandMap::at(double v, double junction_C, double winding) const
     for (size_t k = 0; k < w.of.size(); ++k) {
         const size_t i = w.first + k;
         for (const NodeValue member : node_values) {
-            out.*member +=
-                w.of[k] * (nodes[i].*member * bent(warming[i].*member, bending[i].*member, x)[0]);
+            out.*member += w.of[k] * (nodes[i].*member *
+                                      bent(warming[i].*member, bending[i].*member, x).factor);
         }
     }
     const double current = current_factor(junction_C);
@@ -136,7 +142,8 @@ DemandMap::PackCurrent DemandMap::pack_current_near(double v, double junction_C,
     const double x = winding - winding_C;
     const double factor = current_factor(junction_C);
     const auto current = [&](size_t node) {
-        return factor * nodes[node].i_pack * bent(warming[node].i_pack, bending[node].i_pack, x)[0];
+        return factor * nodes[node].i_pack *
+               bent(warming[node].i_pack, bending[node].i_pack, x).factor;
     };
     const auto volts = [&](size_t node) { return nodes[node].v_link; };
     const double a = current(i);

@@ -182,6 +182,11 @@ TEST_CASE("learned: a row that is more likely off than not is named, with its fi
     CHECK(m[0].off_K == -7.4);
     CHECK(has(m[0].text, "Row 1 (75 %): its peak reads 7 K cooler"));
     CHECK(has(learned(s, c, Scale::fahrenheit).misfit[0].text, "13 deg F cooler"));
+    // What no ESC can be off by has no figure.
+    c.checks = {check_of(0, 0.9, 999.6, ReadingKind::peak)};
+    CHECK(has(learned(s, c).misfit[0].text, "its peak reads 1000 K hotter"));
+    c.checks = {check_of(0, 0.9, -7e13, ReadingKind::peak)};
+    CHECK(has(learned(s, c).misfit[0].text, "its peak reads over 1000 K cooler"));
 }
 
 TEST_CASE("learned: what of a row is off is said, and how much of a speed") {
@@ -390,6 +395,10 @@ TEST_CASE("learned: how the fit went is said") {
     CHECK(has(learned(s, c).text, "with these figures"));
     c.widened = 10.4;
     CHECK(has(learned(s, c).text, "they scatter 10 times more than their sensors should"));
+    c.widened = 1000;
+    CHECK(has(learned(s, c).text, "they scatter 1000 times more"));
+    c.widened = 8e10;
+    CHECK(has(learned(s, c).text, "they scatter over a thousand times more"));
     s.measured.pop_back();
     Calibration one = fit_of(s);
     CHECK(learned(s, one).text == "Learned from 1 measured row.");
