@@ -60,28 +60,9 @@ std::optional<double> median_limit_s(const std::vector<Outcome>& outcomes, doubl
     return times[(times.size() - 1) / 2];
 }
 
-// Board and junction at a time; after the landing they stay at the landing's. Beyond a runaway they
-// are hotter than everything: the march's last number there may be none, which has no place in a
-// sort.
-struct Pair {
-    double board, junction;
-};
-Pair state_at(const March& m, double t, size_t& hint) {
-    const std::vector<Moment>& all = m.moments;
-    while (hint + 1 < all.size() && all[hint + 1].t < t) {
-        ++hint;
-    }
-    Pair now = {all.back().heat.board, all.back().heat.junction};
-    if (hint + 1 < all.size()) {
-        const Moment& a = all[hint];
-        const Moment& b = all[hint + 1];
-        const double share = b.t > a.t ? (t - a.t) / (b.t - a.t) : 1;
-        now = {a.heat.board + share * (b.heat.board - a.heat.board),
-               a.heat.junction + share * (b.heat.junction - a.heat.junction)};
-    }
-    const auto or_beyond = [](double x) { return std::isfinite(x) ? x : never(); };
-    return {or_beyond(now.board), or_beyond(now.junction)};
-}
+// Beyond a runaway all is hotter than everything: the march's last number there may be none, which
+// has no place in a sort.
+double or_beyond(double celsius) { return std::isfinite(celsius) ? celsius : never(); }
 
 // Throttles whose holds are flown for every draw; the holds between them follow their neighbours'
 // ratio to the middle plant, which is smooth in throttle but for the step at full-on, and both its
@@ -234,11 +215,10 @@ void fly_draws(const Setup& s, Draws& draws, Report& report) {
         const March m = run_flight(p, s.flight, Steps::drawn).march;
         draws.flight.push_back(outcome_of(m, s.esc.limit_C));
         over += draws.flight.back().peak_C > s.esc.limit_C ? 1 : 0;
-        size_t hint = 0;
         for (size_t i = 0; i < series.size(); ++i) {
-            const Pair now = state_at(m, series[i].t_s, hint);
-            boards[i].push_back(now.board);
-            junctions[i].push_back(now.junction);
+            const HeatState now = heat_at(m, series[i].t_s);
+            boards[i].push_back(or_beyond(now.board));
+            junctions[i].push_back(or_beyond(now.junction));
         }
     }
     report.samples = static_cast<int>(draws.count());

@@ -365,4 +365,17 @@ March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& star
     return Marcher(p, legs, start, most_s).run();
 }
 
+HeatState heat_at(const March& m, double t) {
+    const auto next = std::lower_bound(m.moments.begin(), m.moments.end(), t,
+                                       [](const Moment& a, double at) { return a.t < at; });
+    if (next == m.moments.begin()) {
+        return m.moments.front().heat;
+    }
+    if (next == m.moments.end()) {
+        return m.moments.back().heat;
+    }
+    const Moment& before = *(next - 1);
+    return part_of_the_way(before.heat, next->heat, (t - before.t) / (next->t - before.t));
+}
+
 }  // namespace hotband

@@ -65,4 +65,8 @@ struct MarchStart {
 March march(const Plant& p, const std::vector<Leg>& legs, const MarchStart& start,
             double most_s = std::numeric_limits<double>::infinity());
 
+/// The ESC's and windings' temperatures at a time of a march (s), by straight lines between its
+/// moments; before and after it as it begins and ends.
+HeatState heat_at(const March& m, double t);
+
 }  // namespace hotband

@@ -149,16 +149,6 @@ std::optional<double> rest_charge(const Plant& p, const Ask& a) {
     return falling_root(lack, 0, 1, 0.5, -1, 1e-6).x;
 }
 
-double interpolate(const std::vector<Moment>& all, double t, size_t& from) {
-    while (from + 2 < all.size() && all[from + 1].t < t) {
-        ++from;
-    }
-    const Moment& a = all[from];
-    const Moment& b = all[std::min(from + 1, all.size() - 1)];
-    const double share = b.t > a.t ? std::clamp((t - a.t) / (b.t - a.t), 0.0, 1.0) : 0;
-    return a.heat.board + share * (b.heat.board - a.heat.board);
-}
-
 struct Charge {
     double now = 1;
     double pack_C = 25;
@@ -270,7 +260,6 @@ class Comparison {
 
     void compare(size_t session, const std::vector<Ask>& asks, size_t first, size_t last,
                  double start, const March& flown) {
-        size_t from = 0;
         for (size_t i = first; i <= last; ++i) {
             const double t = 0.5 * (asks[i].begin + asks[i].end);
             if (!asks[i].esc_C) {
@@ -279,7 +268,7 @@ class Comparison {
             if (t - start > flown.seconds) {
                 break;
             }
-            const double predicted = interpolate(flown.moments, t - start, from);
+            const double predicted = heat_at(flown, t - start).board;
             const double off = predicted - *asks[i].esc_C;
             ++out_.samples;
             sum_ += off;

@@ -28,22 +28,6 @@ constexpr size_t most_trace_points = 24;
 // Of many traces as many points all together, and of each no less than it weighs.
 constexpr size_t most_points = 1200;
 
-double interpolate_board(const March& m, double t) {
-    const auto& all = m.moments;
-    const auto next = std::lower_bound(all.begin(), all.end(), t,
-                                       [](const Moment& a, double at) { return a.t < at; });
-    if (next == all.begin()) {
-        return all.front().heat.board;
-    }
-    if (next == all.end()) {
-        return all.back().heat.board;
-    }
-    const Moment& b = *next;
-    const Moment& a = *(next - 1);
-    const double share = b.t > a.t ? (t - a.t) / (b.t - a.t) : 1;
-    return a.heat.board + share * (b.heat.board - a.heat.board);
-}
-
 double logarithmic(double omega) { return speed_scale * std::log(std::max(omega, 1e-3)); }
 
 Reading speed_reading(int row, int flown_as, double rpm) {
@@ -59,7 +43,7 @@ double temperature_of(const March& m, const Reading& r) {
         case ReadingKind::after:
             return m.moments.back().heat.board;
         case ReadingKind::trace:
-            return interpolate_board(m, r.t);
+            return heat_at(m, r.t).board;
         case ReadingKind::speed:
             break;
     }

@@ -670,6 +670,25 @@ TEST_CASE("march: half way through a step it stands between the step's ends") {
     }
 }
 
+TEST_CASE("march: between its moments it is on a straight line, outside as at its ends (D)") {
+    March m;
+    for (const auto& [t, board] : {std::pair{0.0, 20.0}, {4.0, 30.0}, {4.0, 30.0}, {10.0, 24.0}}) {
+        Moment now;
+        now.t = t;
+        now.heat.board = board;
+        now.heat.junction = 2 * board;
+        m.moments.push_back(now);
+    }
+    CHECK(heat_at(m, -1).board == 20);
+    CHECK(heat_at(m, 0).board == 20);
+    CHECK_THAT(heat_at(m, 1).board, WithinAbs(22.5, 1e-12));
+    CHECK_THAT(heat_at(m, 1).junction, WithinAbs(45, 1e-12));
+    CHECK(heat_at(m, 4).board == 30);
+    CHECK_THAT(heat_at(m, 7).board, WithinAbs(27, 1e-12));
+    CHECK(heat_at(m, 10).board == 24);
+    CHECK(heat_at(m, 11).junction == 48);
+}
+
 TEST_CASE("march: means are those of its moments, the share drawn that of what was usable") {
     Setup s = six_cell_drive();
     s.pack.reserve_pct = 30;
