@@ -148,10 +148,9 @@ std::vector<DemandMap::Node> nodes_of(const std::vector<Operating>& points) {
 std::vector<OtherWindings> alike(const std::vector<Operating>& others,
                                  const std::vector<Operating>& nodes) {
     std::vector<OtherWindings> out;
+    const size_t apart = others.size() > 1 ? (nodes.size() - 1) / (others.size() - 1) : 0;
     for (size_t i = 0; i < others.size(); ++i) {
-        const size_t beside =
-            others.size() == 1 ? nodes.size() / 2 : i * (nodes.size() - 1) / (others.size() - 1);
-        out.push_back(others[i].saturated == nodes[beside].saturated
+        out.push_back(others[i].saturated == nodes[i * apart].saturated
                           ? OtherWindings(node_of(others[i]))
                           : std::nullopt);
     }

@@ -1,6 +1,7 @@
 // What does one demand draw and lose, at every link voltage and temperature it may meet?
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <limits>
 #include <optional>
@@ -68,7 +69,7 @@ struct DemandMap {
     };
     PackCurrent pack_current_near(double v_link, double junction_C, double winding_C) const;
     double pack_current(double v_link, double junction_C, double winding) const {
-        return pack_current_near(v_link, junction_C, winding).at(v_link);
+        return std::max(0.0, pack_current_near(v_link, junction_C, winding).at(v_link));
     }
     double pack_current(double v_link) const {
         return pack_current(v_link, map_junction_C, winding_C);

@@ -168,7 +168,7 @@ Now Marcher::now_at(double t, const HeatState& heat, double charge, double pack_
     if (leg().hardest != nullptr) {
         const DemandMap& hardest = *leg().hardest;
         const double v = link_voltage(s, hardest, heat.junction, heat.winding);
-        i_sag = std::max(0.0, hardest.pack_current(v, heat.junction, heat.winding));
+        i_sag = hardest.pack_current(v, heat.junction, heat.winding);
     }
     const double cell_V = (s.Voc - cells_resistance(p_, s) * i_sag) / p_.pack.series;
     return {{t, map().throttle, heat, charge, pack_C, cell_V, v_link, n.i_pack, n.i_motor, n.omega},

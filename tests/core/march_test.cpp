@@ -305,6 +305,8 @@ TEST_CASE("march: windings hotter than a map's points go on straight, and leave 
     const auto kinked = bent_by(-0.003, -2e-5);
     CHECK_THAT(kinked(59.9), WithinRel(1 - 0.003 * 59.9 - 2e-5 * 59.9 * 59.9, 1e-9));
     CHECK_THAT(kinked(185), WithinRel(0.748 * (1 - 125 / 250.0), 1e-9));
+    bent_by(-0.05, 0);
+    CHECK(map.pack_current(map.nodes[1].v_link, 60, map.winding_C + 50) == 0);
 }
 
 TEST_CASE("march: a rotor that is held cold and lost warm bends by the side its nodes are on") {

@@ -8,6 +8,9 @@
 
 #include "drives.hpp"
 #include "learn/calibrate.hpp"
+#include "learn/fit.hpp"
+#include "learn/row_checks.hpp"
+#include "learn/sampling.hpp"
 #include "near.hpp"
 
 using namespace hotband;
@@ -78,7 +81,7 @@ std::vector<double> solve(std::vector<std::vector<double>> A, std::vector<double
 TEST_CASE(
     "trial: what is learned anew of a change may take a quarter of what the setup's own may") {
     // A full-throttle current with a digit too many, beside a reading that denies it: its sigmas
-    // grow sevenfold, which takes all the searching there is.
+    // grow, which takes all the searching there is.
     Setup s = holding(at_rating(60, 4), 60);
     s.load.full_throttle_A = 1337;
     s.air.cooling = Cooling::closed;
@@ -96,6 +99,14 @@ TEST_CASE(
     const double both_kinds = 2;
     const Calibration whole = calibrate(s);
     REQUIRE(whole.spent > both_kinds * most_fit_work / 4);
+    // They have grown by what is told, in all rounds together.
+    REQUIRE(whole.widened > 1.1);
+    const ErrorFactor told(doubted(error_covariance(whole.readings), whole.readings, whole.checks));
+    CHECK_THAT(
+        whole.fit->noise.log_determinant() - told.log_determinant(),
+        WithinAbs(static_cast<double>(whole.readings.size()) * std::log(whole.widened), 1e-9));
+    CHECK(whole.fit->minimum.cost <
+          1.02 * chi_squared_quantile(0.95, static_cast<double>(whole.readings.size())));
     Carried carried;
     learn_anew(s, carried);
     CHECK(carried.anew->spent <= both_kinds * most_fit_work / 4 * 1.1);
