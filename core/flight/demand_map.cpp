@@ -132,13 +132,8 @@ DemandMap::WindingHeat DemandMap::winding_heat(double v, double junction_C, doub
 DemandMap::PackCurrent DemandMap::pack_current_near(double v, double junction_C,
                                                     double winding) const {
     constexpr double unlimited = std::numeric_limits<double>::infinity();
-    const double least_V = collapsed_V;
-    if (v <= least_V) {
-        const PackCurrent above =
-            pack_current_near(std::nextafter(least_V, unlimited), junction_C, winding);
-        return {-unlimited, least_V, 0, 0, 0, above.at(least_V) / least_V, 0};
-    }
-    const size_t i = first_of_three(v);
+    const bool collapsed = v <= collapsed_V;
+    const size_t i = collapsed ? 0 : first_of_three(v);
     const double x = winding - winding_C;
     const double factor = current_factor(junction_C);
     const auto current = [&](size_t node) {
@@ -150,13 +145,17 @@ DemandMap::PackCurrent DemandMap::pack_current_near(double v, double junction_C,
     const double b = current(i + 1);
     const double rise = (b - a) / (volts(i + 1) - volts(i));
     const double next = (current(i + 2) - b) / (volts(i + 2) - volts(i + 1));
-    return {i == 0 ? least_V : volts(i + 1),
-            i + 3 < nodes.size() ? volts(i + 2) : unlimited,
-            volts(i),
-            volts(i + 1),
-            a,
-            rise,
-            (next - rise) / (volts(i + 2) - volts(i))};
+    const PackCurrent piece = {i == 0 ? collapsed_V : volts(i + 1),
+                               i + 3 < nodes.size() ? volts(i + 2) : unlimited,
+                               volts(i),
+                               volts(i + 1),
+                               a,
+                               rise,
+                               (next - rise) / (volts(i + 2) - volts(i))};
+    if (collapsed) {
+        return {-unlimited, collapsed_V, 0, 0, 0, piece.at(collapsed_V) / collapsed_V, 0};
+    }
+    return piece;
 }
 
 std::array<double, 2> DemandMap::growth(double T) const {
