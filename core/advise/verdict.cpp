@@ -131,7 +131,8 @@ Verdict judge(const Setup& s, const Report& r, Scale in) {
     if (stands != r.holds.end()) {
         count({"standstill", Level::stop,
                say("The motor does not turn, not even at full throttle: its no-load current is "
-                   "more than the %.3g A that its resistance lets through. Check both: %s",
+                   "more than the %.3g A that pack and windings let through. Check it, and their "
+                   "resistances: %s",
                    stands->motor_A, no_flight)});
     }
     if (!r.flight.rotor_speed_reached) {

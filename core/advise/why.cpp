@@ -89,7 +89,10 @@ WhyParts step_parts(const Plant& p, const ToldHold& from, const ToldHold& to) {
     const double ended = kelvin(response(p, *to.run, *to.run), b);
     const double air_first = kelvin(after, a);
     const double losses_first = kelvin(before, b);
-    const auto over_air = [&](double celsius) { return 1 + std::abs(celsius - p.air.celsius); };
+    constexpr double least_K = 1;  // what is no warmer than the air has a weight as well
+    const auto over_air = [&](double celsius) {
+        return least_K + std::abs(celsius - p.air.celsius);
+    };
     const double share = over_air(losses_first) / (over_air(air_first) + over_air(losses_first));
     const auto mean = [share](double where_air_first, double where_losses_first) {
         return share * where_air_first + (1 - share) * where_losses_first;

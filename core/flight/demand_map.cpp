@@ -15,7 +15,7 @@ struct Bent {
 };
 
 // Beyond the points of a bend it goes on along its tangent. One that a kink bends down is held, as
-// a current that a resistance limits falls ever more slowly.
+// a current that a resistance limits falls ever more slowly. Rare, and so not in every loop.
 [[gnu::noinline]] Bent bent_beyond(double warming, double bending, double x) {
     constexpr double steepest = 1.0 / 250;  // 1/K, of what is left
     const double there = 1 + warmer_K * (warming + warmer_K * bending);
