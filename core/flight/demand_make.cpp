@@ -59,10 +59,16 @@ Bend bend_of(const DemandMap& map, const OtherWindings& cooler, const OtherWindi
     };
     const DemandMap::Node cooler_base = base_of(cooler);
     const DemandMap::Node warmer_base = base_of(warmer);
+    // What is next to nothing here, as the speed of a motor about to stand, says nothing of there.
+    constexpr double most_growth = 4;
+    const auto goes_on = [&](const DemandMap::Node& base, const OtherWindings& other,
+                             NodeValue member) {
+        return base.*member != 0 && (*other).*member <= most_growth * (base.*member);
+    };
     Bend out;
     for (const NodeValue member : node_values) {
-        const bool has_down = cooler_base.*member != 0;
-        const bool has_up = warmer_base.*member != 0;
+        const bool has_down = goes_on(cooler_base, cooler, member);
+        const bool has_up = goes_on(warmer_base, warmer, member);
         const double down =
             has_down ? (1 - (*cooler).*member / (cooler_base.*member)) / cooler_K : 0;
         const double up = has_up ? ((*warmer).*member / (warmer_base.*member) - 1) / warmer_K : 0;
@@ -112,8 +118,7 @@ struct MapPoints {
     std::vector<Operating> nodes, cooler, warmer;
 };
 
-constexpr size_t plain_nodes = 3;    // of a map without a kink
-constexpr size_t kinked_nodes = 17;  // of one with
+constexpr size_t kinked_nodes = 17;  // of a map with a kink
 
 // On the pack of `source`, which is half way through it; no cooler ones where they bend straight.
 MapPoints points_of(const Plant& p, const Demand& d, const Source& source, size_t count,

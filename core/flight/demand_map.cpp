@@ -40,9 +40,19 @@ size_t DemandMap::first_of_three(double v) const {
     return first;
 }
 
+bool DemandMap::is_beyond(double v) const {
+    return nodes.size() > plain_nodes && v > nodes.back().v_link;
+}
+
 DemandMap::Weights DemandMap::weights(double v) const {
     Weights w;
     w.first = first_of_three(v);
+    if (is_beyond(v)) {
+        const double from = nodes[w.first + 1].v_link;
+        w.of[2] = (v - from) / (nodes[w.first + 2].v_link - from);
+        w.of[1] = 1 - w.of[2];
+        return w;
+    }
     const double a = nodes[w.first].v_link;
     const double b = nodes[w.first + 1].v_link;
     const double c = nodes[w.first + 2].v_link;
@@ -145,8 +155,11 @@ DemandMap::PackCurrent DemandMap::pack_current_near(double v, double junction_C,
     const double b = current(i + 1);
     const double rise = (b - a) / (volts(i + 1) - volts(i));
     const double next = (current(i + 2) - b) / (volts(i + 2) - volts(i + 1));
+    if (is_beyond(v)) {
+        return {volts(i + 2), unlimited, volts(i + 1), volts(i + 2), b, next, 0};
+    }
     const PackCurrent piece = {i == 0 ? collapsed_V : volts(i + 1),
-                               i + 3 < nodes.size() ? volts(i + 2) : unlimited,
+                               nodes.size() > plain_nodes ? volts(i + 2) : unlimited,
                                volts(i),
                                volts(i + 1),
                                a,

@@ -19,6 +19,9 @@ inline constexpr double map_junction_C = 60;  // of the exact points of a Demand
 inline constexpr double cooler_K = 40;
 inline constexpr double warmer_K = 60;
 
+/// Nodes of a map without a kink.
+inline constexpr size_t plain_nodes = 3;
+
 /// Maps solved for one flight, at most: more of its demands lie between these.
 inline constexpr size_t most_maps = 16;
 
@@ -92,6 +95,9 @@ struct DemandMap {
     };
     Weights weights(double v_link) const;
     size_t first_of_three(double v_link) const;
+    // Above the nodes of a map with a kink, where a straight line goes on from the last two: a
+    // parabola through the kink turns down there.
+    bool is_beyond(double v_link) const;
     double current_factor(double junction_C) const;
 };
 
@@ -103,7 +109,7 @@ inline constexpr std::array<NodeValue, 9> node_values = {
     &DemandMap::Node::capacitor_W, &DemandMap::Node::air_speed,  &DemandMap::Node::winding_W};
 
 /// With at least so many nodes, three or more; kinks between them ask for more.
-DemandMap map_demand(const Plant& p, const Demand& d, size_t least_nodes = 3);
+DemandMap map_demand(const Plant& p, const Demand& d, size_t least_nodes = plain_nodes);
 
 /// A demand among three others, evenly apart, whose maps have as many nodes: `place` from the
 /// middle one on, in steps to the next. Each value of each node on its parabola; at a flight speed

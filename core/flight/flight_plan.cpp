@@ -172,6 +172,7 @@ March fly(const Plant& p, const FlightPlan& plan, Steps steps) {
     if (plan.solved == 1) {
         // So few steps that a trial's may be those of draws.
         start.steps = steps == Steps::trial ? Steps::drawn : steps;
+        start.most_moments = most_hold_moments;
         return march(p, {{&plan.maps.front()}}, start);
     }
     const double turn_s = sum_of(plan.seconds);

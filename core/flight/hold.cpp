@@ -59,7 +59,7 @@ March fly_hold(const Plant& p, const HoldAsk& ask, Steps steps) {
 
 March fly_hold(const Plant& p, const HoldAsk& ask, const DemandMap& map, Steps steps) {
     return march(p, {{&map, std::numeric_limits<double>::infinity(), nullptr}},
-                 {ask.start_C, p.pack.start, p.pack.start_C, steps},
+                 {ask.start_C, p.pack.start, p.pack.start_C, steps, most_hold_moments},
                  ask.seconds.value_or(std::numeric_limits<double>::infinity()));
 }
 

@@ -52,6 +52,9 @@ inline constexpr double most_dip_s = 3;
 /// 0.1 K, for draws whose spread is far wider; `trial` 0.2 K, with few moments on the way there.
 enum class Steps { fine, drawn, trial };
 
+/// Moments of a hold, at most: one that takes a thousand has something that swings in it.
+inline constexpr size_t most_hold_moments = 4000;
+
 struct MarchStart {
     double esc_C = 25;
     double charge = 1;

@@ -312,15 +312,16 @@ TEST_CASE("flight plan: a pack that outlasts what it seemed to is flown to its e
     for (DemandMap& map : plan.maps) {
         map.winding_C = p.air.celsius;
         for (DemandMap::Node& warming : map.warming) {
-            warming.i_pack = -1 / 5.0;  // as if windings let nothing through 5 K warmer
+            warming.i_pack = -1 / 15.0;  // as if windings let nothing through 15 K warmer
         }
     }
     const March m = fly(p, plan, Steps::drawn);
     CHECK(m.ended_by == EndedBy::reserve);
     CHECK_THAT(m.moments.back().charge, WithinAbs(p.pack.reserve, 1e-5));
     INFO(m.seconds << " s in " << m.moments.size() << " moments");
-    // What is left then discharges itself: 3 % a month.
-    CHECK_THAT(m.seconds, WithinRel(0.8 / 0.03 * 30 * 86400, 0.01));
+    // What is left then discharges itself, 3 % a month, and little more.
+    const double by_itself_s = 0.8 / 0.03 * 30 * 86400;
+    CHECK(between(0.4 * by_itself_s, m.seconds, by_itself_s));
     CHECK(m.moments.size() < 10000);
 }
 

@@ -276,6 +276,55 @@ TEST_CASE("march: the map's slopes are those of its values") {
     CHECK_THAT(map.growth(map_junction_C)[0], WithinRel(1, 1e-12));
 }
 
+TEST_CASE("march: above the nodes of a map with a kink it goes on straight, of others bent (D)") {
+    DemandMap map = map_demand(usual(), {.throttle = 0.7});
+    const Node middle = map.nodes[1];
+    const auto through = [&](const std::vector<double>& amperes) {
+        map.nodes.clear();
+        for (size_t i = 0; i < amperes.size(); ++i) {
+            Node n = middle;
+            n.v_link = 20.0 + static_cast<double>(i);
+            n.i_pack = amperes[i];
+            map.nodes.push_back(n);
+        }
+        map.warming.assign(amperes.size(), {});
+        map.bending.assign(amperes.size(), {});
+        map.collapsed_V = map.collapse_below();
+    };
+    // 10, 20, 24 A at 20, 21, 22 V: the parabola through them turns down.
+    through({10, 20, 24});
+    CHECK_THAT(map.pack_current(23), WithinAbs(22, 1e-9));
+    CHECK_THAT(map.at(23).i_pack, WithinAbs(22, 1e-9));
+    through({0, 10, 20, 24});
+    CHECK_THAT(map.pack_current(22.5), WithinAbs(22.75, 1e-9));
+    CHECK_THAT(map.pack_current(24), WithinAbs(28, 1e-9));
+    CHECK_THAT(map.at(24).i_pack, WithinAbs(28, 1e-9));
+    CHECK(map.pack_current_near(24, 60, 65).holds(30));
+    CHECK_FALSE(map.pack_current_near(24, 60, 65).holds(23));
+    CHECK_FALSE(map.pack_current_near(23, 60, 65).holds(23.1));
+}
+
+TEST_CASE("march: a motor about to stand does not bend by what its speed is when cold") {
+    // Windings of 25 deg C turn it a little, those of the map next to nothing: hundreds of times as
+    // fast per 40 K, were it followed.
+    Setup s = six_cell_drive();
+    s.motor.kv_rpm_per_V = 1000;
+    s.motor.resistance_mOhm = 1000;
+    size_t about_to_stand = 0;
+    for (double no_load_A = 15; no_load_A < 22; no_load_A += 0.02) {
+        s.motor.no_load_A = no_load_A;
+        const Plant p = median_plant(s);
+        const DemandMap map = map_demand(p, {.throttle = 1});
+        const Node& middle = map.nodes[map.nodes.size() / 2];
+        for (const double winding_C : {25.0, 125.0, 245.0}) {
+            const Node n = map.at(middle.v_link, map_junction_C, winding_C);
+            CHECK(n.omega <= 5 * middle.omega + 1);
+        }
+        about_to_stand += middle.omega > 0 && middle.omega < 20 ? 1 : 0;
+    }
+    CHECK(about_to_stand > 0);
+}
+
 TEST_CASE("march: windings hotter than a map's points go on straight, and leave something") {
     DemandMap map = map_demand(usual(), {.throttle = 0.7});
     const Node middle = map.nodes[1];
