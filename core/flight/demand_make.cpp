@@ -59,16 +59,10 @@ Bend bend_of(const DemandMap& map, const OtherWindings& cooler, const OtherWindi
     };
     const DemandMap::Node cooler_base = base_of(cooler);
     const DemandMap::Node warmer_base = base_of(warmer);
-    // What is next to nothing here, as the speed of a motor about to stand, says nothing of there.
-    constexpr double most_growth = 4;
-    const auto goes_on = [&](const DemandMap::Node& base, const OtherWindings& other,
-                             NodeValue member) {
-        return base.*member != 0 && (*other).*member <= most_growth * (base.*member);
-    };
     Bend out;
     for (const NodeValue member : node_values) {
-        const bool has_down = goes_on(cooler_base, cooler, member);
-        const bool has_up = goes_on(warmer_base, warmer, member);
+        const bool has_down = cooler_base.*member != 0;
+        const bool has_up = warmer_base.*member != 0;
         const double down =
             has_down ? (1 - (*cooler).*member / (cooler_base.*member)) / cooler_K : 0;
         const double up = has_up ? ((*warmer).*member / (warmer_base.*member) - 1) / warmer_K : 0;

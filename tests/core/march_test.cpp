@@ -304,27 +304,6 @@ TEST_CASE("march: above the nodes of a map with a kink it goes on straight, of o
     CHECK_FALSE(map.pack_current_near(23, 60, 65).holds(23.1));
 }
 
-TEST_CASE("march: a motor about to stand does not bend by what its speed is when cold") {
-    // Windings of 25 deg C turn it a little, those of the map next to nothing: hundreds of times as
-    // fast per 40 K, were it followed.
-    Setup s = six_cell_drive();
-    s.motor.kv_rpm_per_V = 1000;
-    s.motor.resistance_mOhm = 1000;
-    size_t about_to_stand = 0;
-    for (double no_load_A = 15; no_load_A < 22; no_load_A += 0.02) {
-        s.motor.no_load_A = no_load_A;
-        const Plant p = median_plant(s);
-        const DemandMap map = map_demand(p, {.throttle = 1});
-        const Node& middle = map.nodes[map.nodes.size() / 2];
-        for (const double winding_C : {25.0, 125.0, 245.0}) {
-            const Node n = map.at(middle.v_link, map_junction_C, winding_C);
-            CHECK(n.omega <= 5 * middle.omega + 1);
-        }
-        about_to_stand += middle.omega > 0 && middle.omega < 20 ? 1 : 0;
-    }
-    CHECK(about_to_stand > 0);
-}
-
 TEST_CASE("march: windings hotter than a map's points go on straight, and leave something") {
     DemandMap map = map_demand(usual(), {.throttle = 0.7});
     const Node middle = map.nodes[1];
