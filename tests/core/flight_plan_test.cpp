@@ -304,7 +304,8 @@ TEST_CASE("flight plan: a flight of one throttle, however often it comes, is tha
     CHECK(plan_flight(p, flight).solved == 2);
 }
 
-TEST_CASE("flight plan: a pack that outlasts what it seemed to is flown to its end, in few steps") {
+TEST_CASE(
+    "flight plan: a pack that outlasts what it seemed to is flown to its end, in few steps (D)") {
     const Plant p = median_plant(six_cell_drive());
     FlightSetup flight;
     flight.parts = {part_of(60, 5), part_of(70, 5)};
@@ -319,7 +320,8 @@ TEST_CASE("flight plan: a pack that outlasts what it seemed to is flown to its e
     CHECK(m.ended_by == EndedBy::reserve);
     CHECK_THAT(m.moments.back().charge, WithinAbs(p.pack.reserve, 1e-5));
     INFO(m.seconds << " s in " << m.moments.size() << " moments");
-    // What is left then discharges itself, 3 % a month, and little more.
+    // What is left then discharges itself, 3 % a month (common practice, no source), and little
+    // more.
     const double by_itself_s = 0.8 / 0.03 * 30 * 86400;
     CHECK(between(0.4 * by_itself_s, m.seconds, by_itself_s));
     CHECK(m.moments.size() < 10000);

@@ -447,7 +447,7 @@ TEST_CASE("operating: points of other windings than the bridge's are those of a 
     }
 }
 
-TEST_CASE("operating: a motor that stands draws what its windings let through, and no more") {
+TEST_CASE("operating: a motor that stands draws what its windings let through, and no more (D)") {
     Setup s = six_cell_drive();
     s.motor.kv_rpm_per_V = 1000;
     s.motor.resistance_mOhm = 5000;

@@ -86,7 +86,6 @@ TEST_CASE(
     s.load.full_throttle_A = 1337;
     s.air.cooling = Cooling::closed;
     MeasuredRow row;
-    row.throttle_pct = 60;
     row.pack_A = 16;
     row.hold_s = 240;
     row.start_C = 25;
