@@ -83,10 +83,10 @@ std::string limits_text(const Limits& l, double flight_s, Scale in) {
                                                    : " of flight, as the pack lasts"));
     }
     if (l.most_full_throttle_A) {
-        add(say("%.3g A at full throttle at most", *l.most_full_throttle_A));
+        add(three_figures(*l.most_full_throttle_A) + " A at full throttle at most");
     }
     if (l.smallest_esc_A) {
-        add(say("an ESC of %.3g A at least, by its heat", *l.smallest_esc_A));
+        add("an ESC of " + three_figures(*l.smallest_esc_A) + " A at least, by its heat");
     }
     return text.empty() ? "No change of air, field, load or ESC alone keeps the ESC's limit."
                         : text +

@@ -2,21 +2,20 @@
 #pragma once
 
 #include <cmath>
-#include <cstdarg>
-#include <cstdio>
 #include <string>
 
 namespace hotband {
 
-/// printf into a string.
-[[gnu::format(printf, 1, 2)]] inline std::string say(const char* format, ...) {
-    std::va_list args;
-    va_start(args, format);
-    char buffer[512];
-    std::vsnprintf(buffer, sizeof buffer, format, args);
-    va_end(args);
-    return buffer;
-}
+/// A number with so many digits behind the point, 0 to 9; a tie goes to the even one. Without a
+/// sign where nothing is left of it; from 9e15 in its digits' parts on in its shortest form.
+std::string fixed_text(double number, int digits);
+
+/// A number in three figures, as short as it goes.
+std::string three_figures(double number);
+
+/// A sentence: of printf's language %s, %c, %%, %d, %ld and %zu, a nought and a digit for the width
+/// of these, and %f with digits behind the point (%.1f, %.*f) and perhaps a sign (%+.1f).
+[[gnu::format(printf, 1, 2)]] std::string say(const char* format, ...);
 
 /// A sentence inside another: "a propeller", but "ESC" and "PWM" stay.
 inline std::string in_mid_sentence(std::string text) {

@@ -131,9 +131,9 @@ Verdict judge(const Setup& s, const Report& r, Scale in) {
     if (stands != r.holds.end()) {
         count({"standstill", Level::stop,
                say("The motor does not turn, not even at full throttle: its no-load current is "
-                   "more than the %.3g A that pack and windings let through. Check it, and their "
+                   "more than the %s A that pack and windings let through. Check it, and their "
                    "resistances: %s",
-                   stands->motor_A, no_flight)});
+                   three_figures(stands->motor_A).c_str(), no_flight)});
     }
     if (!r.flight.rotor_speed_reached) {
         count({"headroom", Level::stop,

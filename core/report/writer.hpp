@@ -41,7 +41,7 @@ class Writer {
     }
     Writer& value(std::optional<double> number) { return number ? value(*number) : raw("null"); }
     Writer& value(bool flag) { return raw(flag ? "true" : "false"); }
-    Writer& value(std::string_view text) { return raw(write_json(Json(std::string(text)))); }
+    Writer& value(std::string_view text) { return raw(string_text(text)); }
     Writer& value(const char* text) { return value(std::string_view(text)); }
     /// JSON text as it is.
     Writer& raw(std::string_view json) {

@@ -3,6 +3,7 @@
 #include "setup/json.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstdint>
 #include <nlohmann/json.hpp>
@@ -173,38 +174,6 @@ bool plain_word(std::string_view key) {
     });
 }
 
-std::string escaped(std::string_view text) {
-    return Parser(std::string(text)).dump(-1, ' ', false, Parser::error_handler_t::replace);
-}
-
-void write(const Json& json, std::string& out) {
-    if (json.is_null()) {
-        out += "null";
-    } else if (const bool* flag = json.as<bool>()) {
-        out += *flag ? "true" : "false";
-    } else if (const double* number = json.as<double>()) {
-        out += std::isfinite(*number) ? number_text(*number) : "null";
-    } else if (const std::string* text = json.as<std::string>()) {
-        out += escaped(*text);
-    } else if (const JsonList* list = json.as<JsonList>()) {
-        out += '[';
-        for (const Json& item : *list) {
-            if (&item != &list->front()) out += ',';
-            write(item, out);
-        }
-        out += ']';
-    } else if (const JsonObject* object = json.as<JsonObject>()) {
-        out += '{';
-        for (const JsonMember& member : *object) {
-            if (&member != &object->front()) out += ',';
-            out += escaped(member.key);
-            out += ':';
-            write(member.value, out);
-        }
-        out += '}';
-    }
-}
-
 /// Bytes of the code point that starts at `at`, or 0 when it is not well-formed (RFC 3629, section
 /// 4).
 std::size_t utf8_length(std::string_view text, std::size_t at) {
@@ -230,6 +199,56 @@ std::size_t utf8_length(std::string_view text, std::size_t at) {
         return good ? 4 : 0;
     }
     return 0;
+}
+
+/// Bytes of the control character that starts at `at`, or 0 where none does: C0, DEL or C1.
+std::size_t control_length(std::string_view utf8, std::size_t at) {
+    const auto byte = [&](std::size_t i) {
+        return i < utf8.size() ? static_cast<unsigned char>(utf8[i]) : 0xFFU;
+    };
+    if (byte(at) < 0x20 || byte(at) == 0x7F) return 1;
+    return byte(at) == 0xC2 && byte(at + 1) < 0xA0 ? 2 : 0;
+}
+
+/// The escape of a character that no JSON string may hold as it is (RFC 8259, section 7), or of a
+/// control character beyond those, whose code point is its last byte.
+std::string escape_of(char last_byte) {
+    constexpr std::string_view plain = "\"\\\b\f\n\r\t";
+    constexpr std::string_view letters = "\"\\bfnrt";
+    constexpr std::string_view digits = "0123456789abcdef";
+    if (const std::size_t letter = plain.find(last_byte); letter != plain.npos) {
+        return {'\\', letters[letter]};
+    }
+    const auto code = static_cast<unsigned char>(last_byte);
+    return {'\\', 'u', '0', '0', digits[code >> 4], digits[code & 0xF]};
+}
+
+void write(const Json& json, std::string& out) {
+    if (json.is_null()) {
+        out += "null";
+    } else if (const bool* flag = json.as<bool>()) {
+        out += *flag ? "true" : "false";
+    } else if (const double* number = json.as<double>()) {
+        out += std::isfinite(*number) ? number_text(*number) : "null";
+    } else if (const std::string* text = json.as<std::string>()) {
+        out += string_text(*text);
+    } else if (const JsonList* list = json.as<JsonList>()) {
+        out += '[';
+        for (const Json& item : *list) {
+            if (&item != &list->front()) out += ',';
+            write(item, out);
+        }
+        out += ']';
+    } else if (const JsonObject* object = json.as<JsonObject>()) {
+        out += '{';
+        for (const JsonMember& member : *object) {
+            if (&member != &object->front()) out += ',';
+            out += string_text(member.key);
+            out += ':';
+            write(member.value, out);
+        }
+        out += '}';
+    }
 }
 
 }  // namespace
@@ -277,12 +296,34 @@ std::string write_json(const Json& json) {
     return out;
 }
 
+std::string string_text(std::string_view text) {
+    std::string out = "\"";
+    for (std::size_t at = 0; at < text.size();) {
+        const std::size_t length = utf8_length(text, at);
+        if (length == 0) {
+            out += "\xEF\xBF\xBD";
+        } else if (text[at] == '"' || text[at] == '\\' || control_length(text, at) > 0) {
+            out += escape_of(text[at + length - 1]);
+        } else {
+            out += text.substr(at, length);
+        }
+        at += std::max<std::size_t>(length, 1);
+    }
+    out += '"';
+    return out;
+}
+
 std::string number_text(double number) {
     constexpr double kExactWhole = 9.0e15;  // below 2^53 every whole double is an exact int64
     if (number == std::floor(number) && std::abs(number) < kExactWhole) {
         return std::to_string(static_cast<std::int64_t>(number));
     }
-    return Parser(number).dump();
+    // The shortest text of a finite double, as the library's own writer has it, without a tree.
+    constexpr std::size_t kMostDigits = 32;
+    std::array<char, kMostDigits> digits{};
+    const char* end =
+        nlohmann::detail::to_chars(digits.data(), digits.data() + kMostDigits, number);
+    return {digits.data(), static_cast<std::size_t>(end - digits.data())};
 }
 
 std::string in_quotes(std::string_view text) {
@@ -292,11 +333,7 @@ std::string in_quotes(std::string_view text) {
         end += std::max<std::size_t>(utf8_length(text, end), 1);
     }
     end = std::min(end, text.size());
-    std::string out =
-        Parser(std::string(text.substr(0, end)))
-            .dump(-1, ' ', has_control_character(text), Parser::error_handler_t::replace);
-    // JSON leaves DEL as it is, and a message is to stay plain text.
-    out.erase(std::remove(out.begin(), out.end(), '\x7f'), out.end());
+    std::string out = string_text(text.substr(0, end));
     if (end < text.size()) out.insert(out.size() - 1, "...");
     return out;
 }
@@ -357,12 +394,8 @@ std::optional<std::size_t> count_utf8(std::string_view text) {
 }
 
 bool has_control_character(std::string_view utf8) {
-    for (std::size_t i = 0; i < utf8.size(); ++i) {
-        const auto byte = static_cast<unsigned char>(utf8[i]);
-        if (byte < 0x20 || byte == 0x7F) return true;
-        const bool c1 =
-            byte == 0xC2 && i + 1 < utf8.size() && static_cast<unsigned char>(utf8[i + 1]) < 0xA0;
-        if (c1) return true;
+    for (std::size_t at = 0; at < utf8.size(); ++at) {
+        if (control_length(utf8, at) > 0) return true;
     }
     return false;
 }

@@ -65,7 +65,11 @@ std::optional<Json> parse_json(std::string_view text, Problems& problems);
 /// Compact JSON text. A number that is not finite is written as null.
 std::string write_json(const Json& json);
 
-/// Shortest decimal that reads back as the same double.
+/// A text as a JSON string: in quotes, control characters escaped; what is not UTF-8 becomes
+/// U+FFFD.
+std::string string_text(std::string_view text);
+
+/// Shortest decimal that reads back as the same double; finite.
 std::string number_text(double number);
 
 /// The text in quotes, escaped to stay on one line, cut after 40 characters.

@@ -504,6 +504,25 @@ TEST_CASE("numbers are written shortest and read back the same") {
     CHECK(number_text(1e300) == "1e+300");
 }
 
+TEST_CASE("texts are JSON strings on one line, whatever bytes they hold") {
+    CHECK(string_text("") == R"("")");
+    CHECK(string_text("a \"b\" \\ c/") == R"("a \"b\" \\ c/")");
+    CHECK(string_text("\b\f\n\r\t") == R"("\b\f\n\r\t")");
+    CHECK(string_text("\x01\x1f \x7f") == R"("\u0001\u001f \u007f")");
+    CHECK(string_text("\xC2\x85\xC2\x9F\xC2\xA0") == "\"\\u0085\\u009f\xC2\xA0\"");
+    CHECK(string_text("gr\xC3\xBC\xC3\x9F \xF0\x9F\x9B\xA9") ==
+          "\"gr\xC3\xBC\xC3\x9F \xF0\x9F\x9B\xA9\"");
+    CHECK(string_text("\xFFz\xC3") == "\"\xEF\xBF\xBDz\xEF\xBF\xBD\"");
+    for (int byte = 1; byte < 0x80; ++byte) {
+        const std::string text(1, static_cast<char>(byte));
+        Problems problems;
+        const std::optional<Json> read = parse_json(string_text(text), problems);
+        INFO("byte " << byte);
+        REQUIRE(read);
+        CHECK(*read->as<std::string>() == text);
+    }
+}
+
 TEST_CASE("written and read again, a setup is the same") {
     constexpr std::uint64_t kSeed = 20240229;
     test::SetupMaker maker(kSeed);

@@ -2,7 +2,11 @@
 // read back against its numbers.
 #include "advise/text.hpp"
 
+#include <array>
 #include <cmath>
+#include <cstdarg>
+#include <cstdio>
+#include <random>
 
 #include "advice.hpp"
 #include "advise/advise.hpp"
@@ -11,6 +15,66 @@
 
 using namespace hotband;
 using namespace hotband::test;
+
+namespace {
+
+// What the C library makes of it.
+[[gnu::format(printf, 1, 2)]] std::string printed(const char* format, ...) {
+    std::va_list args;
+    va_start(args, format);
+    std::array<char, 256> text{};
+    std::vsnprintf(text.data(), text.size(), format, args);
+    va_end(args);
+    return text.data();
+}
+
+}  // namespace
+
+TEST_CASE("text: figures are as the C library prints them") {
+    constexpr double nearly_half = 1e-6;  // ties of decimals are none of the double's
+    std::mt19937 random(20261127);
+    std::uniform_real_distribution<double> magnitude(-6, 12);
+    std::uniform_int_distribution<int> digits_of(0, 4);
+    int compared = 0;
+    for (int i = 0; i < 4000; ++i) {
+        const double x = (i % 2 == 0 ? 1 : -1) * std::pow(10, magnitude(random));
+        const int digits = digits_of(random);
+        const double parts = std::abs(x) * std::pow(10, digits);
+        if (std::abs(parts - std::floor(parts) - 0.5) < nearly_half || parts < 0.5) {
+            continue;
+        }
+        INFO(x << " to " << digits);
+        CHECK(fixed_text(x, digits) == printed("%.*f", digits, x));
+        CHECK(say("%.*f|", digits, x) == printed("%.*f|", digits, x));
+        ++compared;
+    }
+    CHECK(compared > 3000);
+    for (const double tie : {0.5, 1.5, 2.5, -3.5}) {
+        CHECK(say("%.0f", tie) == (tie == 0.5 ? "0" : printed("%.0f", tie)));
+    }
+    for (const double x : {1.26, -1.24, 1234.5}) {
+        CHECK(say("%+.1f", x) == printed("%+.1f", x));
+    }
+    CHECK(say("%+.1f", 0.0) == "+0.0");
+    CHECK(say("%.0f", -0.4) == "0");  // where C says -0
+    CHECK(say("%.3f", 0.0625) == printed("%.3f", 0.0625));
+    CHECK(say("%s %c%% %d %d %zu", "of", 'C', 7, -12, size_t{40}) ==
+          printed("%s %c%% %d %d %zu", "of", 'C', 7, -12, size_t{40}));
+    CHECK(say("%ld:%02ld, %02ld, %02ld", 12L, 5L, 59L, 123L) == "12:05, 59, 123");
+}
+
+TEST_CASE("text: figures beyond what a double counts in parts are as short as they go") {
+    CHECK(fixed_text(8.9e15, 0) == "8900000000000000");
+    CHECK(fixed_text(9.1e15, 1) == "9.1e+15");
+    CHECK(fixed_text(-1e22, 2) == "-1e+22");
+    CHECK(fixed_text(INFINITY, 0) == "infinite");
+    CHECK(three_figures(45) == "45");
+    CHECK(three_figures(123.4) == "123");
+    CHECK(three_figures(0.012345) == "0.0123");
+    CHECK(three_figures(1236) == "1240");
+    CHECK(three_figures(12.25) == "12.2");
+    CHECK(three_figures(0) == "0");
+}
 
 TEST_CASE("text: seconds as a clock") {
     CHECK(clock_text(0) == "0:00 min");
