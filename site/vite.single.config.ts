@@ -22,7 +22,8 @@ const inlineVersions = (): Plugin => ({
 /** Links to files that do not exist beside the one file. */
 const withoutFiles = (): Plugin => ({
     name: "without-files",
-    transformIndexHtml: (html) => html.replace(/\s*<link rel="(icon|apple-touch-icon)"[^>]*>/g, ""),
+    transformIndexHtml: (html) =>
+        html.replace(/\s*<link rel="(icon|apple-touch-icon|manifest)"[^>]*>/g, ""),
 });
 
 const FOLDER = "dist-single";

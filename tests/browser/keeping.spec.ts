@@ -1,13 +1,13 @@
 // Is anything lost? Offline, newer versions, links, files, saved setups, paper, and the one-file page.
 
 import {
-    appendFileSync,
     cpSync,
     existsSync,
     mkdtempSync,
     readdirSync,
     readFileSync,
     rmSync,
+    writeFileSync,
 } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
@@ -47,6 +47,36 @@ test("works offline after one visit", async ({ bench, server, complaints }) => {
     );
 });
 
+/** The folder's page as a newer build makes it: another title, and a worker of another version. */
+function makeNewer(folder: string): void {
+    const change = (file: string, from: RegExp, to: string): void => {
+        const path = join(folder, file);
+        const text = readFileSync(path, "utf8");
+        expect(text).toMatch(from);
+        writeFileSync(path, text.replace(from, to));
+    };
+    change("index.html", /<title>.*<\/title>/, "<title>Hotband, newer</title>");
+    change("sw.js", /"version":"[0-9a-f]+"/, '"version":"newer"');
+    // hashed files that did not change are not fetched again, so that none is missed
+    for (const file of readdirSync(join(folder, "assets"))) rmSync(join(folder, "assets", file));
+}
+
+test("what a browser short of room has dropped comes from the server", async ({ bench }) => {
+    await expect(bench.getByText(KEPT)).toBeVisible({ timeout: 30_000 });
+    const dropped = await bench.evaluate(async () => {
+        const [name] = await caches.keys();
+        const store = await caches.open(name ?? "");
+        const files = await store.keys();
+        const some = files.filter(({ url }) => /\/$|\.wasm$|index-.*js$/.test(url));
+        await Promise.all(some.map((file) => store.delete(file)));
+        return [some.length, files.length];
+    });
+    expect(dropped[0]).toBe(3);
+    expect(dropped[1]).toBeGreaterThan(10);
+    await bench.reload();
+    await settled(bench);
+});
+
 test("a newer version waits for the pilot and drops no entry", async ({ page, complaints }) => {
     complaints.length = 0;
     const folder = mkdtempSync(join(tmpdir(), "hotband-"));
@@ -57,7 +87,7 @@ test("a newer version waits for the pilot and drops no entry", async ({ page, co
         await page.goto(own.url);
         await expect(page.getByText(KEPT)).toBeVisible({ timeout: 30_000 });
         await expect(page.getByText("A newer Hotband is here")).toHaveCount(0);
-        appendFileSync(join(folder, "sw.js"), "\n// newer\n");
+        makeNewer(folder);
         await page.reload();
         await expect(page.getByText("A newer Hotband is here")).toBeVisible({
             timeout: 30_000,
@@ -73,7 +103,9 @@ test("a newer version waits for the pilot and drops no entry", async ({ page, co
         await expect(page.getByLabel("Capacity, mAh")).toHaveValue("4321");
         for (const tab of [page, beside]) {
             await expect(tab.getByText("A newer Hotband is here")).toHaveCount(0);
+            await expect(tab).toHaveTitle("Hotband, newer");
         }
+        await expect.poll(() => page.evaluate(() => caches.keys())).toEqual([`newer ${own.url}`]);
         await beside.close();
     } finally {
         await own.stop();

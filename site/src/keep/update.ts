@@ -1,5 +1,5 @@
-// How does the page work without a signal and renew itself? A service worker keeps every file (Workbox makes
-// it in the build); a newer one waits until the pilot says so.
+// How does the page work without a signal and renew itself? A service worker keeps every file (sw.ts); a
+// newer one waits until the pilot says so.
 
 export interface UpdateNews {
     /** every file is kept: works without a signal from now on */
@@ -8,7 +8,7 @@ export interface UpdateNews {
     onNewer: (use: () => void) => void;
 }
 
-/** What Workbox's worker listens to. */
+/** What a waiting worker listens to, of this version and of those before. */
 const TAKE_OVER = { type: "SKIP_WAITING" };
 
 export function watchUpdates({ onKept, onNewer }: UpdateNews): void {
