@@ -4,6 +4,7 @@ import { defineConfig } from "vite";
 import { preloadCore } from "./tools/preload.ts";
 import { strictCsp } from "./tools/csp.ts";
 import { keepFiles } from "./tools/keep.ts";
+import { licences } from "./tools/licences.ts";
 
 export default defineConfig({
     base: "./",
@@ -11,5 +12,5 @@ export default defineConfig({
     publicDir: "static",
     build: { target: "es2022", modulePreload: { polyfill: false }, assetsInlineLimit: 0 },
     worker: { format: "es" },
-    plugins: [preloadCore(), strictCsp(), keepFiles("src/keep/sw.ts")],
+    plugins: [preloadCore(), strictCsp(), licences(), keepFiles("src/keep/sw.ts")],
 });

@@ -6,9 +6,10 @@ import { fileURLToPath } from "node:url";
 import { defineConfig, type Plugin } from "vite";
 import { viteSingleFile } from "vite-plugin-singlefile";
 import { strictCspOfOneFile } from "./tools/csp.ts";
+import { licences } from "./tools/licences.ts";
 
 /** Modules that have a version of their own for the one-file build, beside them. */
-const REPLACED = /\/(start-worker|update)$/;
+const REPLACED = /\/(licences|start-worker|update)$/;
 
 const inlineVersions = (): Plugin => ({
     name: "inline-versions",
@@ -46,6 +47,7 @@ export default defineConfig({
     worker: { format: "iife" },
     plugins: [
         inlineVersions(),
+        licences(),
         withoutFiles(),
         viteSingleFile(),
         strictCspOfOneFile(),

@@ -7,7 +7,7 @@ import { join } from "node:path";
 import { brotliCompressSync, constants, gzipSync } from "node:zlib";
 
 /** A picture is packed already. */
-const PACKS = /\.(html|js|css|wasm|svg|webmanifest)$/;
+const PACKS = /\.(html|js|css|wasm|svg|txt|webmanifest)$/;
 
 const folder = process.argv[2] ?? "dist";
 

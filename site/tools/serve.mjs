@@ -13,6 +13,7 @@ const TYPES = {
     ".js": "text/javascript; charset=utf-8",
     ".css": "text/css; charset=utf-8",
     ".svg": "image/svg+xml",
+    ".txt": "text/plain; charset=utf-8",
     ".png": "image/png",
     ".wasm": "application/wasm",
     ".webmanifest": "application/manifest+json",

@@ -7,7 +7,7 @@ import { join, relative } from "node:path";
 import { brotliCompressSync } from "node:zlib";
 
 const GOAL_BYTES = 150_000;
-const CEILING_BYTES = 265_800;
+const CEILING_BYTES = 266_600;
 
 const folder = process.argv[2] ?? "dist";
 

@@ -12,6 +12,7 @@ import {
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
+import type { Page } from "@playwright/test";
 import {
     bar,
     DIST,
@@ -265,6 +266,41 @@ test("the field card of every example is one A5 page, dated", async ({ browser, 
     }
 });
 
+/** Each thing that ships, with its holder and the words that go with every copy. */
+async function hasLicences(page: Page): Promise<void> {
+    await page.getByText("Licences of what this page is made of").click();
+    const licences = page.getByLabel("Licences", { exact: true });
+    for (const name of [
+        "Hotband",
+        "preact",
+        "uplot",
+        "lean-qr",
+        "Eigen",
+        "nlohmann-json",
+        "musl",
+    ]) {
+        await expect(licences).toContainText(new RegExp(`${name}\n=+\n\n.*Licen[sc]e`, "i"));
+    }
+    await expect(licences).toContainText("Mozilla Public License 2.0");
+    await expect(licences).toContainText("copyright notice and this permission notice shall be");
+}
+
+test("the licences of what ships are on the page, without a signal as well", async ({
+    bench,
+    server,
+    complaints,
+}) => {
+    await expect(bench.getByText(KEPT)).toBeVisible({ timeout: 30_000 });
+    await hasLicences(bench);
+    await server.stop();
+    await bench.reload();
+    await hasLicences(bench);
+    complaints.length = 0;
+    await bench.goto(`${server.url}licences.txt`);
+    await expect(bench.getByText("Mozilla Public License 2.0")).toBeVisible();
+    complaints.length = 0;
+});
+
 test("the one-file page opens from a memory card", async ({ browser }) => {
     const file = join(SITE, "dist-single/hotband.html");
     test.skip(!existsSync(file), "the one-file page is not built");
@@ -281,6 +317,7 @@ test("the one-file page opens from a memory card", async ({ browser }) => {
     const cells = await page.getByLabel("Cells in series", { exact: true }).inputValue();
     await page.reload();
     await expect(page.getByLabel("Cells in series", { exact: true })).toHaveValue(cells);
+    await hasLicences(page);
     expect(complaints).toEqual([]);
     await context.close();
 });

@@ -13,6 +13,7 @@ import { isEmpty } from "../setup/model";
 import { day } from "../words/numbers";
 import { useWords } from "../words/scale";
 import { Compare } from "./Compare";
+import { Licences } from "./Licences";
 import { Section } from "./Section";
 import { ToOthers } from "./ToOthers";
 
@@ -112,6 +113,9 @@ export function Keep(props: Props) {
                     </button>
                 )}
             </div>
+            <Fold class="part" summary="Licences of what this page is made of">
+                {() => <Licences />}
+            </Fold>
         </Section>
     );
 }
