@@ -230,7 +230,7 @@ Stride Marcher::stride_of(double dt) const {
 
 // The longest step that the leg, the reserve and the asked time leave, halved until its lines hold.
 Stride Marcher::sound_stride() const {
-    constexpr double shortest_step_s = 1e-3;
+    constexpr double shortest_step_s = 1e-6;
     const double t = now_.moment.t;
     const double reserve_s = to_reserve_s();
     const double left_s = std::min({leg().seconds - into_leg_s_, reserve_s, most_s_ - t});
