@@ -26,8 +26,13 @@ const shipped = (root: string): [name: string, text: string][] => {
     ];
 };
 
+/** A paragraph's lines as one: a phone breaks them where it has to. */
+const unbroken = (text: string): string => text.replace(/(.{55,})\n(?=\S)/g, "$1 ");
+
 const asText = (all: [string, string][]): string =>
-    all.map(([name, text]) => `${name}\n${"=".repeat(name.length)}\n\n${text}\n`).join("\n\n");
+    all
+        .map(([name, text]) => `${name}\n${"=".repeat(name.length)}\n\n${unbroken(text)}\n`)
+        .join("\n\n");
 
 export const licences = (): Plugin => {
     let root = "";

@@ -6,6 +6,7 @@ import type { Level } from "../core/report";
 import { alike, type JsonObject } from "../setup/json";
 import type { Scale } from "../words/scale";
 import { layDown, onShelf, openShelf } from "./shelf";
+import { readAside, readList, readNow, readRows, readScale, type Read } from "./sound";
 
 export interface Tried {
     id: string;
@@ -65,9 +66,19 @@ interface Kept {
     saved: Saved[];
     scale: Scale;
     rows: Record<string, JsonObject>;
+    /** what stood under the others and could not be read */
+    aside: unknown[];
 }
 
-const KEYS = ["now", "before", "saved", "scale", "rows"] as const;
+const READ: { [Key in keyof Kept]: (value: unknown) => Read<Kept[Key]> } = {
+    now: readNow,
+    before: readList,
+    saved: readList,
+    scale: readScale,
+    rows: readRows,
+    aside: readAside,
+};
+const KEYS = Object.keys(READ) as (keyof Kept)[];
 const MOST_BEFORE = 8;
 const MOST_STEPS = 20;
 /** Steps that together are longer than this (characters of JSON) are forgotten, the oldest first. */
@@ -80,19 +91,28 @@ const tab = freshId();
 /** Tabs whose work this one goes on with. */
 const own = new Set([tab]);
 
-export const kept = <Key extends (typeof KEYS)[number]>(key: Key): Kept[Key] | undefined =>
-    onShelf(key) as Kept[Key] | undefined;
+export function kept<Key extends keyof Kept>(key: Key): Kept[Key] | undefined {
+    const value = onShelf(key);
+    return value === undefined ? undefined : READ[key](value).value;
+}
 
 /** Whether it is kept: false in a private window, or with no space left. */
-export const keep = <Key extends (typeof KEYS)[number]>(
-    key: Key,
-    value: Kept[Key],
-): Promise<boolean> => layDown(key, value);
+export const keep = <Key extends keyof Kept>(key: Key, value: Kept[Key]): Promise<boolean> =>
+    layDown(key, value);
 
-/** A list of setups, whatever an older version left there. */
-export function keptList(key: "saved" | "before"): Saved[] {
-    const list: unknown = kept(key);
-    return Array.isArray(list) ? (list as Saved[]) : [];
+/** A list of setups, whatever another version left there. */
+export const keptList = (key: "saved" | "before"): Saved[] => kept(key) ?? [];
+
+/** Puts aside what cannot be read, before anything is written in its place. */
+function putAside(): void {
+    const aside = new Map((kept("aside") ?? []).map((one) => [JSON.stringify(one), one]));
+    const before = aside.size;
+    for (const key of KEYS) {
+        const value = onShelf(key);
+        if (value === undefined) continue;
+        for (const one of READ[key](value).rest) aside.set(JSON.stringify(one), one);
+    }
+    if (aside.size > before) void keep("aside", [...aside.values()]);
 }
 
 /** Puts what stood here in front of the list of such; a tab has one place in it. */
@@ -103,14 +123,21 @@ export function keepBefore(one: Saved): void {
     void keep("before", [one, ...rest].slice(0, MOST_BEFORE));
 }
 
+/** A name as it is shown: within other text it turns nothing round but itself (Unicode Standard Annex 9). */
+export function shown(name: string): string {
+    const plain = name.replace(/[\u061C\u200E\u200F\u202A-\u202E\u2066-\u2069]/g, "");
+    const toLeft = /[\u0590-\u08FF\uFB1D-\uFDFF\uFE70-\uFEFF]|[\u{10800}-\u{10FFF}]/u.test(plain);
+    return toLeft ? `\u2068${plain}\u2069` : plain;
+}
+
 export const nameOfSetup = (setup: JsonObject): string =>
-    typeof setup.name === "string" && setup.name ? setup.name : "Model without a name";
+    (typeof setup.name === "string" && shown(setup.name)) || "Model without a name";
 
 const TAB_KEY = "hotband.tab";
 
 function inTab(): Now | undefined {
     try {
-        return JSON.parse(sessionStorage.getItem(TAB_KEY) ?? "") as Now;
+        return readNow(JSON.parse(sessionStorage.getItem(TAB_KEY) ?? "")).value;
     } catch {
         return undefined;
     }
@@ -119,6 +146,7 @@ function inTab(): Now | undefined {
 /** Opens what is kept and says what this tab goes on with. */
 export async function openPhone(): Promise<Now | undefined> {
     await openShelf(KEYS);
+    putAside();
     const mine = inTab();
     const last = kept("now");
     if (mine?.tab) own.add(mine.tab);
@@ -126,7 +154,7 @@ export async function openPhone(): Promise<Now | undefined> {
     if (last?.tab && !another && !(await isAlive(last.tab))) own.add(last.tab);
     void navigator.locks?.request(lockOf(tab), () => new Promise(() => undefined));
     const now = another ? mine : (last ?? mine);
-    return now && { ...now, undo: now.undo ?? [], unmeasured: now.unmeasured ?? [] };
+    return now;
 }
 
 const lockOf = (name: string): string => `hotband ${name}`;

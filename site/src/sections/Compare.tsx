@@ -6,7 +6,7 @@ import { levelShown, type Report } from "../core/report";
 import { Table, type Cell } from "../figures/Figure";
 import { LevelMark } from "../figures/marks";
 import { effective, useEditing } from "../form/editing";
-import type { Saved } from "../keep/phone";
+import { shown, type Saved } from "../keep/phone";
 import type { Json, JsonObject } from "../setup/json";
 import { clock, written } from "../words/numbers";
 import { spelled, useWords } from "../words/scale";
@@ -34,7 +34,7 @@ export function Compare({ door, now, saved }: Props) {
             <select value={value} onChange={(event) => set(event.currentTarget.value)}>
                 {sheets.map((sheet) => (
                     <option key={sheet.id} value={sheet.id}>
-                        {sheet.name}
+                        {shown(sheet.name)}
                     </option>
                 ))}
             </select>
@@ -46,7 +46,12 @@ export function Compare({ door, now, saved }: Props) {
                 {choose("Left", a.id, setLeft)}
                 {choose("Right", b.id, setRight)}
             </div>
-            <SideBySide door={door} a={a.setup} b={b.setup} names={[a.name, b.name]} />
+            <SideBySide
+                door={door}
+                a={a.setup}
+                b={b.setup}
+                names={[shown(a.name), shown(b.name)]}
+            />
         </div>
     );
 }

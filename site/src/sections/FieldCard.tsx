@@ -7,6 +7,7 @@ import { useAxis } from "../figures/axis";
 import { Table } from "../figures/Figure";
 import { HeatStrip, LevelMark } from "../figures/marks";
 import { useEditing } from "../form/editing";
+import { shown } from "../keep/phone";
 import { Qr } from "../keep/qr";
 import { isObject, valueAt } from "../setup/json";
 import { clock, day, written } from "../words/numbers";
@@ -54,7 +55,7 @@ export function FieldCard({ good, example, link }: Props) {
     return (
         <article class="card" aria-hidden="true">
             <header>
-                <h2>{typeof setup.name === "string" ? setup.name : ""}</h2>
+                <h2>{typeof setup.name === "string" ? shown(setup.name) : ""}</h2>
                 <p>
                     {example !== undefined && "Example. "}Hotband, {day(Date.now())}
                 </p>

@@ -7,7 +7,7 @@ import { Fold } from "../figures/Fold";
 import { LevelMark } from "../figures/marks";
 import { FileEntry } from "../form/FileEntry";
 import { listIn, saveAll, saveFile } from "../keep/files";
-import { freshId, keep, keptList, nameOfSetup, type Brief, type Saved } from "../keep/phone";
+import { freshId, keep, keptList, nameOfSetup, shown, type Brief, type Saved } from "../keep/phone";
 import type { JsonObject } from "../setup/json";
 import { isEmpty } from "../setup/model";
 import { day } from "../words/numbers";
@@ -166,7 +166,10 @@ function useKept(): Kept {
         },
         remove(one) {
             setGone(saved);
-            void store((all) => all.filter(({ id }) => id !== one.id), `Deleted: ${one.name}.`);
+            void store(
+                (all) => all.filter(({ id }) => id !== one.id),
+                `Deleted: ${shown(one.name)}.`,
+            );
         },
         undo:
             gone &&
@@ -191,7 +194,7 @@ function SavedList({ list, onOpen, onDelete }: ListProps) {
             {list.map((one) => (
                 <li key={one.id}>
                     <span>
-                        {one.name}
+                        {shown(one.name)}
                         <small>
                             {one.date !== undefined && day(one.date)}
                             {one.verdict ? (
@@ -207,15 +210,15 @@ function SavedList({ list, onOpen, onDelete }: ListProps) {
                     </span>
                     <button
                         type="button"
-                        aria-label={`Open ${one.name}`}
-                        onClick={() => onOpen(one.setup, `Opened: ${one.name}`)}
+                        aria-label={`Open ${shown(one.name)}`}
+                        onClick={() => onOpen(one.setup, `Opened: ${shown(one.name)}`)}
                     >
                         Open
                     </button>
                     {onDelete && (
                         <button
                             type="button"
-                            aria-label={`Delete ${one.name}`}
+                            aria-label={`Delete ${shown(one.name)}`}
                             onClick={() => onDelete(one)}
                         >
                             Delete

@@ -6,6 +6,7 @@ import type { Door, LogReading } from "../core/door";
 import type { Field } from "../core/fields";
 import { Table } from "../figures/Figure";
 import { FileEntry } from "../form/FileEntry";
+import { shown } from "../keep/phone";
 import type { LogLook, LogMapping, Role } from "../log/log";
 import type { JsonObject } from "../setup/json";
 import { nameOfColumn, ROLE_WORDS } from "../words/logger";
@@ -72,7 +73,7 @@ export function LogFile(props: Props) {
             </div>
             {opened && (
                 <>
-                    <Preview name={opened.file.name} look={opened.look} />
+                    <Preview name={shown(opened.file.name)} look={opened.look} />
                     <LogChoices
                         look={opened.look}
                         choice={opened.choice}
