@@ -20,7 +20,7 @@ struct Figure {
     int digits = 6;
 };
 
-std::string with_noughts(std::string text, size_t width) {
+std::string with_noughts(const std::string& text, size_t width) {
     return text.size() < width ? std::string(width - text.size(), '0') + text : text;
 }
 

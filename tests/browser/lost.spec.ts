@@ -81,20 +81,15 @@ test("a setup kept right after it was named has its verdict; one that is not ans
     );
 });
 
-test("an edit is kept within 100 ms, before anything is drawn", async ({ bench }) => {
-    const waited = await bench.evaluate(async () => {
+test("an edit is kept before anything else is done with it", async ({ bench }) => {
+    const kept = await bench.evaluate(() => {
         const input = document.querySelector<HTMLInputElement>("#entry-pack-capacity_mAh");
         if (!input) throw new Error("no entry");
-        const began = performance.now();
         input.value = "4444";
         input.dispatchEvent(new Event("input", { bubbles: true }));
-        while (!localStorage.getItem("hotband.now")?.includes("4444")) {
-            if (performance.now() - began > 5000) break;
-            await new Promise((done) => setTimeout(done));
-        }
-        return performance.now() - began;
+        return localStorage.getItem("hotband.now");
     });
-    expect(waited).toBeLessThan(100);
+    expect(kept).toContain("4444");
 });
 
 test("a browser that keeps nothing is said to, beside the button", async ({ page, server }) => {
