@@ -29,7 +29,7 @@ struct Answer {
 };
 
 /// Memory that the caller frees. Out of memory is a trap, which the loader turns into an error.
-void* take(std::size_t size) {
+void* take(size_t size) {
     auto* block = std::malloc(size);
     if (block == nullptr && size > 0) std::abort();
     return block;
@@ -55,49 +55,49 @@ Answer* give_result(const Result<std::string>& result) {
 
 }  // namespace
 
-HOTBAND_EXPORT(hotband_alloc) void* hotband_alloc(std::size_t size) { return take(size); }
+HOTBAND_EXPORT(hotband_alloc) void* hotband_alloc(size_t size) { return take(size); }
 
 HOTBAND_EXPORT(hotband_free) void hotband_free(void* block) { std::free(block); }
 
 /// A negative number of samples asks for the core's default; `fahrenheit` other than 0 for
 /// sentences in deg F.
 HOTBAND_EXPORT(hotband_advise)
-Answer* hotband_advise(const char* text, std::size_t size, int samples, int fahrenheit) {
+Answer* hotband_advise(const char* text, size_t size, int samples, int fahrenheit) {
     return give_result(hotband::advise_text(
         {text, size}, samples < 0 ? hotband::usual_samples : samples,
         fahrenheit != 0 ? hotband::Scale::fahrenheit : hotband::Scale::celsius));
 }
 
-HOTBAND_EXPORT(hotband_cycle) Answer* hotband_cycle(const char* text, std::size_t size) {
+HOTBAND_EXPORT(hotband_cycle) Answer* hotband_cycle(const char* text, size_t size) {
     return give_result(hotband::cycle_text({text, size}));
 }
 
-HOTBAND_EXPORT(hotband_heat) Answer* hotband_heat(const char* text, std::size_t size) {
+HOTBAND_EXPORT(hotband_heat) Answer* hotband_heat(const char* text, size_t size) {
     return give_result(hotband::heat_text({text, size}));
 }
 
 /// A share-link text is no JSON of its own: it is given as a JSON string.
-HOTBAND_EXPORT(hotband_link) Answer* hotband_link(const char* text, std::size_t size) {
+HOTBAND_EXPORT(hotband_link) Answer* hotband_link(const char* text, size_t size) {
     const auto result = hotband::link_text({text, size});
     if (const auto* problems = std::get_if<Problems>(&result)) return give_problems(*problems);
     return give_json(string_text(*std::get_if<std::string>(&result)));
 }
 
-HOTBAND_EXPORT(hotband_unlink) Answer* hotband_unlink(const char* text, std::size_t size) {
+HOTBAND_EXPORT(hotband_unlink) Answer* hotband_unlink(const char* text, size_t size) {
     return give_result(hotband::unlink_text({text, size}));
 }
 
 /// `numbers` doubles, row by row.
 HOTBAND_EXPORT(hotband_log)
-Answer* hotband_log(const double* table, std::size_t numbers, std::size_t columns, const char* text,
-                    std::size_t size) {
+Answer* hotband_log(const double* table, size_t numbers, size_t columns, const char* text,
+                    size_t size) {
     return give_result(hotband::log_text({table, numbers}, columns, {text, size}));
 }
 
 /// The linker puts this in the place of the C library's: only the JSON parser prints, a control
 /// character's code for a message of its own that nobody is shown, and printf would be a fiftieth
 /// of the module. `tests/wasm/compare.mjs` sees who prints besides.
-extern "C" int __wrap_snprintf(char* out, std::size_t size, const char* /*format*/, ...) {
+extern "C" int __wrap_snprintf(char* out, size_t size, const char* /*format*/, ...) {
     if (size > 0) *out = '\0';
     return 0;
 }

@@ -74,7 +74,7 @@ Result<int> read_samples(std::string_view word) {
 
 Result<Words> read_words(std::string_view command, const std::vector<std::string_view>& words) {
     Words read;
-    for (std::size_t i = 0; i < words.size(); ++i) {
+    for (size_t i = 0; i < words.size(); ++i) {
         const auto word = words[i];
         const bool samples = command == "advise" && word == "--samples";
         const bool options = command == "log" && word == "--options";
@@ -106,7 +106,7 @@ Result<Words> read_words(std::string_view command, const std::vector<std::string
 }
 
 /// The text of a file, or of standard input.
-Result<std::string> read_file(const std::optional<std::string>& operand, std::size_t most_bytes) {
+Result<std::string> read_file(const std::optional<std::string>& operand, size_t most_bytes) {
     auto input = Input::open(operand);
     if (auto* problems = std::get_if<Problems>(&input)) {
         return std::move(*problems);
@@ -115,7 +115,7 @@ Result<std::string> read_file(const std::optional<std::string>& operand, std::si
 }
 
 Result<std::string> read_json(const std::optional<std::string>& operand) {
-    return read_file(operand, hotband::kMostTextBytes);
+    return read_file(operand, hotband::most_text_bytes);
 }
 
 /// The operand itself, or standard input.
@@ -186,7 +186,7 @@ int advise_lines(const Words& words) {
         return finish(*problems);
     }
     Input& input = *std::get_if<Input>(&opened);
-    while (const auto line = input.line(hotband::kMostTextBytes)) {
+    while (const auto line = input.line(hotband::most_text_bytes)) {
         const auto result = advise(*line, words);
         const auto* problems = std::get_if<Problems>(&result);
         if (!print_line(problems != nullptr ? problems_to_json(*problems)

@@ -38,12 +38,12 @@ Result<Input> Input::open(const std::optional<std::string>& operand) {
     return Problems{cannot_read(name, errno)};
 }
 
-Result<std::string> Input::whole(std::size_t most_bytes) {
+Result<std::string> Input::whole(size_t most_bytes) {
     std::string text;
     std::array<char, 1 << 16> piece;
     while (text.size() <= most_bytes) {
-        const std::size_t wanted = std::min(piece.size(), most_bytes + 1 - text.size());
-        const std::size_t read = std::fread(piece.data(), 1, wanted, file_.get());
+        const size_t wanted = std::min(piece.size(), most_bytes + 1 - text.size());
+        const size_t read = std::fread(piece.data(), 1, wanted, file_.get());
         text.append(piece.data(), read);
         if (read < wanted) {
             break;
@@ -55,7 +55,7 @@ Result<std::string> Input::whole(std::size_t most_bytes) {
     return text;
 }
 
-std::optional<std::string> Input::line(std::size_t most_bytes) {
+std::optional<std::string> Input::line(size_t most_bytes) {
     std::string text;
     int next = std::getc(file_.get());
     if (next == EOF) {

@@ -20,11 +20,11 @@ class Input {
 
     /// The whole text. One longer than `most_bytes` comes cut, one byte longer than that: the doors
     /// refuse it.
-    Result<std::string> whole(std::size_t most_bytes);
+    Result<std::string> whole(size_t most_bytes);
 
     /// The next line without its break, as soon as it is there; nothing behind the last one. A line
     /// longer than `most_bytes` comes cut as a text does, and the rest of it is passed over.
-    std::optional<std::string> line(std::size_t most_bytes);
+    std::optional<std::string> line(size_t most_bytes);
 
     /// Why the reading broke off, if it did.
     std::optional<Problem> failure() const;

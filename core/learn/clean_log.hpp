@@ -38,20 +38,20 @@ std::string_view damage_text(Damage damage);
 
 struct DamagedRows {
     Damage reason = Damage::no_time;
-    std::size_t count = 0;
-    std::vector<std::size_t> first_rows;  // the first five, counted from 0
+    size_t count = 0;
+    std::vector<size_t> first_rows;  // the first five, counted from 0
 };
 
 /// Medians over one short step of time; NaN where nothing was logged.
 struct LogSample {
     double begin_s = 0, end_s = 0;  // times of its first and last row
     double throttle_pct = 0, current_A = 0, voltage_V = 0, esc_C = 0, rpm = 0;
-    std::size_t first_row = 0, last_row = 0;
+    size_t first_row = 0, last_row = 0;
 };
 
 /// Rows between two resets of the logger's clock; the samples from `first` up to, not with, `last`.
 struct LogSession {
-    std::size_t first = 0, last = 0;
+    size_t first = 0, last = 0;
 };
 
 /// A log made sound.
@@ -59,9 +59,9 @@ struct CleanLog {
     std::vector<LogSample> samples;
     std::vector<LogSession> sessions;
     std::vector<DamagedRows> damaged;  // only reasons that occurred
-    std::size_t rows = 0;
-    std::size_t used = 0;            // rows that gave at least one value
-    std::size_t repeated_times = 0;  // rows with the time of the row before: joined with it
+    size_t rows = 0;
+    size_t used = 0;            // rows that gave at least one value
+    size_t repeated_times = 0;  // rows with the time of the row before: joined with it
     double row_s = 0;                // s, usual time from row to row; 0 when there are no two
 };
 

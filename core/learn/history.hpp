@@ -12,13 +12,13 @@
 namespace hotband {
 
 struct HistoryPoint {
-    std::size_t session = 0;
+    size_t session = 0;
     double t_s = 0;  // the log's own time
     double logged_C = 0, predicted_C = 0;
 };
 
 struct HistoryOptions {
-    std::size_t most_points = 150;  // of the series
+    size_t most_points = 150;  // of the series
     double gap_s = 10;              // s: a longer one starts the march afresh from the log
     double least_s = 20;            // s: shorter stretches are no history
 };
@@ -32,13 +32,13 @@ enum class HistoryEnd {
 
 /// Predicted along the log against logged. `samples` of 0: there was nothing to compare.
 struct History {
-    std::size_t samples = 0;
+    size_t samples = 0;
     double seconds = 0;  // s, compared
     double rms_K = 0;    // of predicted minus logged
     double mean_K = 0;   // predicted minus logged: above 0 the model is too hot
     double worst_K = 0;  // predicted minus logged where it is furthest off
     double worst_t_s = 0;
-    std::size_t worst_session = 0;
+    size_t worst_session = 0;
     bool by_current = false;  // the logged current set the load; else the throttle did
     HistoryEnd end = HistoryEnd::whole;
     std::vector<HistoryPoint> series;  // means over equal parts, in order of time

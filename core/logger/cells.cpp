@@ -16,7 +16,7 @@ namespace hotband::logger {
 namespace {
 
 constexpr double none = std::numeric_limits<double>::quiet_NaN();
-constexpr std::size_t most_length = 64;  // no number is longer
+constexpr size_t most_length = 64;  // no number is longer
 
 bool too_long(std::string_view cell) {
     return cell.size() > most_length && length_of(cell) > most_length;
@@ -31,9 +31,9 @@ class Scan {
     explicit Scan(std::string_view text) : text_(text) {}
 
     bool done() const { return at_ == text_.size(); }
-    std::size_t at() const { return at_; }
+    size_t at() const { return at_; }
     std::string_view rest() const { return text_.substr(at_); }
-    void go(std::size_t at) { at_ = at; }
+    void go(size_t at) { at_ = at; }
 
     bool next_is_digit() const { return !done() && is_digit(text_[at_]); }
 
@@ -61,17 +61,17 @@ class Scan {
         }
     }
     /// A run of digits, all of it; how many there were.
-    std::size_t take_digits() {
-        const std::size_t from = at_;
+    size_t take_digits() {
+        const size_t from = at_;
         while (next_is_digit()) {
             ++at_;
         }
         return at_ - from;
     }
     /// A run of `least` to `most` digits, or nothing.
-    std::string_view digits(std::size_t least, std::size_t most) {
-        const std::size_t from = at_;
-        const std::size_t count = take_digits();
+    std::string_view digits(size_t least, size_t most) {
+        const size_t from = at_;
+        const size_t count = take_digits();
         if (count < least || count > most) {
             at_ = from;
             return {};
@@ -81,7 +81,7 @@ class Scan {
 
  private:
     std::string_view text_;
-    std::size_t at_ = 0;
+    size_t at_ = 0;
 };
 
 /// What may stand between groups of thousands.
@@ -108,13 +108,13 @@ bool take_group(Scan& scan, Group group) {
 /// One to three digits, then groups of three: how many groups; -1 where the digits are none or go
 /// on without a separator.
 int take_groups(Scan& scan, std::initializer_list<Group> separators) {
-    const std::size_t first = scan.take_digits();
+    const size_t first = scan.take_digits();
     if (first == 0 || first > 3) {
         return -1;
     }
     int groups = 0;
     for (;;) {
-        const std::size_t before = scan.at();
+        const size_t before = scan.at();
         const bool parted = std::any_of(separators.begin(), separators.end(),
                                         [&](Group group) { return take_group(scan, group); });
         if (!parted || scan.digits(3, 3).empty()) {
@@ -128,9 +128,9 @@ int take_groups(Scan& scan, std::initializer_list<Group> separators) {
 bool is_plain(std::string_view text) {
     Scan scan(text);
     scan.take("+-");
-    const std::size_t whole = scan.take_digits();
+    const size_t whole = scan.take_digits();
     const bool point = scan.take(".");
-    const std::size_t fraction = scan.take_digits();
+    const size_t fraction = scan.take_digits();
     return scan.done() && (whole > 0 || (point && fraction > 0));
 }
 
@@ -138,9 +138,9 @@ bool is_plain(std::string_view text) {
 bool is_scientific(std::string_view text) {
     Scan scan(text);
     scan.take("+-");
-    const std::size_t whole = scan.take_digits();
+    const size_t whole = scan.take_digits();
     const bool point = scan.take(".");
-    const std::size_t fraction = scan.take_digits();
+    const size_t fraction = scan.take_digits();
     if ((whole == 0 && fraction == 0) || !scan.take("e")) {
         return false;
     }
@@ -176,8 +176,8 @@ double value_of(std::string_view text) {
     constexpr std::array<double, 16> tens = {1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
                                              1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15};
     std::int64_t digits = 0;
-    std::size_t count = 0;
-    std::size_t behind = 0;
+    size_t count = 0;
+    size_t behind = 0;
     bool point = false;
     const bool signs = !text.empty() && (text[0] == '-' || text[0] == '+');
     for (const char c : text.substr(signs ? 1 : 0)) {
@@ -217,7 +217,7 @@ double bare_number(std::string_view text, Decimal decimal) {
     const bool grouped = is_grouped(text, decimal);
     std::string pointed = grouped ? without(text, thousands_of(decimal)) : std::string(text);
     if (decimal == Decimal::comma) {
-        const std::size_t comma = pointed.find(',');
+        const size_t comma = pointed.find(',');
         if (comma != pointed.npos) {
             pointed[comma] = '.';
         }
@@ -229,7 +229,7 @@ constexpr std::string_view degree_signs[] = {"\u00b0", "\u00ba"};
 
 /// Where `25.3 \u00b0C` goes on behind its number, white space included; the end where nothing that
 /// may stand there does. What is before may be no number.
-std::size_t unit_start(std::string_view text) {
+size_t unit_start(std::string_view text) {
     constexpr std::string_view units[] = {
         "%",       "s",       "ms",      "\u00b5s", "\u03bcs", "us", "sec",     "min",
         "V",       "A",       "W",       "mV",      "mA",      "mW", "\u00b5V", "\u00b5A",
@@ -239,7 +239,7 @@ std::size_t unit_start(std::string_view text) {
     const auto ends = [](std::string_view in, std::string_view with) {
         return in.size() >= with.size() && in.substr(in.size() - with.size()) == with;
     };
-    std::size_t start = text.size();
+    size_t start = text.size();
     for (const std::string_view unit : units) {
         if (ends(text, unit)) {
             start = std::min(start, text.size() - unit.size());
@@ -249,7 +249,7 @@ std::size_t unit_start(std::string_view text) {
     const bool scale = ends(text, "C") || ends(text, "F");
     const std::string_view before = text.substr(0, text.size() - (scale ? 1 : 0));
     const std::string_view bare = trimmed(before);
-    const std::size_t lead = static_cast<std::size_t>(bare.data() - before.data());
+    const size_t lead = static_cast<size_t>(bare.data() - before.data());
     for (const std::string_view sign : degree_signs) {
         if (ends(bare, sign)) {
             start = std::min(start, lead + bare.size() - sign.size());
@@ -263,7 +263,7 @@ std::size_t unit_start(std::string_view text) {
         return start;
     }
     const std::string_view number = trimmed(text.substr(0, start));
-    return static_cast<std::size_t>(number.data() - text.data()) + number.size();
+    return static_cast<size_t>(number.data() - text.data()) + number.size();
 }
 
 double whole_of(std::string_view digits) { return digits.empty() ? none : value_of(digits); }
@@ -295,7 +295,7 @@ std::int64_t days_to(int year, int month, int day) {
 int days_in(int year, int month) {
     constexpr std::array<int, 12> days = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
     const bool leap = (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
-    return days[static_cast<std::size_t>(month - 1)] + (month == 2 && leap ? 1 : 0);
+    return days[static_cast<size_t>(month - 1)] + (month == 2 && leap ? 1 : 0);
 }
 
 /// Offset from UTC, +02:00 or Z, as all that is left but white space; NaN where it is not.
@@ -309,7 +309,7 @@ double zone_at_end(Scan scan) {
         return none;
     }
     const std::string_view digits = scan.rest();
-    const std::size_t first = scan.take_digits();
+    const size_t first = scan.take_digits();
     std::string_view minutes;
     if (first == 4) {
         minutes = digits.substr(2, 2);
@@ -336,7 +336,7 @@ double time_and_zone(Scan scan) {
     };
     if (parted && !scan.digits(1, 2).empty() && scan.take(":") && two_digits(scan.rest())) {
         // the shortest time that a zone, or nothing, follows
-        for (std::size_t length = scan.at() - clock.at() + 2; length <= text.size(); ++length) {
+        for (size_t length = scan.at() - clock.at() + 2; length <= text.size(); ++length) {
             Scan behind = clock;
             behind.go(clock.at() + length);
             const double zone = zone_at_end(behind);
@@ -408,7 +408,7 @@ double number_in(std::string_view cell, Decimal decimal) {
     if (!std::isnan(bare)) {
         return bare;
     }
-    const std::size_t unit = unit_start(text);
+    const size_t unit = unit_start(text);
     return unit < text.size() ? bare_number(text.substr(0, unit), decimal) : none;
 }
 
@@ -417,7 +417,7 @@ std::string_view unit_behind(std::string_view cell, Decimal decimal) {
         return {};
     }
     const std::string_view text = trimmed(cell);
-    const std::size_t unit = unit_start(text);
+    const size_t unit = unit_start(text);
     if (unit == text.size() || std::isnan(bare_number(text.substr(0, unit), decimal))) {
         return {};
     }
@@ -438,7 +438,7 @@ double clock_in(std::string_view cell) {
         return none;
     }
     double third = none;
-    const std::size_t before = scan.at();
+    const size_t before = scan.at();
     if (scan.take(":")) {
         third = whole_of(scan.digits(1, 2));
         if (std::isnan(third)) {
@@ -446,7 +446,7 @@ double clock_in(std::string_view cell) {
         }
     }
     double fraction = 0;
-    const std::size_t before_fraction = scan.at();
+    const size_t before_fraction = scan.at();
     if (scan.take(".,:")) {
         const std::string_view digits = scan.digits(1, 9);
         if (digits.empty()) {
@@ -525,7 +525,7 @@ bool is_figure(std::string_view cell) {
 }
 
 Kind kind_of(const std::vector<std::string_view>& cells, Decimal decimal) {
-    std::size_t told = 0;
+    size_t told = 0;
     for (const std::string_view cell : cells) {
         told += is_missing(cell) ? 0 : 1;
     }
@@ -533,7 +533,7 @@ Kind kind_of(const std::vector<std::string_view>& cells, Decimal decimal) {
         return Kind::empty;
     }
     for (const Kind kind : {Kind::number, Kind::clock, Kind::date}) {
-        std::size_t read = 0;
+        size_t read = 0;
         for (const std::string_view cell : cells) {
             read += !is_missing(cell) && !std::isnan(value_in(cell, kind, decimal)) ? 1 : 0;
         }
@@ -545,9 +545,9 @@ Kind kind_of(const std::vector<std::string_view>& cells, Decimal decimal) {
 }
 
 DecimalFound decimal_of(const std::vector<std::string_view>& cells) {
-    std::size_t point = 0;
-    std::size_t comma = 0;
-    std::size_t either = 0;
+    size_t point = 0;
+    size_t comma = 0;
+    size_t either = 0;
     for (const std::string_view cell : cells) {
         if (too_long(cell)) {
             continue;
@@ -558,7 +558,7 @@ DecimalFound decimal_of(const std::vector<std::string_view>& cells) {
         const auto written_with = [&](Decimal decimal) {
             Scan scan(text);
             scan.take("+-");
-            const std::size_t from = scan.at();
+            const size_t from = scan.at();
             const bool digits = scan.next_is_digit();
             if (digits && take_groups(scan, {Group::space, thousands_of(decimal)}) < 0) {
                 scan.go(from);

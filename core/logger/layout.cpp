@@ -12,18 +12,18 @@ namespace hotband::logger {
 namespace {
 
 constexpr std::string_view delimiters[] = {",", ";", "\t", "|"};
-constexpr std::size_t sample_lines = 400;
-constexpr std::size_t most_header_lines = 100;
+constexpr size_t sample_lines = 400;
+constexpr size_t most_header_lines = 100;
 
 /// Parts a line at its delimiters; false where its quotes do not add up.
 bool part(std::string_view line, std::string_view delimiter, std::vector<std::string>& cells) {
     cells.clear();
-    for (std::size_t at = 0;;) {
-        std::size_t end = 0;
+    for (size_t at = 0;;) {
+        size_t end = 0;
         if (at < line.size() && line[at] == '"') {
             std::string cell;
-            for (std::size_t from = at + 1;;) {
-                const std::size_t quote = line.find('"', from);
+            for (size_t from = at + 1;;) {
+                const size_t quote = line.find('"', from);
                 if (quote == line.npos) {
                     return false;
                 }
@@ -51,15 +51,15 @@ bool part(std::string_view line, std::string_view delimiter, std::vector<std::st
     }
 }
 
-std::size_t quotes_in(std::string_view text) {
-    return static_cast<std::size_t>(std::count(text.begin(), text.end(), '"'));
+size_t quotes_in(std::string_view text) {
+    return static_cast<size_t>(std::count(text.begin(), text.end(), '"'));
 }
 
 /// Whether a quoted cell is still open at the end of a line: its quote stood at the cell's
 /// beginning.
 bool leaves_open(std::string_view line) {
     bool open = false;
-    for (std::size_t at = line.find('"'); at != line.npos; at = line.find('"', at + 1)) {
+    for (size_t at = line.find('"'); at != line.npos; at = line.find('"', at + 1)) {
         // a doubled quote closes and opens again
         open = !open && (at == 0 ||
                          std::string_view(",;\t|\"").find(line[at - 1]) != std::string_view::npos);
@@ -72,7 +72,7 @@ bool only_figures(std::string_view line) {
     const auto is_digit = [](char c) { return c >= '0' && c <= '9'; };
     bool quoted = false;
     std::string bare;  // but for quotes
-    for (std::size_t at = 0; at < line.size();) {
+    for (size_t at = 0; at < line.size();) {
         const Character c = character_at(line, at);
         const bool digit = c.value < 0x80 && is_digit(static_cast<char>(c.value));
         const bool mark = c.value == '.' || c.value == ',' || c.value == ';' || c.value == '-';
@@ -88,7 +88,7 @@ bool only_figures(std::string_view line) {
     if (!quoted) {
         return !line.empty();
     }
-    for (std::size_t at = 1; at + 1 < bare.size(); ++at) {
+    for (size_t at = 1; at + 1 < bare.size(); ++at) {
         if (is_digit(bare[at - 1]) && (bare[at] == ',' || bare[at] == ';' || bare[at] == '\t')) {
             const char next = bare[at + 1];
             const bool negative = next == '-' && at + 2 < bare.size();
@@ -102,19 +102,19 @@ bool only_figures(std::string_view line) {
 }
 
 struct Line {
-    std::size_t number;  // counted from 1
+    size_t number;  // counted from 1
     std::string text;
 };
 
 /// The lines, with those joined that a quoted name of the header breaks apart.
 std::vector<Line> joined(const std::vector<std::string>& lines) {
     std::vector<Line> out;
-    for (std::size_t i = 0; i < lines.size(); ++i) {
+    for (size_t i = 0; i < lines.size(); ++i) {
         Line line{i + 1, lines[i]};
         if (i < most_header_lines && leaves_open(lines[i])) {
             std::string whole = lines[i];
             bool broken = only_figures(lines[i]);
-            for (std::size_t k = i + 1; k < std::min(lines.size(), i + most_header_lines); ++k) {
+            for (size_t k = i + 1; k < std::min(lines.size(), i + most_header_lines); ++k) {
                 whole += ' ' + lines[k];
                 broken = broken || only_figures(lines[k]);
                 if (quotes_in(lines[k]) % 2 == 0) {
@@ -133,7 +133,7 @@ std::vector<Line> joined(const std::vector<std::string>& lines) {
 }
 
 struct Parsed {
-    std::size_t number;
+    size_t number;
     std::vector<std::string> cells;
     double figures;  // share of its told cells that are figures
 };
@@ -146,29 +146,29 @@ std::vector<Parsed> parsed(const std::vector<Line>& lines, std::string_view deli
         }
         Parsed row{line.number, {}, 0};
         cells_of(line.text, delimiter, row.cells);
-        std::size_t told = 0;
-        std::size_t figures = 0;
+        size_t told = 0;
+        size_t figures = 0;
         for (const std::string& cell : row.cells) {
             const bool missing = is_missing(cell);
             told += missing ? 0 : 1;
             figures += !missing && is_figure(cell) ? 1 : 0;
         }
         row.figures =
-            static_cast<double>(figures) / static_cast<double>(std::max(told, std::size_t{1}));
+            static_cast<double>(figures) / static_cast<double>(std::max(told, size_t{1}));
         rows.push_back(std::move(row));
     }
     return rows;
 }
 
 struct Width {
-    std::size_t cells = 1;
+    size_t cells = 1;
     double share = 0;  // of the rows of figures
 };
 
 /// The usual number of cells in rows of figures; of two as usual, the one that came first.
 Width usual_width(const std::vector<Parsed>& rows) {
-    std::map<std::size_t, std::pair<std::size_t, std::size_t>> counts;  // rows of it, first of them
-    std::size_t data = 0;
+    std::map<size_t, std::pair<size_t, size_t>> counts;  // rows of it, first of them
+    size_t data = 0;
     for (const Parsed& row : rows) {
         if (row.figures >= 0.5) {
             auto& [count, first] = counts.try_emplace(row.cells.size(), 0, data).first->second;
@@ -177,8 +177,8 @@ Width usual_width(const std::vector<Parsed>& rows) {
         }
     }
     Width out;
-    std::size_t most = 0;
-    std::size_t most_first = 0;
+    size_t most = 0;
+    size_t most_first = 0;
     for (const auto& [cells, counted] : counts) {
         const auto& [count, first] = counted;
         if (count > most || (count == most && first < most_first)) {
@@ -196,12 +196,12 @@ std::string hinted(std::string_view line) {
     std::string_view text = trimmed(line);
     if (text.size() >= 2 && text.front() == '"' && text.back() == '"') {
         text = text.substr(1, text.size() - 2);
-    } else if (const std::size_t at = text.size(); at >= 1 && text.back() == '=') {
+    } else if (const size_t at = text.size(); at >= 1 && text.back() == '=') {
         // a tab is white space, and trimmed away with the rest
-        const std::size_t end = static_cast<std::size_t>(text.data() - line.data()) + at;
+        const size_t end = static_cast<size_t>(text.data() - line.data()) + at;
         text = {text.data(), at + (end < line.size() && line[end] == '\t' ? 1U : 0U)};
     }
-    constexpr std::size_t named = 4;
+    constexpr size_t named = 4;
     std::string mark;
     for (const char c : text.substr(0, named)) {
         mark += static_cast<char>(c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c);
@@ -261,8 +261,8 @@ std::string without_brackets(std::string_view cell) {
 
 /// A line under the header that holds nothing but units.
 bool is_unit_line(const std::vector<std::string>& cells) {
-    std::size_t told = 0;
-    std::size_t units = 0;
+    size_t told = 0;
+    size_t units = 0;
     for (const std::string& cell : cells) {
         const std::string bare = without_brackets(cell);
         told += trimmed(bare).empty() ? 0 : 1;
@@ -272,32 +272,32 @@ bool is_unit_line(const std::vector<std::string>& cells) {
 }
 
 struct Header {
-    std::size_t header_line = 0, data_line = 1;
+    size_t header_line = 0, data_line = 1;
     std::vector<std::string> headings, units;
 };
 
-Header header_of(const std::vector<Parsed>& rows, std::size_t width) {
+Header header_of(const std::vector<Parsed>& rows, size_t width) {
     // `Rate;10` in a preamble is half a figure: data has more, where any line has
     const bool half =
         std::all_of(rows.begin(), rows.end(), [](const Parsed& row) { return row.figures <= 0.5; });
-    const auto is_data = [&](std::size_t i) {
+    const auto is_data = [&](size_t i) {
         return half ? rows[i].figures == 0.5 : rows[i].figures > 0.5;
     };
     // the first row of figures, of the usual width, that others follow
-    std::size_t first = 0;
+    size_t first = 0;
     for (; first < rows.size(); ++first) {
-        const std::size_t end = std::min(rows.size(), first + 6);
-        std::size_t follow = 0;
-        for (std::size_t i = first + 1; i < end; ++i) {
+        const size_t end = std::min(rows.size(), first + 6);
+        size_t follow = 0;
+        for (size_t i = first + 1; i < end; ++i) {
             follow += is_data(i) ? 1 : 0;
         }
-        const std::size_t next = end - first - 1;
+        const size_t next = end - first - 1;
         if (is_data(first) && rows[first].cells.size() == width &&
             (next == 0 || is_data(first + 1)) && 2 * follow >= next) {
             break;
         }
     }
-    const auto names = [&](std::size_t before) {
+    const auto names = [&](size_t before) {
         return before <= first && rows[first - before].figures < 0.5 &&
                2 * rows[first - before].cells.size() >= width;
     };
@@ -308,7 +308,7 @@ Header header_of(const std::vector<Parsed>& rows, std::size_t width) {
         out.data_line = rows.empty() ? 1 : rows.back().number + 1;
     }
     const bool units = names(1) && is_unit_line(rows[first - 1].cells) && names(2);
-    const std::size_t before = units ? 2 : 1;
+    const size_t before = units ? 2 : 1;
     if (names(before)) {
         out.header_line = rows[first - before].number;
         out.headings = rows[first - before].cells;
@@ -321,7 +321,7 @@ Header header_of(const std::vector<Parsed>& rows, std::size_t width) {
 
 /// The unit that most cells carry behind their number.
 std::string common_unit(const std::vector<std::string_view>& cells, Decimal decimal) {
-    std::map<std::string_view, std::size_t> counts;
+    std::map<std::string_view, size_t> counts;
     for (const std::string_view cell : cells) {
         const std::string_view unit = unit_named(unit_behind(cell, decimal));
         if (!unit.empty()) {
@@ -336,7 +336,7 @@ std::string common_unit(const std::vector<std::string_view>& cells, Decimal deci
     return {};
 }
 
-Column column_of(const Header& header, std::size_t place, const Layout& layout) {
+Column column_of(const Header& header, size_t place, const Layout& layout) {
     std::vector<std::string_view> cells;
     for (const std::vector<std::string>& row : layout.sample) {
         cells.push_back(place < row.size() ? std::string_view(row[place]) : std::string_view());
@@ -379,7 +379,7 @@ Layout layout_of(std::string_view head, bool whole) {
     if (!rows.empty() && rows[0].number == 1 && !hinted(lines[0].text).empty()) {
         rows.erase(rows.begin());
     }
-    const std::size_t width = usual_width(rows).cells;
+    const size_t width = usual_width(rows).cells;
     const Header header = header_of(rows, width);
     out.header_line = header.header_line;
     out.data_line = header.data_line;
@@ -395,8 +395,8 @@ Layout layout_of(std::string_view head, bool whole) {
     const DecimalFound found = decimal_of(cells);
     out.decimal = found.decimal;
     out.decimal_sure = found.sure;
-    const std::size_t count = std::max({width, header.headings.size(), std::size_t{1}});
-    for (std::size_t place = 0; place < count; ++place) {
+    const size_t count = std::max({width, header.headings.size(), size_t{1}});
+    for (size_t place = 0; place < count; ++place) {
         out.columns.push_back(column_of(header, place, out));
     }
     return out;

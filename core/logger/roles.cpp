@@ -40,8 +40,8 @@ constexpr std::array<Sign, roles.size()> signs = {{
 }};
 
 bool holds(WordList list, std::string_view word) {
-    for (std::size_t from = 0; from < list.size();) {
-        const std::size_t end = std::min(list.find(' ', from), list.size());
+    for (size_t from = 0; from < list.size();) {
+        const size_t end = std::min(list.find(' ', from), list.size());
         if (list.substr(from, end - from) == word) {
             return true;
         }
@@ -81,14 +81,14 @@ std::vector<std::string> words_of(std::string_view name) {
             return;
         }
         words.push_back(word);
-        const std::size_t letters = word.find_last_not_of("0123456789") + 1;
+        const size_t letters = word.find_last_not_of("0123456789") + 1;
         if (letters > 0 && letters < word.size()) {
             words.push_back(word.substr(0, letters));
         }
         word.clear();
     };
     char before = ' ';
-    for (std::size_t at = 0; at < name.size();) {
+    for (size_t at = 0; at < name.size();) {
         const Character next = character_at(name, at);
         at += next.bytes;
         const auto bare = without_accents(next.value);
@@ -117,7 +117,7 @@ constexpr int sure = named + measured;
 constexpr int likely = 2;
 
 int score(Role role, const Column& column) {
-    const Sign& sign = signs[static_cast<std::size_t>(role)];
+    const Sign& sign = signs[static_cast<size_t>(role)];
     const std::vector<std::string> words = words_of(column.name);
     const auto has = [&](WordList list) {
         return std::any_of(words.begin(), words.end(),
@@ -149,7 +149,7 @@ int score(Role role, const Column& column) {
     return has(sign.never) ? points - named - 1 : points;
 }
 
-std::vector<double> figures(const Layout& layout, std::size_t place) {
+std::vector<double> figures(const Layout& layout, size_t place) {
     std::vector<double> values;
     for (const std::vector<std::string>& cells : layout.sample) {
         const double value =
@@ -165,16 +165,16 @@ std::vector<double> figures(const Layout& layout, std::size_t place) {
 
 /// A clock goes on: hardly a step back, and not all one time.
 bool goes_on(const std::vector<double>& values) {
-    std::size_t back = 0;
+    size_t back = 0;
     bool on = false;
-    for (std::size_t i = 1; i < values.size(); ++i) {
+    for (size_t i = 1; i < values.size(); ++i) {
         back += values[i] < values[i - 1] ? 1 : 0;
         on = on || values[i] > values[i - 1];
     }
     return on && 50 * back <= values.size() - 1;
 }
 
-bool fits(Role role, const Layout& layout, std::size_t place) {
+bool fits(Role role, const Layout& layout, size_t place) {
     const Kind kind = layout.columns[place].kind;
     if (role == Role::time) {
         return (kind == Kind::number || kind == Kind::clock || kind == Kind::date) &&
@@ -185,7 +185,7 @@ bool fits(Role role, const Layout& layout, std::size_t place) {
 
 /// Without a name the first column that goes on like a clock.
 std::optional<Guess> first_clock(const Layout& layout) {
-    for (std::size_t place = 0; place < layout.columns.size(); ++place) {
+    for (size_t place = 0; place < layout.columns.size(); ++place) {
         if (fits(Role::time, layout, place)) {
             return Guess{place, Confidence::unsure};
         }
@@ -194,10 +194,10 @@ std::optional<Guess> first_clock(const Layout& layout) {
 }
 
 std::optional<Guess> guess(Role role, const Layout& layout, std::vector<bool>& taken) {
-    std::optional<std::size_t> best;
+    std::optional<size_t> best;
     int most = 0;
     int next = -100;  // points of the second best
-    for (std::size_t place = 0; place < layout.columns.size(); ++place) {
+    for (size_t place = 0; place < layout.columns.size(); ++place) {
         if (taken[place] || !fits(role, layout, place)) {
             continue;
         }
@@ -223,7 +223,7 @@ std::optional<Guess> guess(Role role, const Layout& layout, std::vector<bool>& t
     return out;
 }
 
-std::string_view time_unit(const Layout& layout, std::optional<std::size_t> column) {
+std::string_view time_unit(const Layout& layout, std::optional<size_t> column) {
     if (!column || layout.columns[*column].kind != Kind::number) {
         return "s";  // clock times are read as seconds
     }
@@ -234,7 +234,7 @@ std::string_view time_unit(const Layout& layout, std::optional<std::size_t> colu
     }
     const std::vector<double> values = figures(layout, *column);
     std::vector<double> steps;
-    for (std::size_t i = 1; i < values.size(); ++i) {
+    for (size_t i = 1; i < values.size(); ++i) {
         if (values[i] > values[i - 1]) {
             steps.push_back(values[i] - values[i - 1]);
         }
@@ -250,7 +250,7 @@ std::string_view time_unit(const Layout& layout, std::optional<std::size_t> colu
     return usual >= 5 && whole ? "ms" : "s";
 }
 
-std::string_view throttle_unit(const Layout& layout, std::optional<std::size_t> column) {
+std::string_view throttle_unit(const Layout& layout, std::optional<size_t> column) {
     if (!column) {
         return "pct";
     }
@@ -304,14 +304,14 @@ ByRole<Guess> guess_roles(const Layout& layout) {
     std::vector<bool> taken(layout.columns.size(), false);
     ByRole<Guess> out;
     for (const Role role : roles) {
-        out[static_cast<std::size_t>(role)] = guess(role, layout, taken);
+        out[static_cast<size_t>(role)] = guess(role, layout, taken);
     }
     return out;
 }
 
-Units guess_units(const Layout& layout, const ByRole<std::size_t>& columns) {
+Units guess_units(const Layout& layout, const ByRole<size_t>& columns) {
     const auto is = [&](Role role, std::string_view unit) {
-        const auto column = columns[static_cast<std::size_t>(role)];
+        const auto column = columns[static_cast<size_t>(role)];
         return column && layout.columns[*column].unit == unit;
     };
     return {.time = time_unit(layout, columns[0]),

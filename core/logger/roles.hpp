@@ -25,7 +25,7 @@ enum class Confidence { unsure, likely, sure };
 std::string_view confidence_name(Confidence confidence);
 
 struct Guess {
-    std::size_t column = 0;  // counted from 0
+    size_t column = 0;  // counted from 0
     Confidence confidence = Confidence::unsure;
 };
 
@@ -41,6 +41,6 @@ struct Units {
 };
 
 /// The units of the columns chosen: as told in the file, else by the size of the figures.
-Units guess_units(const Layout& layout, const ByRole<std::size_t>& columns);
+Units guess_units(const Layout& layout, const ByRole<size_t>& columns);
 
 }  // namespace hotband::logger

@@ -9,11 +9,11 @@
 namespace hotband::logger {
 namespace {
 
-constexpr std::size_t most_named = 5;
-constexpr std::size_t most_example = 40;  // characters
+constexpr size_t most_named = 5;
+constexpr size_t most_example = 40;  // characters
 constexpr double day_s = 86400;
 
-void name(NamedLines& named, std::size_t line) {
+void name(NamedLines& named, size_t line) {
     ++named.count;
     if (named.first_lines.size() < most_named) {
         named.first_lines.push_back(line);
@@ -22,13 +22,13 @@ void name(NamedLines& named, std::size_t line) {
 
 }  // namespace
 
-TableReader::TableReader(const Layout& layout, std::vector<std::size_t> columns)
+TableReader::TableReader(const Layout& layout, std::vector<size_t> columns)
     : layout_(layout),
       columns_(std::move(columns)),
       lines_(layout.encoding),
       last_(columns_.size(), std::numeric_limits<double>::quiet_NaN()),
       days_(columns_.size(), 0) {
-    for (const std::size_t column : columns_) {
+    for (const size_t column : columns_) {
         needed_ = std::max(needed_, column + 1);
         table_.unreadable.push_back({.column = column, .lines = {}, .examples = {}});
     }
@@ -49,8 +49,8 @@ void TableReader::take(std::string_view line) {
     }
     ++table_.rows;
     table_.lines.push_back(static_cast<std::uint32_t>(line_));
-    for (std::size_t i = 0; i < columns_.size(); ++i) {
-        const std::size_t place = columns_[i];
+    for (size_t i = 0; i < columns_.size(); ++i) {
+        const size_t place = columns_[i];
         const std::string_view cell =
             place < cells_.size() ? std::string_view(cells_[place]) : std::string_view();
         const Kind kind =

@@ -14,12 +14,12 @@ namespace hotband::logger {
 
 /// Lines with something wrong, the first few by number (counted from 1, as an editor shows them).
 struct NamedLines {
-    std::size_t count = 0;
-    std::vector<std::size_t> first_lines;
+    size_t count = 0;
+    std::vector<size_t> first_lines;
 };
 
 struct Unreadable {
-    std::size_t column = 0;  // place in the file
+    size_t column = 0;  // place in the file
     NamedLines lines;
     std::vector<std::string> examples;  // the first cells that could not be read, as they stand
 };
@@ -27,32 +27,32 @@ struct Unreadable {
 struct Table {
     /// Row by row, a number for each chosen column in the order asked for; NaN where there is none.
     std::vector<double> numbers;
-    std::size_t rows = 0;
+    size_t rows = 0;
     std::vector<std::uint32_t> lines;  // of each row in the file, counted from 1
     std::vector<Unreadable> unreadable;
     NamedLines short_lines;       // with fewer cells than the columns chosen need
-    std::size_t empty_lines = 0;  // they are no rows
+    size_t empty_lines = 0;  // they are no rows
 };
 
 /// Reads the chosen columns (places counted from 0) of every line of data.
 class TableReader {
  public:
-    TableReader(const Layout& layout, std::vector<std::size_t> columns);
+    TableReader(const Layout& layout, std::vector<size_t> columns);
 
     /// The file's next bytes.
     void add(std::string_view piece);
     /// Rows so far.
-    std::size_t rows() const { return table_.rows; }
+    size_t rows() const { return table_.rows; }
     Table finish();
 
  private:
     void take(std::string_view line);
 
     const Layout& layout_;
-    std::vector<std::size_t> columns_;
-    std::size_t needed_ = 0;
+    std::vector<size_t> columns_;
+    size_t needed_ = 0;
     Lines lines_;
-    std::size_t line_ = 0;
+    size_t line_ = 0;
     std::vector<std::string> cells_;
     std::vector<double> last_;  // of clock times, for those that go on past midnight
     std::vector<double> days_;

@@ -46,8 +46,8 @@ Encoding encoding_of(std::string_view head) {
     if (head.substr(0, 2) == "\xFE\xFF") {
         return Encoding::utf_16be;
     }
-    std::size_t zeros[2] = {0, 0};
-    for (std::size_t i = 0; i < head.size(); ++i) {
+    size_t zeros[2] = {0, 0};
+    for (size_t i = 0; i < head.size(); ++i) {
         zeros[i % 2] += head[i] == '\0' ? 1 : 0;
     }
     // text of a log in UTF-16 is ASCII mostly: every second byte is zero
@@ -200,8 +200,8 @@ std::vector<std::string> head_lines(std::string_view head, Encoding encoding, bo
     return lines;
 }
 
-Character character_at(std::string_view text, std::size_t at) {
-    const auto byte = [&](std::size_t i) -> char32_t {
+Character character_at(std::string_view text, size_t at) {
+    const auto byte = [&](size_t i) -> char32_t {
         return at + i < text.size() ? static_cast<unsigned char>(text[at + i]) & 0x3F : 0;
     };
     const auto first = static_cast<unsigned char>(text[at]);
@@ -232,7 +232,7 @@ std::string_view trimmed(std::string_view text) {
         text.remove_prefix(std::min(c.bytes, text.size()));
     }
     while (!text.empty()) {
-        std::size_t at = text.size() - 1;
+        size_t at = text.size() - 1;
         while (at > 0 && (static_cast<unsigned char>(text[at]) & 0xC0) == 0x80) {
             --at;
         }
@@ -244,8 +244,8 @@ std::string_view trimmed(std::string_view text) {
     return text;
 }
 
-std::size_t length_of(std::string_view text) {
-    std::size_t length = 0;
+size_t length_of(std::string_view text) {
+    size_t length = 0;
     for (const char c : text) {
         const auto byte = static_cast<unsigned char>(c);
         length += (byte & 0xC0) != 0x80 ? 1 : 0;
@@ -254,11 +254,11 @@ std::size_t length_of(std::string_view text) {
     return length;
 }
 
-std::string_view first_of(std::string_view text, std::size_t length) {
-    std::size_t at = 0;
+std::string_view first_of(std::string_view text, size_t length) {
+    size_t at = 0;
     while (at < text.size() && length > 0) {
         const Character c = character_at(text, at);
-        const std::size_t units = c.value > 0xFFFF ? 2 : 1;
+        const size_t units = c.value > 0xFFFF ? 2 : 1;
         if (units > length) {
             break;
         }

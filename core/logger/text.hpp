@@ -18,7 +18,7 @@ enum class Encoding { utf_8, utf_16le, utf_16be, windows_1252 };
 std::string_view encoding_name(Encoding encoding);
 
 /// Bytes that tell the encoding and the layout.
-inline constexpr std::size_t head_bytes = std::size_t{256} * 1024;
+inline constexpr size_t head_bytes = size_t{256} * 1024;
 
 /// By the byte order mark, else by zero bytes (UTF-16), else by whether it is UTF-8 at all.
 Encoding encoding_of(std::string_view head);
@@ -79,9 +79,9 @@ class Lines {
  private:
     template <class F>
     void cut(bool whole, F&& take) {
-        std::size_t from = 0;
+        size_t from = 0;
         for (;;) {
-            const std::size_t at = rest_.find_first_of("\r\n", std::max(from, searched_));
+            const size_t at = rest_.find_first_of("\r\n", std::max(from, searched_));
             searched_ = std::min(at, rest_.size());
             // the second half of a break may be in the next piece
             if (at == rest_.npos || (!whole && rest_[at] == '\r' && at + 1 == rest_.size())) {
@@ -97,7 +97,7 @@ class Lines {
 
     Decoder decoder_;
     std::string rest_;
-    std::size_t searched_ = 0;  // of it: no break stands before that
+    size_t searched_ = 0;  // of it: no break stands before that
 };
 
 /// The lines of a file's head; the last one only if the head is the whole file.
@@ -108,9 +108,9 @@ std::vector<std::string> head_lines(std::string_view head, Encoding encoding, bo
 /// The character that starts at `at` (text is well-formed) and its bytes.
 struct Character {
     char32_t value;
-    std::size_t bytes;
+    size_t bytes;
 };
-Character character_at(std::string_view text, std::size_t at);
+Character character_at(std::string_view text, size_t at);
 
 /// Appends a character.
 void append(std::string& text, char32_t character);
@@ -122,9 +122,9 @@ bool is_space(char32_t character);
 std::string_view trimmed(std::string_view text);
 
 /// Its characters, those beyond 16 bits counted twice, as limits of length are meant here.
-std::size_t length_of(std::string_view text);
+size_t length_of(std::string_view text);
 
 /// The first characters of a text up to that length.
-std::string_view first_of(std::string_view text, std::size_t length);
+std::string_view first_of(std::string_view text, size_t length);
 
 }  // namespace hotband::logger

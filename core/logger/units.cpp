@@ -34,7 +34,7 @@ constexpr Spelling spellings[] = {
 /// One letter is a unit only as it is written by the rules.
 constexpr std::string_view letters[] = {"s", "C", "F", "A", "V", "W", "m", "K", "g"};
 
-constexpr std::size_t most_name = 80;
+constexpr size_t most_name = 80;
 
 std::string small(std::string_view text) {
     std::string out(text);
@@ -47,7 +47,7 @@ std::string small(std::string_view text) {
 /// Runs of white space as one space, none at the ends.
 std::string single_spaced(std::string_view text) {
     std::string out;
-    for (std::size_t at = 0; at < text.size();) {
+    for (size_t at = 0; at < text.size();) {
         const Character c = character_at(text, at);
         if (!is_space(c.value)) {
             out += text.substr(at, c.bytes);
@@ -71,8 +71,8 @@ std::optional<Parted> in_brackets(std::string_view text) {
         return {};
     }
     const std::string_view inner = text.substr(0, text.size() - 1);
-    const std::size_t closed = inner.find_last_of(closes);
-    const std::size_t open = inner.find_first_of(opens, closed == inner.npos ? 0 : closed + 1);
+    const size_t closed = inner.find_last_of(closes);
+    const size_t open = inner.find_first_of(opens, closed == inner.npos ? 0 : closed + 1);
     if (open == inner.npos) {
         return {};
     }
@@ -82,9 +82,9 @@ std::optional<Parted> in_brackets(std::string_view text) {
 
 // `t/ms`, `speed / m/s`
 std::optional<Parted> behind_slash(std::string_view text) {
-    for (std::size_t at = text.find('/', 1); at != text.npos; at = text.find('/', at + 1)) {
+    for (size_t at = text.find('/', 1); at != text.npos; at = text.find('/', at + 1)) {
         const std::string_view unit = trimmed(text.substr(at + 1));
-        const std::size_t slash = unit.find('/');
+        const size_t slash = unit.find('/');
         const bool one = slash == unit.npos || (slash > 0 && slash + 1 < unit.size() &&
                                                 unit.find('/', slash + 1) == unit.npos);
         if (!unit.empty() && one && unit.find(' ') == unit.npos) {
@@ -97,11 +97,11 @@ std::optional<Parted> behind_slash(std::string_view text) {
 // `esc_C`, `Voltage, mV`
 std::optional<Parted> last_word(std::string_view text) {
     constexpr std::string_view separators = " _,;:-";
-    const std::size_t parted = text.find_last_of(separators);
+    const size_t parted = text.find_last_of(separators);
     if (parted == text.npos || parted == 0 || parted + 1 == text.size()) {
         return {};
     }
-    const std::size_t end = text.find_last_not_of(separators, parted);
+    const size_t end = text.find_last_not_of(separators, parted);
     return Parted{text.substr(0, end == text.npos ? 1 : end + 1), text.substr(parted + 1)};
 }
 
@@ -109,8 +109,8 @@ std::optional<Parted> last_word(std::string_view text) {
 std::optional<Parted> behind_sign(std::string_view text) {
     const bool scale =
         !text.empty() && std::string_view("CFcf").find(text.back()) != std::string_view::npos;
-    const auto ends_at = [&](std::string_view sign, std::size_t end) -> std::optional<Parted> {
-        const std::size_t from = end - std::min(end, sign.size());
+    const auto ends_at = [&](std::string_view sign, size_t end) -> std::optional<Parted> {
+        const size_t from = end - std::min(end, sign.size());
         if (from == 0 || text.substr(from, end - from) != sign) {
             return {};
         }

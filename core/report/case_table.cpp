@@ -9,11 +9,11 @@ namespace {
 using enum Presence;
 
 constexpr double kAbsoluteZero_C = -273.15;
-constexpr std::size_t kMostCases = 20000;
+constexpr size_t most_cases = 20000;
 
 const FieldTable<CycleCase>& cycle_table() {
     using C = CycleCase;
-    static constexpr Field<CycleCase> kRows[] = {
+    static constexpr Field<CycleCase> rows[] = {
         {{.key = "mode", .presence = required, .choices = {"active", "diode"}}, to<&C::mode>()},
         {{.key = "Voc", .presence = required, .unit = "V", .least = 0}, to<&C::Voc>()},
         {{.key = "R_src", .presence = required, .unit = "Ohm", .least = 0}, to<&C::R_src>()},
@@ -31,7 +31,7 @@ const FieldTable<CycleCase>& cycle_table() {
         {{.key = "D", .presence = required, .least = 0, .most = 1}, to<&C::D>()},
         {{.key = "f", .presence = required, .unit = "Hz", .least = 0, .above = true}, to<&C::f>()},
     };
-    static const FieldTable<CycleCase> table(kRows);
+    static const FieldTable<CycleCase> table(rows);
     return table;
 }
 
@@ -43,7 +43,7 @@ struct HeatTold {
 
 const FieldTable<HeatPart>& heat_part_table() {
     using P = HeatPart;
-    static constexpr Field<HeatPart> kRows[] = {
+    static constexpr Field<HeatPart> rows[] = {
         {{.key = "t_end", .presence = required, .unit = "s", .least = 0, .above = true},
          to<&P::t_end>()},
         {{.key = "P0", .presence = required, .unit = "W"}, to<&P::P0>()},
@@ -55,14 +55,14 @@ const FieldTable<HeatPart>& heat_part_table() {
           .above = true},
          to<&P::T_amb>()},
     };
-    static const FieldTable<HeatPart> table(kRows);
+    static const FieldTable<HeatPart> table(rows);
     return table;
 }
 
 const FieldTable<HeatTold>& heat_table() {
     using H = HeatCase;
     constexpr auto heat = &HeatTold::heat;
-    static constexpr Field<HeatTold> kRows[] = {
+    static constexpr Field<HeatTold> rows[] = {
         {{.key = "Cj", .presence = required, .unit = "J/K", .least = 0, .above = true},
          to<heat, &H::Cj>()},
         {{.key = "Cb", .presence = required, .unit = "J/K", .least = 0, .above = true},
@@ -94,7 +94,7 @@ const FieldTable<HeatTold>& heat_table() {
         {{.key = "times", .presence = required, .unit = "s", .least = 0, .most_count = 100000},
          to<heat, &H::times>()},
     };
-    static const FieldTable<HeatTold> table(kRows);
+    static const FieldTable<HeatTold> table(rows);
     return table;
 }
 
@@ -107,7 +107,7 @@ void refuse_missing_diode(const Json& json, const std::string& path, std::string
 
 CycleCase read_cycle(const Json& json, const std::string& path, Problems& problems) {
     CycleCase c;
-    const std::size_t problems_before = problems.count();
+    const size_t problems_before = problems.count();
     read_object(json, cycle_table().fields(), c, path, problems);
     const Json* mode = find(json, "mode");
     if (mode != nullptr && *mode == Json{std::string("diode")}) {
@@ -128,12 +128,12 @@ CycleCase read_cycle(const Json& json, const std::string& path, Problems& proble
 
 HeatCase read_heat(const Json& json, const std::string& path, Problems& problems) {
     HeatTold read;
-    const std::size_t problems_before = problems.count();
+    const size_t problems_before = problems.count();
     read_object(json, heat_table().fields(), read, path, problems);
     HeatCase& heat = read.heat;
     if (problems.count() != problems_before) return heat;
-    for (std::size_t i = 0; i < heat.T_init.size(); ++i) heat.T_init[i] = read.T_init[i];
-    for (std::size_t i = 1; i < heat.schedule.size(); ++i) {
+    for (size_t i = 0; i < heat.T_init.size(); ++i) heat.T_init[i] = read.T_init[i];
+    for (size_t i = 1; i < heat.schedule.size(); ++i) {
         if (heat.schedule[i].t_end > heat.schedule[i - 1].t_end) continue;
         problems.push_back({path_join(path_join(path_join(path, "schedule"), i), "t_end"),
                             number_text(heat.schedule[i].t_end) +
@@ -141,7 +141,7 @@ HeatCase read_heat(const Json& json, const std::string& path, Problems& problems
                                 number_text(heat.schedule[i - 1].t_end) + " s"});
     }
     const double end = heat.schedule.back().t_end;
-    for (std::size_t i = 0; i < heat.times.size(); ++i) {
+    for (size_t i = 0; i < heat.times.size(); ++i) {
         if (heat.times[i] <= end) continue;
         problems.push_back({path_join(path_join(path, "times"), i),
                             number_text(heat.times[i]) + " is after the schedule's end, " +
@@ -158,13 +158,13 @@ Result<Cases<Case>> parse_cases(std::string_view text, Read read) {
     Cases<Case> out;
     if (const JsonList* list = json->as<JsonList>()) {
         out.is_array = true;
-        if (list->size() > kMostCases) {
+        if (list->size() > most_cases) {
             problems.push_back({"JSON", "holds " + std::to_string(list->size()) +
                                             " cases, more than the most accepted, " +
-                                            std::to_string(kMostCases)});
+                                            std::to_string(most_cases)});
             return problems;
         }
-        for (std::size_t i = 0; i < list->size(); ++i) {
+        for (size_t i = 0; i < list->size(); ++i) {
             out.cases.push_back(read((*list)[i], path_join("", i), problems));
         }
     } else {

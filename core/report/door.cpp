@@ -67,7 +67,7 @@ Result<std::string> answer_cases(const Cases<Case>& asked, F&& each) {
     if (asked.is_array) {
         w.begin('[');
     }
-    for (std::size_t i = 0; i < asked.cases.size(); ++i) {
+    for (size_t i = 0; i < asked.cases.size(); ++i) {
         if (const char* reason = each(w, asked.cases[i])) {
             unsolved.push_back({asked.is_array ? path_join("", i) : "", reason});
         }

@@ -52,10 +52,10 @@ Result<std::string> unlink_text(std::string_view link);
 /// `measured` is a row of the setup's `measured` as it stands, but for a `throttle_pct` of null
 /// where neither log nor setup tells it, and for `problems`, which name what a setup would refuse.
 /// `history` is null without a setup, a temperature and a current (or, but for rotors, a throttle).
-Result<std::string> log_text(std::span<const double> table, std::size_t columns,
+Result<std::string> log_text(std::span<const double> table, size_t columns,
                              std::string_view options_json);
 
-inline constexpr std::size_t most_log_bytes = 256'000'000;
+inline constexpr size_t most_log_bytes = 256'000'000;
 
 /// A logger's file as it is (text with a column for each figure, in whichever dialect) -> what
 /// `log_text` answers, damaged rows also by their lines in the file (`first_lines`), and before it

@@ -14,7 +14,7 @@ using enum Presence;
 const FieldTable<LogAsk>& ask_table() {
     using A = LogAsk;
     constexpr double last = static_cast<double>(most_log_columns - 1);
-    static constexpr Field<LogAsk> kRows[] = {
+    static constexpr Field<LogAsk> rows[] = {
         {{.key = "columns.time_s",
           .type = FieldType::integer,
           .presence = told,
@@ -61,7 +61,7 @@ const FieldTable<LogAsk>& ask_table() {
         {{.key = "throttle_ends", .presence = told, .least_count = 2, .most_count = 2},
          to<&A::throttle_ends>()},
     };
-    static const FieldTable<LogAsk> table(kRows);
+    static const FieldTable<LogAsk> table(rows);
     return table;
 }
 
@@ -85,7 +85,7 @@ std::optional<Json> take(Json& json, std::string_view key) {
     return value;
 }
 
-void check_columns(const LogAsk& ask, std::size_t columns, Problems& problems) {
+void check_columns(const LogAsk& ask, size_t columns, Problems& problems) {
     struct Place {
         const char* key;
         std::optional<double> place;
@@ -112,7 +112,7 @@ void check_columns(const LogAsk& ask, std::size_t columns, Problems& problems) {
 
 }  // namespace
 
-Result<LogAsked> read_log_ask(Json options, std::size_t columns) {
+Result<LogAsked> read_log_ask(Json options, size_t columns) {
     Problems problems;
     drop_nulls(options);
     if (JsonObject* object = options.as<JsonObject>()) {
@@ -132,7 +132,7 @@ Result<LogAsked> read_log_ask(Json options, std::size_t columns) {
             out.setup = std::move(*std::get_if<Setup>(&read));
         }
     }
-    const std::size_t before = problems.count();
+    const size_t before = problems.count();
     read_object(options, ask_table().fields(), out.ask, "", problems);
     if (problems.count() == before) check_columns(out.ask, columns, problems);
     if (!problems.empty()) return problems;
@@ -180,12 +180,12 @@ Line percent_of(const LogAsk& a) {
     return {-none * factor, factor};
 }
 
-std::vector<double> column_of(std::span<const double> table, std::size_t columns,
+std::vector<double> column_of(std::span<const double> table, size_t columns,
                               std::optional<double> place, Line line) {
     std::vector<double> out;
     if (!place) return out;
     out.reserve(table.size() / columns);
-    for (std::size_t i = static_cast<std::size_t>(*place); i < table.size(); i += columns) {
+    for (size_t i = static_cast<size_t>(*place); i < table.size(); i += columns) {
         out.push_back(line.zero + line.factor * table[i]);
     }
     return out;
@@ -193,7 +193,7 @@ std::vector<double> column_of(std::span<const double> table, std::size_t columns
 
 }  // namespace
 
-Log log_of(std::span<const double> table, std::size_t columns, const LogAsk& a) {
+Log log_of(std::span<const double> table, size_t columns, const LogAsk& a) {
     const bool fahrenheit = a.temperature_unit == TemperatureUnit::fahrenheit;
     const auto column = [&](std::optional<double> place, Line line) {
         return column_of(table, columns, place, line);
@@ -205,7 +205,7 @@ Log log_of(std::span<const double> table, std::size_t columns, const LogAsk& a) 
             column(a.esc, fahrenheit ? Line{-32 / 1.8, 1 / 1.8} : Line{}),
             column(a.rpm, Line{})};
     if (!a.time) {
-        for (std::size_t i = 0; i < table.size() / columns; ++i) {
+        for (size_t i = 0; i < table.size() / columns; ++i) {
             log.time_s.push_back(static_cast<double>(i) * *a.row_s);
         }
     }

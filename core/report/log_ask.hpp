@@ -12,8 +12,8 @@
 
 namespace hotband {
 
-inline constexpr std::size_t most_log_rows = 4'000'000;
-inline constexpr std::size_t most_log_columns = 1000;
+inline constexpr size_t most_log_rows = 4'000'000;
+inline constexpr size_t most_log_columns = 1000;
 
 enum class TimeUnit { seconds, milliseconds, microseconds, minutes };
 enum class TemperatureUnit { celsius, fahrenheit };
@@ -39,9 +39,9 @@ struct LogAsked {
 };
 
 /// Reads the options for a table of so many columns.
-Result<LogAsked> read_log_ask(Json options, std::size_t columns);
+Result<LogAsked> read_log_ask(Json options, size_t columns);
 
 /// The table's columns, row-major, as a log in our units.
-Log log_of(std::span<const double> table, std::size_t columns, const LogAsk& ask);
+Log log_of(std::span<const double> table, size_t columns, const LogAsk& ask);
 
 }  // namespace hotband

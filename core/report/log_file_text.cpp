@@ -18,17 +18,17 @@ namespace {
 
 using namespace logger;
 
-constexpr std::size_t piece_bytes = 1 << 20;
+constexpr size_t piece_bytes = 1 << 20;
 
 Problems no_log(std::string text) { return {{"log", std::move(text)}}; }
 
-std::optional<std::size_t>& place_of(ByRole<std::size_t>& places, Role role) {
-    return places[static_cast<std::size_t>(role)];
+std::optional<size_t>& place_of(ByRole<size_t>& places, Role role) {
+    return places[static_cast<size_t>(role)];
 }
 
 /// What was told wins over what is guessed; a column that is told to be one thing is no other.
 struct Choice {
-    ByRole<std::size_t> places;
+    ByRole<size_t> places;
     ByRole<Guess> guesses;  // those that were taken
 };
 
@@ -36,9 +36,9 @@ Choice choose(const Layout& layout, const Json& options) {
     Choice out;
     out.guesses = guess_roles(layout);
     // without a clock of its own the log runs by its rows; a clock is nothing else besides
-    auto& clock = out.guesses[static_cast<std::size_t>(Role::time)];
+    auto& clock = out.guesses[static_cast<size_t>(Role::time)];
     for (const Role role : roles) {
-        const auto& guess = out.guesses[static_cast<std::size_t>(role)];
+        const auto& guess = out.guesses[static_cast<size_t>(role)];
         if (role != Role::time && clock && guess && guess->column == clock->column) {
             clock.reset();
         }
@@ -48,19 +48,19 @@ Choice choose(const Layout& layout, const Json& options) {
     }
     std::vector<double> told;
     for (const Role role : roles) {
-        auto& guess = out.guesses[static_cast<std::size_t>(role)];
+        auto& guess = out.guesses[static_cast<size_t>(role)];
         if (const Json* column = find(options, path_join("columns", role_name(role)))) {
             guess.reset();
             const double* place = column->as<double>();
             if (place != nullptr && *place == std::floor(*place) && *place >= 0 &&
                 *place < static_cast<double>(layout.columns.size())) {
-                place_of(out.places, role) = static_cast<std::size_t>(*place);
+                place_of(out.places, role) = static_cast<size_t>(*place);
                 told.push_back(*place);
             }
         }
     }
     for (const Role role : roles) {
-        auto& guess = out.guesses[static_cast<std::size_t>(role)];
+        auto& guess = out.guesses[static_cast<size_t>(role)];
         if (guess &&
             std::find(told.begin(), told.end(), static_cast<double>(guess->column)) != told.end()) {
             guess.reset();
@@ -75,7 +75,7 @@ Choice choose(const Layout& layout, const Json& options) {
 /// The options with the guesses filled in.
 Json filled(Json options, const Choice& choice, const Units& units) {
     for (const Role role : roles) {
-        if (const auto& guess = choice.guesses[static_cast<std::size_t>(role)]) {
+        if (const auto& guess = choice.guesses[static_cast<size_t>(role)]) {
             put(options, path_join("columns", role_name(role)),
                 Json(static_cast<double>(guess->column)));
         }
@@ -97,7 +97,7 @@ Json filled(Json options, const Choice& choice, const Units& units) {
 
 void write_lines(Writer& w, const NamedLines& lines) {
     w.pair("count", static_cast<double>(lines.count)).key("first_lines").begin('[');
-    for (const std::size_t line : lines.first_lines) {
+    for (const size_t line : lines.first_lines) {
         w.value(static_cast<double>(line));
     }
     w.end(']');
@@ -124,13 +124,13 @@ std::string file_json(const Layout& layout, const Choice& choice, const Json& op
     }
     w.end(']').key("roles").begin('{');
     for (const Role role : roles) {
-        const auto place = choice.places[static_cast<std::size_t>(role)];
+        const auto place = choice.places[static_cast<size_t>(role)];
         w.key(role_name(role));
         if (!place) {
             w.raw("null");
             continue;
         }
-        const auto& guess = choice.guesses[static_cast<std::size_t>(role)];
+        const auto& guess = choice.guesses[static_cast<size_t>(role)];
         w.begin('{')
             .pair("column", static_cast<double>(*place))
             .pair("name", std::string_view(layout.columns[*place].name))
@@ -161,9 +161,9 @@ std::string file_json(const Layout& layout, const Choice& choice, const Json& op
 }
 
 /// The place of a file's column among those read.
-void to_table(std::optional<double>& place, const std::vector<std::size_t>& read) {
+void to_table(std::optional<double>& place, const std::vector<size_t>& read) {
     if (place) {
-        const auto at = std::find(read.begin(), read.end(), static_cast<std::size_t>(*place));
+        const auto at = std::find(read.begin(), read.end(), static_cast<size_t>(*place));
         place = static_cast<double>(at - read.begin());
     }
 }
@@ -211,21 +211,21 @@ Result<std::string> log_file_text(std::string_view bytes, std::string_view optio
             "holds no column that shows itself as throttle, current, voltage or ESC temperature; "
             "tell which are (columns)");
     }
-    std::vector<std::size_t> places;
+    std::vector<size_t> places;
     for (const auto& place : choice.places) {
         if (place && std::find(places.begin(), places.end(), *place) == places.end()) {
             places.push_back(*place);
         }
     }
     TableReader reader(layout, places);
-    for (std::size_t at = 0; at < bytes.size(); at += piece_bytes) {
+    for (size_t at = 0; at < bytes.size(); at += piece_bytes) {
         reader.add(bytes.substr(at, piece_bytes));
         if (reader.rows() > most_log_rows) {
             return no_log("has more than 4000000 rows");
         }
     }
     const Table table = reader.finish();
-    if (ask.time && layout.columns[static_cast<std::size_t>(*ask.time)].kind != Kind::number) {
+    if (ask.time && layout.columns[static_cast<size_t>(*ask.time)].kind != Kind::number) {
         ask.time_unit = TimeUnit::seconds;
     }
     for (auto* place : {&ask.time, &ask.throttle, &ask.current, &ask.voltage, &ask.esc, &ask.rpm}) {

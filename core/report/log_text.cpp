@@ -63,7 +63,7 @@ Problems row_problems(const Json& row) {
 }
 
 // Seconds since the session began: a logger's own clock may be the day's, or the century's.
-double into_session(const CleanLog& log, std::size_t session, double t) {
+double into_session(const CleanLog& log, size_t session, double t) {
     return t - log.samples[log.sessions[session].first].begin_s;
 }
 
@@ -87,11 +87,11 @@ void write_damage(Writer& w, const CleanLog& log, std::span<const std::uint32_t>
             .pair("count", static_cast<double>(d.count))
             .key("first_rows")
             .begin('[');
-        for (const std::size_t row : d.first_rows) w.value(static_cast<double>(row));
+        for (const size_t row : d.first_rows) w.value(static_cast<double>(row));
         w.end(']');
         if (!lines.empty()) {
             w.key("first_lines").begin('[');
-            for (const std::size_t row : d.first_rows) {
+            for (const size_t row : d.first_rows) {
                 w.value(static_cast<double>(lines[row]));
             }
             w.end(']');
@@ -275,7 +275,7 @@ std::string log_answer(const Log& columns, const std::optional<Setup>& setup,
     return w.take();
 }
 
-Result<std::string> log_text(std::span<const double> table, std::size_t columns,
+Result<std::string> log_text(std::span<const double> table, size_t columns,
                              std::string_view options_json) {
     if (columns == 0 || columns > most_log_columns || table.size() % columns != 0) {
         return Problems{{"table", "must be whole rows of 1 to 1000 columns, not " +

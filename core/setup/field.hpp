@@ -37,14 +37,14 @@ class Words {
     }
     constexpr const std::string_view* begin() const { return words_.data(); }
     constexpr const std::string_view* end() const { return words_.data() + count_; }
-    constexpr std::size_t size() const { return count_; }
+    constexpr size_t size() const { return count_; }
     constexpr bool empty() const { return count_ == 0; }
-    constexpr std::string_view operator[](std::size_t index) const { return words_[index]; }
+    constexpr std::string_view operator[](size_t index) const { return words_[index]; }
 
  private:
-    static constexpr std::size_t kMost = 6;  // more do not compile
-    std::array<std::string_view, kMost> words_ = {};
-    std::size_t count_ = 0;
+    static constexpr size_t most = 6;  // more do not compile
+    std::array<std::string_view, most> words_ = {};
+    size_t count_ = 0;
 };
 
 /// The data of one row.
@@ -64,8 +64,8 @@ struct FieldInfo {
     bool above = false;  // `least` itself is not accepted
     bool even = false;   // integers: odd ones are refused
 
-    std::size_t least_count = 0;  // how many numbers or rows
-    std::size_t most_count = 0;
+    size_t least_count = 0;  // how many numbers or rows
+    size_t most_count = 0;
 
     Words choices = {};  // their order is permanent: the share link keeps the index
     bool quick = false;  // one of the page's quick questions
@@ -86,8 +86,8 @@ struct FieldInfo {
 /// An enum member as the index of its choice.
 template <class Owner>
 struct ChoiceAccess {
-    std::size_t (*get)(const Owner&);
-    void (*set)(Owner&, std::size_t);
+    size_t (*get)(const Owner&);
+    void (*set)(Owner&, size_t);
 };
 
 /// A list member whose elements have a table of their own.
@@ -139,8 +139,8 @@ constexpr auto to() {
     using Member = std::remove_reference_t<decltype(at<Path...>(std::declval<Owner&>()))>;
     if constexpr (std::is_enum_v<Member>) {
         return Access<Owner>(ChoiceAccess<Owner>{
-            [](const Owner& owner) { return static_cast<std::size_t>(at<Path...>(owner)); },
-            [](Owner& owner, std::size_t index) {
+            [](const Owner& owner) { return static_cast<size_t>(at<Path...>(owner)); },
+            [](Owner& owner, size_t index) {
                 at<Path...>(owner) = static_cast<Member>(index);
             }});
     } else {
@@ -150,7 +150,7 @@ constexpr auto to() {
 }
 
 /// Access to one place of an array.
-template <class Array, std::size_t Index>
+template <class Array, size_t Index>
 constexpr auto to_place() {
     using Member = typename Array::value_type;
     return Access<Array>(

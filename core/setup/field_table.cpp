@@ -13,12 +13,12 @@ namespace hotband {
 namespace {
 
 using enum Presence;
-constexpr FieldType kInteger = FieldType::integer;
+constexpr FieldType integer = FieldType::integer;
 
 // Rows are set by hand, one below the other, to read as a table.
 // clang-format off
 
-constexpr Field<ThrottlePoint> kPointRows[] = {
+constexpr Field<ThrottlePoint> point_rows[] = {
     {{.key = "throttle_pct", .code = "TH", .presence = required, .unit = "%", .least = 0,
       .most = 100, .above = true,
       .label = "Throttle",
@@ -36,11 +36,11 @@ constexpr Field<ThrottlePoint> kPointRows[] = {
 };
 
 const FieldTable<ThrottlePoint>& point_table() {
-    static const FieldTable<ThrottlePoint> table(kPointRows);
+    static const FieldTable<ThrottlePoint> table(point_rows);
     return table;
 }
 
-constexpr Field<FlightPart> kPartRows[] = {
+constexpr Field<FlightPart> part_rows[] = {
     {{.key = "throttle_pct", .code = "TH", .presence = required, .unit = "%", .least = 0,
       .most = 250,
       .label = "Throttle",
@@ -67,13 +67,13 @@ constexpr Field<FlightPart> kPartRows[] = {
 };
 
 const FieldTable<FlightPart>& part_table() {
-    static const FieldTable<FlightPart> table(kPartRows);
+    static const FieldTable<FlightPart> table(part_rows);
     return table;
 }
 
 using Sample = std::array<double, 2>;
 
-constexpr Field<Sample> kSampleRows[] = {
+constexpr Field<Sample> sample_rows[] = {
     {{.key = "t_s", .code = "TS", .presence = required, .unit = "s", .least = 0, .most = 36000,
       .label = "Time",
       .help = "Time since the start of the hold."},
@@ -86,11 +86,11 @@ constexpr Field<Sample> kSampleRows[] = {
 };
 
 const FieldTable<Sample>& sample_table() {
-    static const FieldTable<Sample> table(kSampleRows);
+    static const FieldTable<Sample> table(sample_rows);
     return table;
 }
 
-constexpr Field<MeasuredRow> kMeasuredRows[] = {
+constexpr Field<MeasuredRow> measured_rows[] = {
     {{.key = "kind", .code = "KI", .choices = {"hold", "flight"},
       .label = "Kind",
       .help = "A bench run at one throttle, or a reading taken right after a flight as "
@@ -166,11 +166,11 @@ constexpr Field<MeasuredRow> kMeasuredRows[] = {
 };
 
 const FieldTable<MeasuredRow>& measured_table() {
-    static const FieldTable<MeasuredRow> table(kMeasuredRows);
+    static const FieldTable<MeasuredRow> table(measured_rows);
     return table;
 }
 
-constexpr Field<AskedHold> kAskedRows[] = {
+constexpr Field<AskedHold> asked_rows[] = {
     {{.key = "throttle_pct", .code = "TH", .unit = "%", .least = 0, .most = 250, .above = true,
       .label = "Throttle",
       .help = "Throttle to be held."},
@@ -197,7 +197,7 @@ constexpr Field<AskedHold> kAskedRows[] = {
 };
 
 const FieldTable<AskedHold>& asked_table() {
-    static const FieldTable<AskedHold> table(kAskedRows);
+    static const FieldTable<AskedHold> table(asked_rows);
     return table;
 }
 
@@ -208,13 +208,13 @@ constexpr auto load = &Setup::load;
 constexpr auto air = &Setup::air;
 constexpr auto flight = &Setup::flight;
 
-constexpr Field<Setup> kSetupRows[] = {
+constexpr Field<Setup> setup_rows[] = {
     {{.key = "name", .code = "NA", .most = 80,
       .label = "Name",
       .help = "Your own name for this set-up."},
      to<&Setup::name>()},
 
-    {{.key = "pack.cells", .code = "PC", .type = kInteger, .presence = required, .least = 1,
+    {{.key = "pack.cells", .code = "PC", .type = integer, .presence = required, .least = 1,
       .most = 16, .quick = true,
       .label = "Cells in series",
       .help = "Number of cells in series in one pack."},
@@ -224,7 +224,7 @@ constexpr Field<Setup> kSetupRows[] = {
       .label = "Capacity",
       .help = "Capacity printed on one pack."},
      to<pack, &PackSetup::capacity_mAh>()},
-    {{.key = "pack.parallel", .code = "PP", .type = kInteger, .least = 1, .most = 12,
+    {{.key = "pack.parallel", .code = "PP", .type = integer, .least = 1, .most = 12,
       .label = "Packs in parallel",
       .help = "Equal packs wired side by side."},
      to<pack, &PackSetup::parallel>()},
@@ -288,7 +288,7 @@ constexpr Field<Setup> kSetupRows[] = {
       .label = "Burst rating",
       .help = "Short-time current the maker allows. Not less than the rating."},
      to<esc, &EscSetup::burst_A>()},
-    {{.key = "esc.cells_max", .code = "EN", .type = kInteger, .presence = told, .least = 1,
+    {{.key = "esc.cells_max", .code = "EN", .type = integer, .presence = told, .least = 1,
       .most = 24,
       .label = "Most cells",
       .help = "Most cells in series the maker allows."},
@@ -421,12 +421,12 @@ constexpr Field<Setup> kSetupRows[] = {
       .label = "No-load current",
       .help = "Current of the motor running free."},
      to<motor, &MotorSetup::no_load_A>()},
-    {{.key = "motor.poles", .code = "MP", .type = kInteger, .least = 2, .most = 60,
+    {{.key = "motor.poles", .code = "MP", .type = integer, .least = 2, .most = 60,
       .even = true,
       .label = "Magnet poles",
       .help = "Number of magnets."},
      to<motor, &MotorSetup::poles>()},
-    {{.key = "motor.count", .code = "MN", .type = kInteger, .least = 1, .most = 16,
+    {{.key = "motor.count", .code = "MN", .type = integer, .least = 1, .most = 16,
       .label = "Motors",
       .help = "Motors on this pack, each with an ESC of its own."},
      to<motor, &MotorSetup::count>()},
@@ -472,7 +472,7 @@ constexpr Field<Setup> kSetupRows[] = {
       .help = "Pitch printed on the propeller. Narrows the current where none is told.",
       .only_with = "load.kind", .only_for = {"propeller"}},
      to<load, &LoadSetup::pitch_cm>()},
-    {{.key = "load.blades", .code = "LB", .type = kInteger, .least = 1, .most = 12,
+    {{.key = "load.blades", .code = "LB", .type = integer, .least = 1, .most = 12,
       .label = "Blades",
       .help = "Blades of the propeller. Counts where no current is told.",
       .only_with = "load.kind", .only_for = {"propeller"}},
@@ -504,7 +504,7 @@ constexpr Field<Setup> kSetupRows[] = {
       .label = "Rotor diameter",
       .help = "Diameter of one rotor.", .only_with = "load.kind", .only_for = {"governed"}},
      to<load, &LoadSetup::rotor_diameter_m>()},
-    {{.key = "load.rotors", .code = "LN", .type = kInteger, .least = 1, .most = 16,
+    {{.key = "load.rotors", .code = "LN", .type = integer, .least = 1, .most = 16,
       .label = "Rotors",
       .help = "Rotors that share the mass.", .only_with = "load.kind",
       .only_for = {"governed"}},
@@ -578,7 +578,7 @@ constexpr Field<Setup> kSetupRows[] = {
 // clang-format on
 
 const FieldTable<Setup>& setup_table() {
-    static const FieldTable<Setup> table(kSetupRows);
+    static const FieldTable<Setup> table(setup_rows);
     return table;
 }
 

@@ -13,11 +13,11 @@ namespace {
 
 using Parser = nlohmann::json;
 
-std::string place(std::string_view text, std::size_t offset) {
+std::string place(std::string_view text, size_t offset) {
     const std::string_view before = text.substr(0, std::min(offset, text.size()));
     const auto line = 1 + std::count(before.begin(), before.end(), '\n');
-    const std::size_t line_start = before.rfind('\n') == before.npos ? 0 : before.rfind('\n') + 1;
-    const std::size_t column = 1 + count_utf8(before.substr(line_start)).value_or(0);
+    const size_t line_start = before.rfind('\n') == before.npos ? 0 : before.rfind('\n') + 1;
+    const size_t column = 1 + count_utf8(before.substr(line_start)).value_or(0);
     return "line " + std::to_string(line) + ", column " + std::to_string(column);
 }
 
@@ -27,12 +27,12 @@ bool word_character(char c) {
 }
 
 /// The word (or single character) around an offset.
-std::string_view word_at(std::string_view text, std::size_t offset) {
-    std::size_t first = offset;
+std::string_view word_at(std::string_view text, size_t offset) {
+    size_t first = offset;
     while (first > 0 && word_character(text[first - 1]) && word_character(text[offset])) --first;
-    std::size_t last = offset;
+    size_t last = offset;
     while (last < text.size() && word_character(text[last])) ++last;
-    return text.substr(first, std::max<std::size_t>(last - first, 1));
+    return text.substr(first, std::max<size_t>(last - first, 1));
 }
 
 class Builder {
@@ -46,8 +46,8 @@ class Builder {
     bool number_float(double value, const std::string& /*as_written*/) { return add(Json{value}); }
     bool string(std::string& value) { return add(Json{std::move(value)}); }
     bool binary(Parser::binary_t& /*value*/) { return false; }
-    bool start_object(std::size_t /*size*/) { return open(Json{JsonObject{}}); }
-    bool start_array(std::size_t /*size*/) { return open(Json{JsonList{}}); }
+    bool start_object(size_t /*size*/) { return open(Json{JsonObject{}}); }
+    bool start_array(size_t /*size*/) { return open(Json{JsonList{}}); }
     bool end_object() { return close(); }
     bool end_array() { return close(); }
 
@@ -61,20 +61,20 @@ class Builder {
             problems_.push_back({path_join(here(), value), "is given twice"});
             return true;
         }
-        if (members.size() == kMostKeys) {
-            return fail("holds an object of more than " + std::to_string(kMostKeys) + " keys");
+        if (members.size() == most_keys) {
+            return fail("holds an object of more than " + std::to_string(most_keys) + " keys");
         }
         members.push_back({std::move(value), Json{}});
         return true;
     }
 
-    bool parse_error(std::size_t position, const std::string& /*token*/,
+    bool parse_error(size_t position, const std::string& /*token*/,
                      const Parser::exception& error) {
-        constexpr int kOutOfRange = 406;  // nlohmann's number for "does not fit a double"
-        const std::size_t offset = position == 0 ? 0 : position - 1;
-        if (error.id == kOutOfRange) {
+        constexpr int out_of_range = 406;  // nlohmann's number for "does not fit a double"
+        const size_t offset = position == 0 ? 0 : position - 1;
+        if (error.id == out_of_range) {
             // The position is that of the number's last character or the one behind it.
-            const std::size_t in_number = std::min(offset, text_.size() - 1);
+            const size_t in_number = std::min(offset, text_.size() - 1);
             return fail("holds a number too large for a double at " + place(text_, in_number));
         }
         if (offset >= text_.size()) {
@@ -111,7 +111,7 @@ class Builder {
 
     std::string here() const {
         std::string path;
-        for (std::size_t i = 0; i + 1 < levels_.size(); ++i) {
+        for (size_t i = 0; i + 1 < levels_.size(); ++i) {
             if (levels_[i].node == nullptr) break;
             if (const auto* list = levels_[i].node->as<JsonList>()) {
                 path = path_join(path, list->size() - 1);
@@ -146,8 +146,8 @@ class Builder {
     }
 
     bool open(Json container) {
-        if (levels_.size() == kMostNesting) {
-            return fail("is nested deeper than " + std::to_string(kMostNesting) + " levels");
+        if (levels_.size() == most_nesting) {
+            return fail("is nested deeper than " + std::to_string(most_nesting) + " levels");
         }
         levels_.push_back({place_value(std::move(container))});
         return true;
@@ -176,11 +176,11 @@ bool plain_word(std::string_view key) {
 
 /// Bytes of the code point that starts at `at`, or 0 when it is not well-formed (RFC 3629, section
 /// 4).
-std::size_t utf8_length(std::string_view text, std::size_t at) {
-    const auto byte = [&](std::size_t i) {
+size_t utf8_length(std::string_view text, size_t at) {
+    const auto byte = [&](size_t i) {
         return i < text.size() ? static_cast<unsigned char>(text[i]) : 0U;
     };
-    const auto within = [&](std::size_t i, unsigned least, unsigned most) {
+    const auto within = [&](size_t i, unsigned least, unsigned most) {
         return byte(i) >= least && byte(i) <= most;
     };
     const unsigned first = byte(at);
@@ -202,8 +202,8 @@ std::size_t utf8_length(std::string_view text, std::size_t at) {
 }
 
 /// Bytes of the control character that starts at `at`, or 0 where none does: C0, DEL or C1.
-std::size_t control_length(std::string_view utf8, std::size_t at) {
-    const auto byte = [&](std::size_t i) {
+size_t control_length(std::string_view utf8, size_t at) {
+    const auto byte = [&](size_t i) {
         return i < utf8.size() ? static_cast<unsigned char>(utf8[i]) : 0xFFU;
     };
     if (byte(at) < 0x20 || byte(at) == 0x7F) return 1;
@@ -216,7 +216,7 @@ std::string escape_of(char last_byte) {
     constexpr std::string_view plain = "\"\\\b\f\n\r\t";
     constexpr std::string_view letters = "\"\\bfnrt";
     constexpr std::string_view digits = "0123456789abcdef";
-    if (const std::size_t letter = plain.find(last_byte); letter != plain.npos) {
+    if (const size_t letter = plain.find(last_byte); letter != plain.npos) {
         return {'\\', letters[letter]};
     }
     const auto code = static_cast<unsigned char>(last_byte);
@@ -271,7 +271,7 @@ bool JsonMember::operator==(const JsonMember& other) const {
 }
 
 std::optional<Json> parse_json(std::string_view text, Problems& problems) {
-    if (text.size() > kMostTextBytes) {
+    if (text.size() > most_text_bytes) {
         problems = {{"JSON", "is longer than 4 MB"}};
         return std::nullopt;
     }
@@ -280,7 +280,7 @@ std::optional<Json> parse_json(std::string_view text, Problems& problems) {
         return std::nullopt;
     }
     // The parser would take a zero byte for the end of the text.
-    if (const std::size_t zero = text.find('\0'); zero != text.npos) {
+    if (const size_t zero = text.find('\0'); zero != text.npos) {
         problems = {{"JSON", "holds a zero byte at " + place(text, zero)}};
         return std::nullopt;
     }
@@ -298,8 +298,8 @@ std::string write_json(const Json& json) {
 
 std::string string_text(std::string_view text) {
     std::string out = "\"";
-    for (std::size_t at = 0; at < text.size();) {
-        const std::size_t length = utf8_length(text, at);
+    for (size_t at = 0; at < text.size();) {
+        const size_t length = utf8_length(text, at);
         if (length == 0) {
             out += "\xEF\xBF\xBD";
         } else if (text[at] == '"' || text[at] == '\\' || control_length(text, at) > 0) {
@@ -307,30 +307,30 @@ std::string string_text(std::string_view text) {
         } else {
             out += text.substr(at, length);
         }
-        at += std::max<std::size_t>(length, 1);
+        at += std::max<size_t>(length, 1);
     }
     out += '"';
     return out;
 }
 
 std::string number_text(double number) {
-    constexpr double kExactWhole = 9.0e15;  // below 2^53 every whole double is an exact int64
-    if (number == std::floor(number) && std::abs(number) < kExactWhole) {
+    constexpr double exact_whole = 9.0e15;  // below 2^53 every whole double is an exact int64
+    if (number == std::floor(number) && std::abs(number) < exact_whole) {
         return std::to_string(static_cast<std::int64_t>(number));
     }
     // The shortest text of a finite double, as the library's own writer has it, without a tree.
-    constexpr std::size_t kMostDigits = 32;
-    std::array<char, kMostDigits> digits{};
+    constexpr size_t most_digits = 32;
+    std::array<char, most_digits> digits{};
     const char* end =
-        nlohmann::detail::to_chars(digits.data(), digits.data() + kMostDigits, number);
-    return {digits.data(), static_cast<std::size_t>(end - digits.data())};
+        nlohmann::detail::to_chars(digits.data(), digits.data() + most_digits, number);
+    return {digits.data(), static_cast<size_t>(end - digits.data())};
 }
 
 std::string in_quotes(std::string_view text) {
-    constexpr std::size_t kMostShown = 40;
-    std::size_t end = 0;
-    for (std::size_t shown = 0; shown < kMostShown && end < text.size(); ++shown) {
-        end += std::max<std::size_t>(utf8_length(text, end), 1);
+    constexpr size_t most_shown = 40;
+    size_t end = 0;
+    for (size_t shown = 0; shown < most_shown && end < text.size(); ++shown) {
+        end += std::max<size_t>(utf8_length(text, end), 1);
     }
     end = std::min(end, text.size());
     std::string out = string_text(text.substr(0, end));
@@ -349,14 +349,14 @@ std::string path_join(std::string_view path, std::string_view key) {
     return out;
 }
 
-std::string path_join(std::string_view path, std::size_t index) {
+std::string path_join(std::string_view path, size_t index) {
     return std::string(path) + "[" + std::to_string(index) + "]";
 }
 
 const Json* find(const Json& json, std::string_view dotted_key) {
     const JsonObject* object = json.as<JsonObject>();
     if (object == nullptr) return nullptr;
-    const std::size_t dot = dotted_key.find('.');
+    const size_t dot = dotted_key.find('.');
     const std::string_view key = dotted_key.substr(0, dot);
     const auto member = std::find_if(object->begin(), object->end(),
                                      [&](const JsonMember& m) { return m.key == key; });
@@ -368,7 +368,7 @@ const Json* find(const Json& json, std::string_view dotted_key) {
 void put(Json& json, std::string_view dotted_key, Json value) {
     if (json.is_null()) json.value = JsonObject{};
     JsonObject& object = *json.as<JsonObject>();
-    const std::size_t dot = dotted_key.find('.');
+    const size_t dot = dotted_key.find('.');
     const std::string_view key = dotted_key.substr(0, dot);
     auto member = std::find_if(object.begin(), object.end(),
                                [&](const JsonMember& m) { return m.key == key; });
@@ -383,10 +383,10 @@ void put(Json& json, std::string_view dotted_key, Json value) {
     }
 }
 
-std::optional<std::size_t> count_utf8(std::string_view text) {
-    std::size_t count = 0;
-    for (std::size_t at = 0; at < text.size(); ++count) {
-        const std::size_t length = utf8_length(text, at);
+std::optional<size_t> count_utf8(std::string_view text) {
+    size_t count = 0;
+    for (size_t at = 0; at < text.size(); ++count) {
+        const size_t length = utf8_length(text, at);
         if (length == 0) return std::nullopt;
         at += length;
     }
@@ -394,7 +394,7 @@ std::optional<std::size_t> count_utf8(std::string_view text) {
 }
 
 bool has_control_character(std::string_view utf8) {
-    for (std::size_t at = 0; at < utf8.size(); ++at) {
+    for (size_t at = 0; at < utf8.size(); ++at) {
         if (control_length(utf8, at) > 0) return true;
     }
     return false;

@@ -54,9 +54,9 @@ struct JsonMember {
     bool operator==(const JsonMember& other) const;
 };
 
-inline constexpr std::size_t kMostTextBytes = 4'000'000;
-inline constexpr std::size_t kMostNesting = 16;
-inline constexpr std::size_t kMostKeys = 256;  // of one object
+inline constexpr size_t most_text_bytes = 4'000'000;
+inline constexpr size_t most_nesting = 16;
+inline constexpr size_t most_keys = 256;  // of one object
 
 /// Reads a whole text. Empty when the text cannot be read at all (then exactly one problem, path
 /// `JSON`); duplicate keys are added to the problems and the first one is kept.
@@ -77,7 +77,7 @@ std::string in_quotes(std::string_view text);
 
 /// `a.b` below path `p` is `p.a.b`; a key that is not a plain word is quoted.
 std::string path_join(std::string_view path, std::string_view key);
-std::string path_join(std::string_view path, std::size_t index);
+std::string path_join(std::string_view path, size_t index);
 
 /// The value under a dotted key, or null when it is not there.
 const Json* find(const Json& json, std::string_view dotted_key);
@@ -86,7 +86,7 @@ const Json* find(const Json& json, std::string_view dotted_key);
 void put(Json& json, std::string_view dotted_key, Json value);
 
 /// Number of code points, or empty when the bytes are not UTF-8 (RFC 3629).
-std::optional<std::size_t> count_utf8(std::string_view text);
+std::optional<size_t> count_utf8(std::string_view text);
 
 /// True when the text holds a control character: C0, DEL or C1.
 bool has_control_character(std::string_view utf8);

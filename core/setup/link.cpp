@@ -25,13 +25,13 @@
 namespace hotband {
 namespace {
 
-constexpr std::string_view kMark = "HB";
-constexpr std::string_view kLinkVersion = "2";
+constexpr std::string_view mark = "HB";
+constexpr std::string_view link_version = "2";
 // Links of the first version: a freewheel left out was a diode there.
-constexpr std::string_view kFirstLinkVersion = "1";
-constexpr std::size_t kCheckLength = 8;
-constexpr const char* kMalformed = "is not in the form of a share link";
-constexpr std::string_view kHex = "0123456789ABCDEF";
+constexpr std::string_view first_link_version = "1";
+constexpr size_t check_length = 8;
+constexpr const char* not_a_link = "is not in the form of a share link";
+constexpr std::string_view hex_digits = "0123456789ABCDEF";
 
 /// CRC-32 of ISO 3309 and ITU-T V.42: reflected polynomial EDB88320.
 std::uint32_t crc32(std::string_view text) {
@@ -48,7 +48,7 @@ std::uint32_t crc32(std::string_view text) {
 std::string check_text(std::string_view text) {
     const std::uint32_t crc = crc32(text);
     std::string out;
-    for (int shift = 28; shift >= 0; shift -= 4) out += kHex[(crc >> shift) & 0xF];
+    for (int shift = 28; shift >= 0; shift -= 4) out += hex_digits[(crc >> shift) & 0xF];
     return out;
 }
 
@@ -72,8 +72,8 @@ std::string value_text(const Json& value, const FieldInfo& info) {
         std::string out;
         for (const char c : *text) {
             const auto byte = static_cast<unsigned char>(c);
-            out += kHex[byte >> 4];
-            out += kHex[byte & 0xF];
+            out += hex_digits[byte >> 4];
+            out += hex_digits[byte & 0xF];
         }
         return out;
     }
@@ -113,7 +113,7 @@ class Reader {
 
     Json read(const std::vector<FieldInfo>& infos) {
         Json object = pairs(infos);
-        if (fault_.empty() && at_ != text_.size()) fault_ = kMalformed;
+        if (fault_.empty() && at_ != text_.size()) fault_ = not_a_link;
         return object;
     }
     const std::string& fault() const { return fault_; }
@@ -129,23 +129,23 @@ class Reader {
 
     /// The characters up to the next separator.
     std::string_view word() {
-        const std::size_t end = std::min(text_.find_first_of("/:$", at_), text_.size());
+        const size_t end = std::min(text_.find_first_of("/:$", at_), text_.size());
         const std::string_view word = text_.substr(at_, end - at_);
         at_ = end;
         return word;
     }
 
     Json malformed() {
-        fault_ = kMalformed;
+        fault_ = not_a_link;
         return Json{};
     }
 
     Json pairs(const std::vector<FieldInfo>& infos) {
-        constexpr std::size_t kCodeLength = 2;
+        constexpr size_t code_length = 2;
         Json object{JsonObject{}};
         if (at_ == text_.size() || next_is(':') || next_is('$')) return object;
         do {
-            const std::string_view code = text_.substr(at_, kCodeLength);
+            const std::string_view code = text_.substr(at_, code_length);
             const auto info = std::find_if(infos.begin(), infos.end(),
                                            [&](const FieldInfo& i) { return i.code == code; });
             if (info == infos.end()) {
@@ -153,7 +153,7 @@ class Reader {
                          ", which this version does not know: it was made by a newer one";
                 return object;
             }
-            at_ += kCodeLength;
+            at_ += code_length;
             if (find(object, info->key) != nullptr) return malformed();
             put(object, info->key, value(*info));
         } while (fault_.empty() && take('/'));
@@ -171,7 +171,7 @@ class Reader {
             }
             case FieldType::choice: {
                 const Json index = number();
-                for (std::size_t i = 0; i < info.choices.size(); ++i) {
+                for (size_t i = 0; i < info.choices.size(); ++i) {
                     if (index == Json{static_cast<double>(i)}) {
                         return Json{std::string(info.choices[i])};
                     }
@@ -201,10 +201,10 @@ class Reader {
 
     Json text() {
         const std::string_view hex = word();
-        if (hex.size() % 2 != 0 || hex.find_first_not_of(kHex) != hex.npos) return malformed();
+        if (hex.size() % 2 != 0 || hex.find_first_not_of(hex_digits) != hex.npos) return malformed();
         std::string bytes;
-        for (std::size_t i = 0; i < hex.size(); i += 2) {
-            bytes += static_cast<char>(16 * kHex.find(hex[i]) + kHex.find(hex[i + 1]));
+        for (size_t i = 0; i < hex.size(); i += 2) {
+            bytes += static_cast<char>(16 * hex_digits.find(hex[i]) + hex_digits.find(hex[i + 1]));
         }
         return count_utf8(bytes) ? Json{std::move(bytes)} : malformed();
     }
@@ -229,7 +229,7 @@ class Reader {
     }
 
     std::string_view text_;
-    std::size_t at_ = 0;
+    size_t at_ = 0;
     std::string fault_;
 };
 
@@ -237,9 +237,9 @@ Problems link_problem(std::string text) { return {{"link", std::move(text)}}; }
 
 /// The share text within a whole address: behind its last `#`, without white space, in upper case.
 std::string bare_link(std::string_view text) {
-    if (const std::size_t hash = text.rfind('#'); hash != text.npos) text.remove_prefix(hash + 1);
+    if (const size_t hash = text.rfind('#'); hash != text.npos) text.remove_prefix(hash + 1);
     std::string out(text.size(), '\0');
-    std::size_t size = 0;
+    size_t size = 0;
     for (const char c : text) {
         if (c == ' ' || (c >= '\t' && c <= '\r')) continue;
         out[size++] = c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c;
@@ -252,35 +252,35 @@ std::string bare_link(std::string_view text) {
 
 std::string to_link(const Setup& setup) {
     std::string text;
-    text.append(kMark).append(kLinkVersion).append(1, '/');
+    text.append(mark).append(link_version).append(1, '/');
     text.append(pairs_text(write_setup(setup), setup_infos())).append(1, '/');
     return text + check_text(text);
 }
 
 Result<Setup> from_link(std::string_view given) {
-    if (given.size() > kMostTextBytes) return link_problem("is longer than 4 MB");
+    if (given.size() > most_text_bytes) return link_problem("is longer than 4 MB");
     const std::string link = bare_link(given);
     const std::string_view text = link;
-    if (text.substr(0, kMark.size()) != kMark) {
-        return link_problem("is not a share link: one begins with " + std::string(kMark));
+    if (text.substr(0, mark.size()) != mark) {
+        return link_problem("is not a share link: one begins with " + std::string(mark));
     }
-    const std::size_t body_end = text.size() < kCheckLength ? 0 : text.size() - kCheckLength;
+    const size_t body_end = text.size() < check_length ? 0 : text.size() - check_length;
     if (text.substr(body_end) != check_text(text.substr(0, body_end))) {
         return link_problem("is damaged or cut off: its check sum does not fit; copy it again");
     }
     std::string_view body = text.substr(0, body_end);
-    if (body.back() != '/') return link_problem(kMalformed);
+    if (body.back() != '/') return link_problem(not_a_link);
     body.remove_suffix(1);
-    const std::size_t slash = std::min(body.find('/'), body.size());
-    const std::string_view version = body.substr(kMark.size(), slash - kMark.size());
-    if (version != kLinkVersion && version != kFirstLinkVersion) {
+    const size_t slash = std::min(body.find('/'), body.size());
+    const std::string_view version = body.substr(mark.size(), slash - mark.size());
+    if (version != link_version && version != first_link_version) {
         return link_problem("is of version " + in_quotes(version) +
-                            ", newer than this one reads, " + std::string(kLinkVersion));
+                            ", newer than this one reads, " + std::string(link_version));
     }
     Problems problems;
     Reader reader(body.substr(std::min(slash + 1, body.size())));
     Json json = reader.read(setup_infos());
-    if (version == kFirstLinkVersion && find(json, "esc.freewheel") == nullptr) {
+    if (version == first_link_version && find(json, "esc.freewheel") == nullptr) {
         put(json, "esc.freewheel", Json{std::string("diode")});
     }
     if (!reader.fault().empty()) return link_problem(reader.fault());

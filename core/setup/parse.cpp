@@ -12,18 +12,18 @@
 namespace hotband {
 namespace {
 
-constexpr double kSetupVersion = 1;
-constexpr std::string_view kVersionKey = "hotband";
+constexpr double setup_version = 1;
+constexpr std::string_view version_key = "hotband";
 
 /// Takes the version out of the object and checks it. A missing one counts as version 1.
 void take_version(Json& json, Problems& problems) {
     JsonObject* object = json.as<JsonObject>();
     if (object == nullptr) return;
     const auto member = std::find_if(object->begin(), object->end(),
-                                     [](const JsonMember& m) { return m.key == kVersionKey; });
+                                     [](const JsonMember& m) { return m.key == version_key; });
     if (member == object->end()) return;
-    if (const double* version = member->value.as<double>(); !version || *version != kSetupVersion) {
-        problems.push_back({std::string(kVersionKey),
+    if (const double* version = member->value.as<double>(); !version || *version != setup_version) {
+        problems.push_back({std::string(version_key),
                             "must be the setup version 1, not " + described(member->value)});
     }
     object->erase(member);
@@ -69,7 +69,7 @@ std::string_view type_name(FieldType type) {
 Json infos_json(const std::vector<FieldInfo>& infos);
 
 Json info_json(const FieldInfo& info) {
-    const std::size_t dot = info.key.find('.');
+    const size_t dot = info.key.find('.');
     Json out{JsonObject{}};
     put(out, "key", text_json(info.key));
     put(out, "group", text_json(dot == info.key.npos ? "" : info.key.substr(0, dot)));
@@ -108,9 +108,9 @@ Json infos_json(const std::vector<FieldInfo>& infos) {
 }
 
 /// Digits in groups of three: 9,980.
-std::string grouped(std::size_t number) {
+std::string grouped(size_t number) {
     std::string text = std::to_string(number);
-    for (std::size_t at = text.size(); at > 3;) {
+    for (size_t at = text.size(); at > 3;) {
         at -= 3;
         text.insert(at, 1, ',');
     }
@@ -187,7 +187,7 @@ Result<Setup> parse_setup(std::string_view json_text) {
 
 std::string setup_to_json(const Setup& setup) {
     Json out{JsonObject{}};
-    put(out, kVersionKey, Json{kSetupVersion});
+    put(out, version_key, Json{setup_version});
     Json written = write_setup(setup);
     for (JsonMember& member : *written.as<JsonObject>()) {
         out.as<JsonObject>()->push_back(std::move(member));
@@ -200,18 +200,18 @@ std::string fields_to_json() {
         std::string_view key;
         std::string_view label;
     };
-    constexpr Group kGroups[] = {
+    constexpr Group all[] = {
         {"pack", "Pack"}, {"esc", "Speed controller"}, {"motor", "Motor"},
         {"load", "Load"}, {"air", "Air and mounting"}, {"flight", "Flight"}};
     JsonList groups;
-    for (const Group& group : kGroups) {
+    for (const Group& group : all) {
         Json one{JsonObject{}};
         put(one, "key", text_json(group.key));
         put(one, "label", text_json(group.label));
         groups.push_back(std::move(one));
     }
     Json out{JsonObject{}};
-    put(out, kVersionKey, Json{kSetupVersion});
+    put(out, version_key, Json{setup_version});
     put(out, "groups", Json{std::move(groups)});
     put(out, "fields", infos_json(setup_infos()));
     return write_json(out);

@@ -23,7 +23,7 @@ struct Problem {
 /// text of a million faults costs no more than that, and nobody reads on.
 class Problems {
  public:
-    static constexpr std::size_t most_listed = 100;
+    static constexpr size_t most_listed = 100;
 
     Problems() = default;
     Problems(std::initializer_list<Problem> problems) : listed_(problems) {}
@@ -33,15 +33,15 @@ class Problems {
     auto begin() const { return listed_.begin(); }
     auto end() const { return listed_.end(); }
     const Problem& front() const { return listed_.front(); }
-    const Problem& operator[](std::size_t i) const { return listed_[i]; }
+    const Problem& operator[](size_t i) const { return listed_[i]; }
     bool empty() const { return listed_.empty(); }
-    std::size_t size() const { return listed_.size(); }
-    std::size_t unlisted() const { return unlisted_; }
-    std::size_t count() const { return size() + unlisted(); }
+    size_t size() const { return listed_.size(); }
+    size_t unlisted() const { return unlisted_; }
+    size_t count() const { return size() + unlisted(); }
 
  private:
     std::vector<Problem> listed_;
-    std::size_t unlisted_ = 0;
+    size_t unlisted_ = 0;
 };
 
 /// Every problem as a line, `path: text`; where some are not listed, a last one that counts them.

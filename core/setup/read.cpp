@@ -32,14 +32,14 @@ std::string range_text(const FieldInfo& info) {
 
 std::string joined(const Words& words, std::string_view last_separator) {
     std::string text;
-    for (std::size_t i = 0; i < words.size(); ++i) {
+    for (size_t i = 0; i < words.size(); ++i) {
         if (i > 0) text += i + 1 == words.size() ? std::string(last_separator) : ", ";
         text += words[i];
     }
     return text;
 }
 
-std::string count_text(std::size_t least, std::size_t most, std::string_view what) {
+std::string count_text(size_t least, size_t most, std::string_view what) {
     if (least == most) return std::to_string(least) + " " + std::string(what);
     return (least > 0 ? std::to_string(least) + " to " : "up to ") + std::to_string(most) + " " +
            std::string(what);
@@ -86,7 +86,7 @@ bool check_numbers(const Json& value, const FieldInfo& info, const std::string& 
     FieldInfo one = info;
     one.type = FieldType::number;
     bool good = true;
-    for (std::size_t i = 0; i < list->size(); ++i) {
+    for (size_t i = 0; i < list->size(); ++i) {
         good = check_number((*list)[i], one, path_join(path, i), problems) && good;
     }
     return good;
@@ -96,7 +96,7 @@ bool check_text(const Json& value, const FieldInfo& info, const std::string& pat
                 Problems& problems) {
     const std::string* text = value.as<std::string>();
     if (text == nullptr) return wrong_type(value, info, path, problems);
-    const std::size_t characters = count_utf8(*text).value_or(text->size());
+    const size_t characters = count_utf8(*text).value_or(text->size());
     if (static_cast<double>(characters) > info.most) {
         problems.push_back({path, std::to_string(characters) +
                                       " characters are more than the most "
@@ -114,15 +114,15 @@ bool check_text(const Json& value, const FieldInfo& info, const std::string& pat
 char lower(char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c; }
 
 /// Levenshtein distance, letter case ignored.
-std::size_t distance(std::string_view a, std::string_view b) {
-    std::vector<std::size_t> row(b.size() + 1);
-    for (std::size_t j = 0; j <= b.size(); ++j) row[j] = j;
-    for (std::size_t i = 1; i <= a.size(); ++i) {
-        std::size_t diagonal = row[0];
+size_t distance(std::string_view a, std::string_view b) {
+    std::vector<size_t> row(b.size() + 1);
+    for (size_t j = 0; j <= b.size(); ++j) row[j] = j;
+    for (size_t i = 1; i <= a.size(); ++i) {
+        size_t diagonal = row[0];
         row[0] = i;
-        for (std::size_t j = 1; j <= b.size(); ++j) {
-            const std::size_t above = row[j];
-            const std::size_t change = lower(a[i - 1]) == lower(b[j - 1]) ? 0 : 1;
+        for (size_t j = 1; j <= b.size(); ++j) {
+            const size_t above = row[j];
+            const size_t change = lower(a[i - 1]) == lower(b[j - 1]) ? 0 : 1;
             row[j] = std::min({row[j] + 1, row[j - 1] + 1, diagonal + change});
             diagonal = above;
         }
@@ -137,16 +137,16 @@ bool starts_with_word(std::string_view key, std::string_view start) {
 /// The key of this level that was perhaps meant, or the same leaf at another place, or nothing.
 std::string nearest_key(std::string_view wrong, const std::vector<std::string_view>& keys,
                         std::string_view group) {
-    constexpr std::size_t kLongestGuessed = 40;
-    if (wrong.size() > kLongestGuessed) return {};
+    constexpr size_t longest_guessed = 40;
+    if (wrong.size() > longest_guessed) return {};
     const std::string prefix = group.empty() ? std::string() : std::string(group) + ".";
     std::string best;
-    std::size_t best_distance = 1 + std::max<std::size_t>(1, wrong.size() / 3);
+    size_t best_distance = 1 + std::max<size_t>(1, wrong.size() / 3);
     for (const std::string_view key : keys) {
         if (key.substr(0, prefix.size()) != prefix) continue;
         const std::string_view rest = key.substr(prefix.size());
         const std::string_view level = rest.substr(0, rest.find('.'));
-        const std::size_t d = starts_with_word(level, wrong) ? 1 : distance(wrong, level);
+        const size_t d = starts_with_word(level, wrong) ? 1 : distance(wrong, level);
         if (d < best_distance) {
             best_distance = d;
             best = level;
@@ -231,7 +231,7 @@ void check_scope(const Scope& scope, const Scope& root, Problems& problems) {
         }
         const JsonList* rows = told->as<JsonList>();
         if (info.type != FieldType::rows || info.tuple || rows == nullptr) continue;
-        for (std::size_t i = 0; i < rows->size(); ++i) {
+        for (size_t i = 0; i < rows->size(); ++i) {
             check_scope({(*rows)[i], *info.rows, path_join(path, i)}, root, problems);
         }
     }

@@ -55,7 +55,7 @@ void set_value(const Json& value, const Field<Owner>& field, Owner& owner) {
                 }
             } else if constexpr (std::is_same_v<A, ChoiceAccess<Owner>>) {
                 const auto& choices = field.info.choices;
-                for (std::size_t i = 0; i < choices.size(); ++i) {
+                for (size_t i = 0; i < choices.size(); ++i) {
                     if (choices[i] == *value.as<std::string>()) access.set(owner, i);
                 }
             }
@@ -106,7 +106,7 @@ void read_tuple(const Json& json, const std::vector<Field<Owner>>& fields, Owner
         problems.push_back({path, "must be a list [" + names + "], not " + described(json)});
         return;
     }
-    for (std::size_t i = 0; i < fields.size(); ++i) {
+    for (size_t i = 0; i < fields.size(); ++i) {
         read_field((*list)[i], fields[i], owner, path_join(path, i), problems);
     }
 }
@@ -169,7 +169,7 @@ constexpr auto to_rows_as() {
             auto& elements = at<Path...>(owner);
             elements.clear();
             const JsonList& rows = *list.as<JsonList>();
-            for (std::size_t i = 0; i < rows.size(); ++i) {
+            for (size_t i = 0; i < rows.size(); ++i) {
                 Element element{};
                 if constexpr (Tuple) {
                     read_tuple(rows[i], Table().fields(), element, path_join(path, i), problems);
@@ -210,10 +210,10 @@ constexpr auto to_tuples() {
 template <class Owner>
 class FieldTable {
  public:
-    template <std::size_t N>
+    template <size_t N>
     explicit FieldTable(const Field<Owner> (&rows)[N]) : fields_(rows, rows + N), standards_(N) {
         Owner standard{};
-        for (std::size_t i = 0; i < N; ++i) {
+        for (size_t i = 0; i < N; ++i) {
             FieldInfo& info = fields_[i].info;
             const Access<Owner>& access = fields_[i].access;
             if (std::holds_alternative<MemberAccess<Owner, std::string>>(access)) {

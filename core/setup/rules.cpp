@@ -108,7 +108,7 @@ void check_flight(Check& check) {
     const bool shares = flight.kind == FlightKind::shares;
     const std::string_view needed = shares ? "share_pct" : "seconds";
     double sum_pct = 0;
-    for (std::size_t i = 0; i < flight.parts.size(); ++i) {
+    for (size_t i = 0; i < flight.parts.size(); ++i) {
         const std::string path = path_join("flight.parts", i);
         check_throttle(check, path, flight.parts[i].throttle_pct);
         sum_pct += flight.parts[i].share_pct;
@@ -133,7 +133,7 @@ void check_measured_row(Check& check, const std::string& path, const Json& told,
     check_throttle(check, path, row.throttle_pct);
     const auto good = [&](std::string_view key) { return check.good(path_join(path, key)); };
     if (good("trace")) {
-        for (std::size_t i = 1; i < row.trace.size(); ++i) {
+        for (size_t i = 1; i < row.trace.size(); ++i) {
             if (row.trace[i][0] > row.trace[i - 1][0]) continue;
             check.refuse(path_join(path_join(path, "trace"), i),
                          "time " + number_text(row.trace[i][0]) +
@@ -167,11 +167,11 @@ void check_rules(const Json& told, const Setup& setup, Problems& problems) {
     check_esc(check);
     check_load(check);
     check_flight(check);
-    for (std::size_t i = 0; i < setup.measured.size(); ++i) {
+    for (size_t i = 0; i < setup.measured.size(); ++i) {
         const Json& row = (*find(told, "measured")->as<JsonList>())[i];
         check_measured_row(check, path_join("measured", i), row, setup.measured[i]);
     }
-    for (std::size_t i = 0; i < setup.ask_holds.size(); ++i) {
+    for (size_t i = 0; i < setup.ask_holds.size(); ++i) {
         check_throttle(check, path_join("ask_holds", i), setup.ask_holds[i].throttle_pct);
     }
 }

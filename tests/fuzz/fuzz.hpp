@@ -63,7 +63,7 @@ inline std::optional<Json> answer_of(const Result<std::string>& result) {
     Problems broken;
     // a report is longer than what is taken in, and no one reads one in here
     auto json = parse_json(*std::get_if<std::string>(&result), broken);
-    require(json || std::get_if<std::string>(&result)->size() > kMostTextBytes,
+    require(json || std::get_if<std::string>(&result)->size() > most_text_bytes,
             "the answer is JSON");
     return json;
 }
