@@ -31,7 +31,9 @@ struct Answer {
 /// Memory that the caller frees. Out of memory is a trap, which the loader turns into an error.
 void* take(size_t size) {
     auto* block = std::malloc(size);
-    if (block == nullptr && size > 0) std::abort();
+    if (block == nullptr && size > 0) {
+        std::abort();
+    }
     return block;
 }
 
@@ -49,7 +51,9 @@ Answer* give_problems(const Problems& problems) {
 }
 
 Answer* give_result(const Result<std::string>& result) {
-    if (const auto* problems = std::get_if<Problems>(&result)) return give_problems(*problems);
+    if (const auto* problems = std::get_if<Problems>(&result)) {
+        return give_problems(*problems);
+    }
     return give_json(*std::get_if<std::string>(&result));
 }
 
@@ -79,7 +83,9 @@ HOTBAND_EXPORT(hotband_heat) Answer* hotband_heat(const char* text, size_t size)
 /// A share-link text is no JSON of its own: it is given as a JSON string.
 HOTBAND_EXPORT(hotband_link) Answer* hotband_link(const char* text, size_t size) {
     const auto result = hotband::link_text({text, size});
-    if (const auto* problems = std::get_if<Problems>(&result)) return give_problems(*problems);
+    if (const auto* problems = std::get_if<Problems>(&result)) {
+        return give_problems(*problems);
+    }
     return give_json(string_text(*std::get_if<std::string>(&result)));
 }
 
@@ -98,7 +104,9 @@ Answer* hotband_log(const double* table, size_t numbers, size_t columns, const c
 /// character's code for a message of its own that nobody is shown, and printf would be a fiftieth
 /// of the module. `tests/wasm/compare.mjs` sees who prints besides.
 extern "C" int __wrap_snprintf(char* out, size_t size, const char* /*format*/, ...) {
-    if (size > 0) *out = '\0';
+    if (size > 0) {
+        *out = '\0';
+    }
     return 0;
 }
 

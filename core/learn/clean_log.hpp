@@ -62,7 +62,7 @@ struct CleanLog {
     size_t rows = 0;
     size_t used = 0;            // rows that gave at least one value
     size_t repeated_times = 0;  // rows with the time of the row before: joined with it
-    double row_s = 0;                // s, usual time from row to row; 0 when there are no two
+    double row_s = 0;           // s, usual time from row to row; 0 when there are no two
 };
 
 /// Makes a log sound. Linear time in rows.

@@ -19,8 +19,8 @@ struct HistoryPoint {
 
 struct HistoryOptions {
     size_t most_points = 150;  // of the series
-    double gap_s = 10;              // s: a longer one starts the march afresh from the log
-    double least_s = 20;            // s: shorter stretches are no history
+    double gap_s = 10;         // s: a longer one starts the march afresh from the log
+    double least_s = 20;       // s: shorter stretches are no history
 };
 
 enum class HistoryEnd {

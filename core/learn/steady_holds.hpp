@@ -17,15 +17,15 @@ struct HoldOptions {
     double least_s = 20;            // s: shorter ones say little of a board's heat
     double least_throttle_pct = 5;  // %: below the motor stands
     double least_current_A = 1;     // A: below the motor stands
-    size_t most_holds = 100;   // the longest are offered
-    size_t most_points = 40;   // of a trace
+    size_t most_holds = 100;        // the longest are offered
+    size_t most_points = 40;        // of a trace
 };
 
 /// One steady hold. What was not logged is empty.
 struct LoggedHold {
     size_t session = 0;
     size_t first_row = 0, last_row = 0;  // of the file, counted from 0
-    double start_s = 0, end_s = 0;            // s, the log's own time
+    double start_s = 0, end_s = 0;       // s, the log's own time
     MeasuredRow row;  // throttle, current, length, start, mean, peak and trace: to learn from
     bool throttle_told = false;  // else row.throttle_pct is yet to be found
 };

@@ -153,8 +153,7 @@ std::vector<Parsed> parsed(const std::vector<Line>& lines, std::string_view deli
             told += missing ? 0 : 1;
             figures += !missing && is_figure(cell) ? 1 : 0;
         }
-        row.figures =
-            static_cast<double>(figures) / static_cast<double>(std::max(told, size_t{1}));
+        row.figures = static_cast<double>(figures) / static_cast<double>(std::max(told, size_t{1}));
         rows.push_back(std::move(row));
     }
     return rows;

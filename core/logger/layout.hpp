@@ -22,9 +22,9 @@ struct Layout {
     Encoding encoding = Encoding::utf_8;
     std::string delimiter = ",";
     Decimal decimal = Decimal::point;
-    bool decimal_sure = true;     // false where the cells leave it open
-    size_t header_line = 0;  // counted from 1; 0 where there is none
-    size_t data_line = 1;    // first line of data, counted from 1
+    bool decimal_sure = true;  // false where the cells leave it open
+    size_t header_line = 0;    // counted from 1; 0 where there is none
+    size_t data_line = 1;      // first line of data, counted from 1
     std::vector<Column> columns;
     std::vector<std::vector<std::string>> sample;  // cells of the first lines of data
 };

@@ -30,7 +30,7 @@ struct Table {
     size_t rows = 0;
     std::vector<std::uint32_t> lines;  // of each row in the file, counted from 1
     std::vector<Unreadable> unreadable;
-    NamedLines short_lines;       // with fewer cells than the columns chosen need
+    NamedLines short_lines;  // with fewer cells than the columns chosen need
     size_t empty_lines = 0;  // they are no rows
 };
 

@@ -1,6 +1,7 @@
 // The tables of the bare physics cases (SI units), and the rules between their fields.
 #include "report/case_table.hpp"
 
+#include "physics/constants.hpp"
 #include "setup/read.hpp"
 
 namespace hotband {
@@ -8,7 +9,6 @@ namespace {
 
 using enum Presence;
 
-constexpr double kAbsoluteZero_C = -273.15;
 constexpr size_t most_cases = 20000;
 
 const FieldTable<CycleCase>& cycle_table() {
@@ -51,7 +51,7 @@ const FieldTable<HeatPart>& heat_part_table() {
         {{.key = "T_amb",
           .presence = required,
           .unit = "deg C",
-          .least = kAbsoluteZero_C,
+          .least = -zero_celsius_K,
           .above = true},
          to<&P::T_amb>()},
     };
@@ -86,7 +86,7 @@ const FieldTable<HeatTold>& heat_table() {
         {{.key = "T_init",
           .presence = required,
           .unit = "deg C",
-          .least = kAbsoluteZero_C,
+          .least = -zero_celsius_K,
           .above = true,
           .least_count = 3,
           .most_count = 3},
@@ -114,7 +114,9 @@ CycleCase read_cycle(const Json& json, const std::string& path, Problems& proble
         refuse_missing_diode(json, path, "V_f0", problems);
         refuse_missing_diode(json, path, "r_d", problems);
     }
-    if (problems.count() != problems_before) return c;
+    if (problems.count() != problems_before) {
+        return c;
+    }
     if (c.R_m + 2 * c.R_on <= 0) {
         problems.push_back({path_join(path, "R_m"),
                             "R_m + 2 R_on is 0: the motor loop needs a resistance above 0 Ohm"});
@@ -131,10 +133,16 @@ HeatCase read_heat(const Json& json, const std::string& path, Problems& problems
     const size_t problems_before = problems.count();
     read_object(json, heat_table().fields(), read, path, problems);
     HeatCase& heat = read.heat;
-    if (problems.count() != problems_before) return heat;
-    for (size_t i = 0; i < heat.T_init.size(); ++i) heat.T_init[i] = read.T_init[i];
+    if (problems.count() != problems_before) {
+        return heat;
+    }
+    for (size_t i = 0; i < heat.T_init.size(); ++i) {
+        heat.T_init[i] = read.T_init[i];
+    }
     for (size_t i = 1; i < heat.schedule.size(); ++i) {
-        if (heat.schedule[i].t_end > heat.schedule[i - 1].t_end) continue;
+        if (heat.schedule[i].t_end > heat.schedule[i - 1].t_end) {
+            continue;
+        }
         problems.push_back({path_join(path_join(path_join(path, "schedule"), i), "t_end"),
                             number_text(heat.schedule[i].t_end) +
                                 " s must be later than the part before, " +
@@ -142,7 +150,9 @@ HeatCase read_heat(const Json& json, const std::string& path, Problems& problems
     }
     const double end = heat.schedule.back().t_end;
     for (size_t i = 0; i < heat.times.size(); ++i) {
-        if (heat.times[i] <= end) continue;
+        if (heat.times[i] <= end) {
+            continue;
+        }
         problems.push_back({path_join(path_join(path, "times"), i),
                             number_text(heat.times[i]) + " is after the schedule's end, " +
                                 number_text(end) + " s"});
@@ -154,7 +164,9 @@ template <class Case, class Read>
 Result<Cases<Case>> parse_cases(std::string_view text, Read read) {
     Problems problems;
     const std::optional<Json> json = parse_json(text, problems);
-    if (!json) return problems;
+    if (!json) {
+        return problems;
+    }
     Cases<Case> out;
     if (const JsonList* list = json->as<JsonList>()) {
         out.is_array = true;
@@ -170,7 +182,9 @@ Result<Cases<Case>> parse_cases(std::string_view text, Read read) {
     } else {
         out.cases.push_back(read(*json, "", problems));
     }
-    if (!problems.empty()) return problems;
+    if (!problems.empty()) {
+        return problems;
+    }
     return out;
 }
 

@@ -76,10 +76,14 @@ void drop_nulls(Json& json) {
 
 std::optional<Json> take(Json& json, std::string_view key) {
     JsonObject* object = json.as<JsonObject>();
-    if (object == nullptr) return {};
+    if (object == nullptr) {
+        return {};
+    }
     const auto member = std::find_if(object->begin(), object->end(),
                                      [&](const JsonMember& m) { return m.key == key; });
-    if (member == object->end()) return {};
+    if (member == object->end()) {
+        return {};
+    }
     Json value = std::move(member->value);
     object->erase(member);
     return value;
@@ -117,7 +121,9 @@ Result<LogAsked> read_log_ask(Json options, size_t columns) {
     drop_nulls(options);
     if (JsonObject* object = options.as<JsonObject>()) {
         for (JsonMember& member : *object) {
-            if (member.key == "columns") drop_nulls(member.value);
+            if (member.key == "columns") {
+                drop_nulls(member.value);
+            }
         }
     }
     LogAsked out;
@@ -134,8 +140,12 @@ Result<LogAsked> read_log_ask(Json options, size_t columns) {
     }
     const size_t before = problems.count();
     read_object(options, ask_table().fields(), out.ask, "", problems);
-    if (problems.count() == before) check_columns(out.ask, columns, problems);
-    if (!problems.empty()) return problems;
+    if (problems.count() == before) {
+        check_columns(out.ask, columns, problems);
+    }
+    if (!problems.empty()) {
+        return problems;
+    }
     return out;
 }
 
@@ -183,7 +193,9 @@ Line percent_of(const LogAsk& a) {
 std::vector<double> column_of(std::span<const double> table, size_t columns,
                               std::optional<double> place, Line line) {
     std::vector<double> out;
-    if (!place) return out;
+    if (!place) {
+        return out;
+    }
     out.reserve(table.size() / columns);
     for (size_t i = static_cast<size_t>(*place); i < table.size(); i += columns) {
         out.push_back(line.zero + line.factor * table[i]);

@@ -29,7 +29,9 @@ Json row_json(const LoggedHold& hold) {
     Json out{JsonObject{}};
     put(out, "throttle_pct", hold.throttle_told ? Json{rounded(row.throttle_pct, 0.1)} : Json{});
     const auto tell = [&](const char* key, std::optional<double> value) {
-        if (value) put(out, key, hundredth(*value));
+        if (value) {
+            put(out, key, hundredth(*value));
+        }
     };
     tell("pack_A", row.pack_A);
     tell("rpm", row.rpm);
@@ -51,7 +53,9 @@ Json row_json(const LoggedHold& hold) {
 Problems row_problems(const Json& row) {
     Problems problems;
     for (const FieldInfo& field : setup_infos()) {
-        if (field.key != "measured") continue;
+        if (field.key != "measured") {
+            continue;
+        }
         for (const FieldInfo& info : *field.rows) {
             const Json* value = find(row, info.key);
             if (value != nullptr && info.type != FieldType::rows) {
@@ -70,7 +74,9 @@ double into_session(const CleanLog& log, size_t session, double t) {
 std::string hold_text(const LoggedHold& hold, const CleanLog& log) {
     const MeasuredRow& row = hold.row;
     std::string text = hold.throttle_told ? say("%.0f %%", row.throttle_pct) : "Throttle not known";
-    if (row.pack_A) text += say(", %.0f A", *row.pack_A);
+    if (row.pack_A) {
+        text += say(", %.0f A", *row.pack_A);
+    }
     text += " for " + clock_text(row.hold_s.value_or(0)) + " from " +
             clock_text(into_session(log, hold.session, hold.start_s));
     if (row.start_C && row.esc_peak_C) {
@@ -87,7 +93,9 @@ void write_damage(Writer& w, const CleanLog& log, std::span<const std::uint32_t>
             .pair("count", static_cast<double>(d.count))
             .key("first_rows")
             .begin('[');
-        for (const size_t row : d.first_rows) w.value(static_cast<double>(row));
+        for (const size_t row : d.first_rows) {
+            w.value(static_cast<double>(row));
+        }
         w.end(']');
         if (!lines.empty()) {
             w.key("first_lines").begin('[');
@@ -170,7 +178,9 @@ std::string history_text(const History& h, const CleanLog& log) {
     }
     text += say("; furthest at %s",
                 clock_text(into_session(log, h.worst_session, h.worst_t_s)).c_str());
-    if (log.sessions.size() > 1) text += say(" of session %zu", h.worst_session + 1);
+    if (log.sessions.size() > 1) {
+        text += say(" of session %zu", h.worst_session + 1);
+    }
     text += say(", %.1f K too %s.", std::abs(h.worst_K), h.worst_K > 0 ? "hot" : "cool");
     switch (h.end) {
         case HistoryEnd::whole:
@@ -263,7 +273,9 @@ std::string log_answer(const Log& columns, const std::optional<Setup>& setup,
         w.raw("null");
     }
     w.key("holds").begin('[');
-    for (const LoggedHold& hold : holds) write_hold(w, hold, log);
+    for (const LoggedHold& hold : holds) {
+        write_hold(w, hold, log);
+    }
     w.end(']').key("history");
     const History history = plant ? check_history(*plant, log) : History{};
     if (history.samples > 0) {

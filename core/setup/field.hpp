@@ -33,7 +33,9 @@ class Words {
  public:
     constexpr Words() = default;
     constexpr Words(std::initializer_list<std::string_view> words) {
-        for (const std::string_view word : words) words_[count_++] = word;
+        for (const std::string_view word : words) {
+            words_[count_++] = word;
+        }
     }
     constexpr const std::string_view* begin() const { return words_.data(); }
     constexpr const std::string_view* end() const { return words_.data() + count_; }
@@ -140,9 +142,7 @@ constexpr auto to() {
     if constexpr (std::is_enum_v<Member>) {
         return Access<Owner>(ChoiceAccess<Owner>{
             [](const Owner& owner) { return static_cast<size_t>(at<Path...>(owner)); },
-            [](Owner& owner, size_t index) {
-                at<Path...>(owner) = static_cast<Member>(index);
-            }});
+            [](Owner& owner, size_t index) { at<Path...>(owner) = static_cast<Member>(index); }});
     } else {
         return Access<Owner>(MemberAccess<Owner, Member>(
             [](Owner& owner) -> Member& { return at<Path...>(owner); }));

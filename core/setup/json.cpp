@@ -29,9 +29,13 @@ bool word_character(char c) {
 /// The word (or single character) around an offset.
 std::string_view word_at(std::string_view text, size_t offset) {
     size_t first = offset;
-    while (first > 0 && word_character(text[first - 1]) && word_character(text[offset])) --first;
+    while (first > 0 && word_character(text[first - 1]) && word_character(text[offset])) {
+        --first;
+    }
     size_t last = offset;
-    while (last < text.size() && word_character(text[last])) ++last;
+    while (last < text.size() && word_character(text[last])) {
+        ++last;
+    }
     return text.substr(first, std::max<size_t>(last - first, 1));
 }
 
@@ -53,7 +57,9 @@ class Builder {
 
     bool key(std::string& value) {
         Level& level = levels_.back();
-        if (level.node == nullptr) return true;
+        if (level.node == nullptr) {
+            return true;
+        }
         auto& members = *level.node->as<JsonObject>();
         level.skip_next = std::any_of(members.begin(), members.end(),
                                       [&](const JsonMember& m) { return m.key == value; });
@@ -82,7 +88,9 @@ class Builder {
                             ? "is empty"
                             : "ends too early, at " + place(text_, offset));
         }
-        if (whole_) return fail("goes on after its end, at " + place(text_, offset));
+        if (whole_) {
+            return fail("goes on after its end, at " + place(text_, offset));
+        }
         const std::string_view word = word_at(text_, offset);
         const std::string_view bare = word.substr(
             word.find_first_not_of("+-") == word.npos ? 0 : word.find_first_not_of("+-"));
@@ -112,7 +120,9 @@ class Builder {
     std::string here() const {
         std::string path;
         for (size_t i = 0; i + 1 < levels_.size(); ++i) {
-            if (levels_[i].node == nullptr) break;
+            if (levels_[i].node == nullptr) {
+                break;
+            }
             if (const auto* list = levels_[i].node->as<JsonList>()) {
                 path = path_join(path, list->size() - 1);
             } else {
@@ -129,7 +139,9 @@ class Builder {
             return &root_;
         }
         Level& level = levels_.back();
-        if (level.node == nullptr || level.skip_next) return nullptr;
+        if (level.node == nullptr || level.skip_next) {
+            return nullptr;
+        }
         if (auto* list = level.node->as<JsonList>()) {
             list->push_back(std::move(value));
             return &list->back();
@@ -184,8 +196,12 @@ size_t utf8_length(std::string_view text, size_t at) {
         return byte(i) >= least && byte(i) <= most;
     };
     const unsigned first = byte(at);
-    if (first < 0x80) return 1;
-    if (first >= 0xC2 && first <= 0xDF) return within(at + 1, 0x80, 0xBF) ? 2 : 0;
+    if (first < 0x80) {
+        return 1;
+    }
+    if (first >= 0xC2 && first <= 0xDF) {
+        return within(at + 1, 0x80, 0xBF) ? 2 : 0;
+    }
     if (first >= 0xE0 && first <= 0xEF) {
         const unsigned least = first == 0xE0 ? 0xA0 : 0x80;  // no overlong form
         const unsigned most = first == 0xED ? 0x9F : 0xBF;   // no surrogate
@@ -206,7 +222,9 @@ size_t control_length(std::string_view utf8, size_t at) {
     const auto byte = [&](size_t i) {
         return i < utf8.size() ? static_cast<unsigned char>(utf8[i]) : 0xFFU;
     };
-    if (byte(at) < 0x20 || byte(at) == 0x7F) return 1;
+    if (byte(at) < 0x20 || byte(at) == 0x7F) {
+        return 1;
+    }
     return byte(at) == 0xC2 && byte(at + 1) < 0xA0 ? 2 : 0;
 }
 
@@ -235,14 +253,18 @@ void write(const Json& json, std::string& out) {
     } else if (const JsonList* list = json.as<JsonList>()) {
         out += '[';
         for (const Json& item : *list) {
-            if (&item != &list->front()) out += ',';
+            if (&item != &list->front()) {
+                out += ',';
+            }
             write(item, out);
         }
         out += ']';
     } else if (const JsonObject* object = json.as<JsonObject>()) {
         out += '{';
         for (const JsonMember& member : *object) {
-            if (&member != &object->front()) out += ',';
+            if (&member != &object->front()) {
+                out += ',';
+            }
             out += string_text(member.key);
             out += ':';
             write(member.value, out);
@@ -286,7 +308,9 @@ std::optional<Json> parse_json(std::string_view text, Problems& problems) {
     }
     Builder builder(text, problems);
     const bool read = Parser::sax_parse(text.begin(), text.end(), &builder);
-    if (!read || builder.failed()) return std::nullopt;
+    if (!read || builder.failed()) {
+        return std::nullopt;
+    }
     return builder.take();
 }
 
@@ -334,13 +358,17 @@ std::string in_quotes(std::string_view text) {
     }
     end = std::min(end, text.size());
     std::string out = string_text(text.substr(0, end));
-    if (end < text.size()) out.insert(out.size() - 1, "...");
+    if (end < text.size()) {
+        out.insert(out.size() - 1, "...");
+    }
     return out;
 }
 
 std::string path_join(std::string_view path, std::string_view key) {
     std::string out(path);
-    if (!out.empty()) out += '.';
+    if (!out.empty()) {
+        out += '.';
+    }
     const bool dotted_words = std::all_of(key.begin(), key.end(), [](char c) {
         return c == '.' || plain_word(std::string_view(&c, 1));
     });
@@ -355,18 +383,24 @@ std::string path_join(std::string_view path, size_t index) {
 
 const Json* find(const Json& json, std::string_view dotted_key) {
     const JsonObject* object = json.as<JsonObject>();
-    if (object == nullptr) return nullptr;
+    if (object == nullptr) {
+        return nullptr;
+    }
     const size_t dot = dotted_key.find('.');
     const std::string_view key = dotted_key.substr(0, dot);
     const auto member = std::find_if(object->begin(), object->end(),
                                      [&](const JsonMember& m) { return m.key == key; });
-    if (member == object->end()) return nullptr;
+    if (member == object->end()) {
+        return nullptr;
+    }
     return dot == dotted_key.npos ? &member->value
                                   : find(member->value, dotted_key.substr(dot + 1));
 }
 
 void put(Json& json, std::string_view dotted_key, Json value) {
-    if (json.is_null()) json.value = JsonObject{};
+    if (json.is_null()) {
+        json.value = JsonObject{};
+    }
     JsonObject& object = *json.as<JsonObject>();
     const size_t dot = dotted_key.find('.');
     const std::string_view key = dotted_key.substr(0, dot);
@@ -387,7 +421,9 @@ std::optional<size_t> count_utf8(std::string_view text) {
     size_t count = 0;
     for (size_t at = 0; at < text.size(); ++count) {
         const size_t length = utf8_length(text, at);
-        if (length == 0) return std::nullopt;
+        if (length == 0) {
+            return std::nullopt;
+        }
         at += length;
     }
     return count;
@@ -395,7 +431,9 @@ std::optional<size_t> count_utf8(std::string_view text) {
 
 bool has_control_character(std::string_view utf8) {
     for (size_t at = 0; at < utf8.size(); ++at) {
-        if (control_length(utf8, at) > 0) return true;
+        if (control_length(utf8, at) > 0) {
+            return true;
+        }
     }
     return false;
 }

@@ -48,7 +48,9 @@ std::uint32_t crc32(std::string_view text) {
 std::string check_text(std::string_view text) {
     const std::uint32_t crc = crc32(text);
     std::string out;
-    for (int shift = 28; shift >= 0; shift -= 4) out += hex_digits[(crc >> shift) & 0xF];
+    for (int shift = 28; shift >= 0; shift -= 4) {
+        out += hex_digits[(crc >> shift) & 0xF];
+    }
     return out;
 }
 
@@ -62,8 +64,12 @@ std::string link_number(double number) {
 std::string pairs_text(const Json& object, const std::vector<FieldInfo>& infos);
 
 std::string value_text(const Json& value, const FieldInfo& info) {
-    if (const bool* flag = value.as<bool>()) return *flag ? "1" : "0";
-    if (const double* number = value.as<double>()) return link_number(*number);
+    if (const bool* flag = value.as<bool>()) {
+        return *flag ? "1" : "0";
+    }
+    if (const double* number = value.as<double>()) {
+        return link_number(*number);
+    }
     if (const std::string* text = value.as<std::string>()) {
         if (info.type == FieldType::choice) {
             const auto* const choice = std::find(info.choices.begin(), info.choices.end(), *text);
@@ -85,7 +91,9 @@ std::string value_text(const Json& value, const FieldInfo& info) {
         } else if (info.tuple) {
             const JsonList& places = *item.as<JsonList>();
             for (const Json& place : places) {
-                if (&place != &places.front()) out += '/';
+                if (&place != &places.front()) {
+                    out += '/';
+                }
                 out += value_text(place, {});
             }
         } else {
@@ -99,8 +107,12 @@ std::string pairs_text(const Json& object, const std::vector<FieldInfo>& infos) 
     std::string out;
     for (const FieldInfo& info : infos) {
         const Json* value = find(object, info.key);
-        if (value == nullptr) continue;
-        if (!out.empty()) out += '/';
+        if (value == nullptr) {
+            continue;
+        }
+        if (!out.empty()) {
+            out += '/';
+        }
         out.append(info.code).append(value_text(*value, info));
     }
     return out;
@@ -113,7 +125,9 @@ class Reader {
 
     Json read(const std::vector<FieldInfo>& infos) {
         Json object = pairs(infos);
-        if (fault_.empty() && at_ != text_.size()) fault_ = not_a_link;
+        if (fault_.empty() && at_ != text_.size()) {
+            fault_ = not_a_link;
+        }
         return object;
     }
     const std::string& fault() const { return fault_; }
@@ -122,7 +136,9 @@ class Reader {
     bool next_is(char c) const { return at_ < text_.size() && text_[at_] == c; }
 
     bool take(char c) {
-        if (!next_is(c)) return false;
+        if (!next_is(c)) {
+            return false;
+        }
         ++at_;
         return true;
     }
@@ -143,7 +159,9 @@ class Reader {
     Json pairs(const std::vector<FieldInfo>& infos) {
         constexpr size_t code_length = 2;
         Json object{JsonObject{}};
-        if (at_ == text_.size() || next_is(':') || next_is('$')) return object;
+        if (at_ == text_.size() || next_is(':') || next_is('$')) {
+            return object;
+        }
         do {
             const std::string_view code = text_.substr(at_, code_length);
             const auto info = std::find_if(infos.begin(), infos.end(),
@@ -154,7 +172,9 @@ class Reader {
                 return object;
             }
             at_ += code_length;
-            if (find(object, info->key) != nullptr) return malformed();
+            if (find(object, info->key) != nullptr) {
+                return malformed();
+            }
             put(object, info->key, value(*info));
         } while (fault_.empty() && take('/'));
         return object;
@@ -195,13 +215,17 @@ class Reader {
     Json number() {
         Problems problems;
         std::optional<Json> number = parse_json(word(), problems);
-        if (!number || number->as<double>() == nullptr) return malformed();
+        if (!number || number->as<double>() == nullptr) {
+            return malformed();
+        }
         return std::move(*number);
     }
 
     Json text() {
         const std::string_view hex = word();
-        if (hex.size() % 2 != 0 || hex.find_first_not_of(hex_digits) != hex.npos) return malformed();
+        if (hex.size() % 2 != 0 || hex.find_first_not_of(hex_digits) != hex.npos) {
+            return malformed();
+        }
         std::string bytes;
         for (size_t i = 0; i < hex.size(); i += 2) {
             bytes += static_cast<char>(16 * hex_digits.find(hex[i]) + hex_digits.find(hex[i + 1]));
@@ -224,7 +248,9 @@ class Reader {
                 items.push_back(pairs(*info.rows));
             }
         }
-        if (fault_.empty() && !take('$')) return malformed();
+        if (fault_.empty() && !take('$')) {
+            return malformed();
+        }
         return Json{std::move(items)};
     }
 
@@ -237,11 +263,15 @@ Problems link_problem(std::string text) { return {{"link", std::move(text)}}; }
 
 /// The share text within a whole address: behind its last `#`, without white space, in upper case.
 std::string bare_link(std::string_view text) {
-    if (const size_t hash = text.rfind('#'); hash != text.npos) text.remove_prefix(hash + 1);
+    if (const size_t hash = text.rfind('#'); hash != text.npos) {
+        text.remove_prefix(hash + 1);
+    }
     std::string out(text.size(), '\0');
     size_t size = 0;
     for (const char c : text) {
-        if (c == ' ' || (c >= '\t' && c <= '\r')) continue;
+        if (c == ' ' || (c >= '\t' && c <= '\r')) {
+            continue;
+        }
         out[size++] = c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c;
     }
     out.resize(size);
@@ -258,7 +288,9 @@ std::string to_link(const Setup& setup) {
 }
 
 Result<Setup> from_link(std::string_view given) {
-    if (given.size() > most_text_bytes) return link_problem("is longer than 4 MB");
+    if (given.size() > most_text_bytes) {
+        return link_problem("is longer than 4 MB");
+    }
     const std::string link = bare_link(given);
     const std::string_view text = link;
     if (text.substr(0, mark.size()) != mark) {
@@ -269,7 +301,9 @@ Result<Setup> from_link(std::string_view given) {
         return link_problem("is damaged or cut off: its check sum does not fit; copy it again");
     }
     std::string_view body = text.substr(0, body_end);
-    if (body.back() != '/') return link_problem(not_a_link);
+    if (body.back() != '/') {
+        return link_problem(not_a_link);
+    }
     body.remove_suffix(1);
     const size_t slash = std::min(body.find('/'), body.size());
     const std::string_view version = body.substr(mark.size(), slash - mark.size());
@@ -283,9 +317,13 @@ Result<Setup> from_link(std::string_view given) {
     if (version == first_link_version && find(json, "esc.freewheel") == nullptr) {
         put(json, "esc.freewheel", Json{std::string("diode")});
     }
-    if (!reader.fault().empty()) return link_problem(reader.fault());
+    if (!reader.fault().empty()) {
+        return link_problem(reader.fault());
+    }
     Setup setup = read_setup(json, problems);
-    if (!problems.empty()) return problems;
+    if (!problems.empty()) {
+        return problems;
+    }
     return setup;
 }
 

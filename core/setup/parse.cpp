@@ -18,10 +18,14 @@ constexpr std::string_view version_key = "hotband";
 /// Takes the version out of the object and checks it. A missing one counts as version 1.
 void take_version(Json& json, Problems& problems) {
     JsonObject* object = json.as<JsonObject>();
-    if (object == nullptr) return;
+    if (object == nullptr) {
+        return;
+    }
     const auto member = std::find_if(object->begin(), object->end(),
                                      [](const JsonMember& m) { return m.key == version_key; });
-    if (member == object->end()) return;
+    if (member == object->end()) {
+        return;
+    }
     if (const double* version = member->value.as<double>(); !version || *version != setup_version) {
         problems.push_back({std::string(version_key),
                             "must be the setup version 1, not " + described(member->value)});
@@ -40,7 +44,9 @@ Json text_json(std::string_view text) { return Json{std::string(text)}; }
 
 Json texts_json(const Words& texts) {
     JsonList list;
-    for (const std::string_view text : texts) list.push_back(text_json(text));
+    for (const std::string_view text : texts) {
+        list.push_back(text_json(text));
+    }
     return Json{std::move(list)};
 }
 
@@ -79,7 +85,9 @@ Json info_json(const FieldInfo& info) {
     put(out, "least", limit_json(info.least));
     put(out, "above", Json{info.above});
     put(out, "most", limit_json(info.most));
-    if (info.even) put(out, "even", Json{true});
+    if (info.even) {
+        put(out, "even", Json{true});
+    }
     if (info.type == FieldType::numbers || info.type == FieldType::rows) {
         put(out, "least_count", Json{static_cast<double>(info.least_count)});
         put(out, "most_count", Json{static_cast<double>(info.most_count)});
@@ -88,7 +96,9 @@ Json info_json(const FieldInfo& info) {
     put(out, "estimated", Json{info.presence == Presence::estimated});
     put(out, "required", Json{info.presence == Presence::required});
     put(out, "quick", Json{info.quick});
-    if (!info.choices.empty()) put(out, "choices", texts_json(info.choices));
+    if (!info.choices.empty()) {
+        put(out, "choices", texts_json(info.choices));
+    }
     if (!info.only_with.empty()) {
         put(out, "only_with", text_json(info.only_with));
         put(out, "only_for", texts_json(info.only_for));
@@ -103,7 +113,9 @@ Json info_json(const FieldInfo& info) {
 
 Json infos_json(const std::vector<FieldInfo>& infos) {
     JsonList list;
-    for (const FieldInfo& info : infos) list.push_back(info_json(info));
+    for (const FieldInfo& info : infos) {
+        list.push_back(info_json(info));
+    }
     return Json{std::move(list)};
 }
 
@@ -160,7 +172,9 @@ Setup read_setup(const Json& json, Problems& problems) {
     take_version(told, problems);
     Setup setup;
     read_object(told, setup_fields(), setup, "", problems);
-    if (told.as<JsonObject>() == nullptr) return setup;
+    if (told.as<JsonObject>() == nullptr) {
+        return setup;
+    }
     check_rules(told, setup, problems);
     setup.esc.pwm_choices_Hz = with_choice(setup.esc.pwm_choices_Hz, setup.esc.pwm_Hz);
     return setup;
@@ -179,9 +193,13 @@ Json write_setup(const Setup& setup) {
 Result<Setup> parse_setup(std::string_view json_text) {
     Problems problems;
     const std::optional<Json> json = parse_json(json_text, problems);
-    if (!json) return problems;
+    if (!json) {
+        return problems;
+    }
     Setup setup = read_setup(*json, problems);
-    if (!problems.empty()) return problems;
+    if (!problems.empty()) {
+        return problems;
+    }
     return setup;
 }
 
@@ -200,9 +218,8 @@ std::string fields_to_json() {
         std::string_view key;
         std::string_view label;
     };
-    constexpr Group all[] = {
-        {"pack", "Pack"}, {"esc", "Speed controller"}, {"motor", "Motor"},
-        {"load", "Load"}, {"air", "Air and mounting"}, {"flight", "Flight"}};
+    constexpr Group all[] = {{"pack", "Pack"}, {"esc", "Speed controller"}, {"motor", "Motor"},
+                             {"load", "Load"}, {"air", "Air and mounting"}, {"flight", "Flight"}};
     JsonList groups;
     for (const Group& group : all) {
         Json one{JsonObject{}};

@@ -9,7 +9,9 @@ namespace {
 
 std::string with_unit(double number, std::string_view unit) {
     std::string text = number_text(number);
-    if (!unit.empty()) text.append(1, ' ').append(unit);
+    if (!unit.empty()) {
+        text.append(1, ' ').append(unit);
+    }
     return text;
 }
 
@@ -26,21 +28,27 @@ std::string range_text(const FieldInfo& info) {
     } else if (low) {
         text = "of at least " + with_unit(info.least, info.unit);
     }
-    if (high) text += (low ? " and up to " : "of at most ") + with_unit(info.most, info.unit);
+    if (high) {
+        text += (low ? " and up to " : "of at most ") + with_unit(info.most, info.unit);
+    }
     return text;
 }
 
 std::string joined(const Words& words, std::string_view last_separator) {
     std::string text;
     for (size_t i = 0; i < words.size(); ++i) {
-        if (i > 0) text += i + 1 == words.size() ? std::string(last_separator) : ", ";
+        if (i > 0) {
+            text += i + 1 == words.size() ? std::string(last_separator) : ", ";
+        }
         text += words[i];
     }
     return text;
 }
 
 std::string count_text(size_t least, size_t most, std::string_view what) {
-    if (least == most) return std::to_string(least) + " " + std::string(what);
+    if (least == most) {
+        return std::to_string(least) + " " + std::string(what);
+    }
     return (least > 0 ? std::to_string(least) + " to " : "up to ") + std::to_string(most) + " " +
            std::string(what);
 }
@@ -48,7 +56,9 @@ std::string count_text(size_t least, size_t most, std::string_view what) {
 bool wrong_type(const Json& value, const FieldInfo& info, const std::string& path,
                 Problems& problems) {
     std::string text = "must be " + accepted(info) + ", not " + described(value);
-    if (value.is_null()) text += " (leave out what you do not know)";
+    if (value.is_null()) {
+        text += " (leave out what you do not know)";
+    }
     problems.push_back({path, std::move(text)});
     return false;
 }
@@ -56,7 +66,9 @@ bool wrong_type(const Json& value, const FieldInfo& info, const std::string& pat
 bool check_number(const Json& value, const FieldInfo& info, const std::string& path,
                   Problems& problems) {
     const double* number = value.as<double>();
-    if (number == nullptr || std::isnan(*number)) return wrong_type(value, info, path, problems);
+    if (number == nullptr || std::isnan(*number)) {
+        return wrong_type(value, info, path, problems);
+    }
     const bool whole = *number == std::floor(*number);
     std::string text;
     if (info.type == FieldType::integer && !whole) {
@@ -81,7 +93,9 @@ bool check_number(const Json& value, const FieldInfo& info, const std::string& p
 
 bool check_numbers(const Json& value, const FieldInfo& info, const std::string& path,
                    Problems& problems) {
-    if (!check_rows(value, info, path, problems)) return false;
+    if (!check_rows(value, info, path, problems)) {
+        return false;
+    }
     const JsonList* list = value.as<JsonList>();
     FieldInfo one = info;
     one.type = FieldType::number;
@@ -95,7 +109,9 @@ bool check_numbers(const Json& value, const FieldInfo& info, const std::string& 
 bool check_text(const Json& value, const FieldInfo& info, const std::string& path,
                 Problems& problems) {
     const std::string* text = value.as<std::string>();
-    if (text == nullptr) return wrong_type(value, info, path, problems);
+    if (text == nullptr) {
+        return wrong_type(value, info, path, problems);
+    }
     const size_t characters = count_utf8(*text).value_or(text->size());
     if (static_cast<double>(characters) > info.most) {
         problems.push_back({path, std::to_string(characters) +
@@ -116,7 +132,9 @@ char lower(char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + '
 /// Levenshtein distance, letter case ignored.
 size_t distance(std::string_view a, std::string_view b) {
     std::vector<size_t> row(b.size() + 1);
-    for (size_t j = 0; j <= b.size(); ++j) row[j] = j;
+    for (size_t j = 0; j <= b.size(); ++j) {
+        row[j] = j;
+    }
     for (size_t i = 1; i <= a.size(); ++i) {
         size_t diagonal = row[0];
         row[0] = i;
@@ -138,12 +156,16 @@ bool starts_with_word(std::string_view key, std::string_view start) {
 std::string nearest_key(std::string_view wrong, const std::vector<std::string_view>& keys,
                         std::string_view group) {
     constexpr size_t longest_guessed = 40;
-    if (wrong.size() > longest_guessed) return {};
+    if (wrong.size() > longest_guessed) {
+        return {};
+    }
     const std::string prefix = group.empty() ? std::string() : std::string(group) + ".";
     std::string best;
     size_t best_distance = 1 + std::max<size_t>(1, wrong.size() / 3);
     for (const std::string_view key : keys) {
-        if (key.substr(0, prefix.size()) != prefix) continue;
+        if (key.substr(0, prefix.size()) != prefix) {
+            continue;
+        }
         const std::string_view rest = key.substr(prefix.size());
         const std::string_view level = rest.substr(0, rest.find('.'));
         const size_t d = starts_with_word(level, wrong) ? 1 : distance(wrong, level);
@@ -152,9 +174,13 @@ std::string nearest_key(std::string_view wrong, const std::vector<std::string_vi
             best = level;
         }
     }
-    if (!best.empty()) return best;
+    if (!best.empty()) {
+        return best;
+    }
     for (const std::string_view key : keys) {
-        if (key.substr(key.rfind('.') + 1) == wrong) return std::string(key);
+        if (key.substr(key.rfind('.') + 1) == wrong) {
+            return std::string(key);
+        }
     }
     return {};
 }
@@ -175,7 +201,9 @@ bool check_level(const Json& json, const std::vector<std::string_view>& keys,
             return key.size() > full.size() && key.substr(0, full.size()) == full &&
                    key[full.size()] == '.';
         };
-        if (word && std::any_of(keys.begin(), keys.end(), names)) continue;
+        if (word && std::any_of(keys.begin(), keys.end(), names)) {
+            continue;
+        }
         const std::string member_path = path_join(path, member.key);
         if (word && std::any_of(keys.begin(), keys.end(), contains)) {
             check_level(member.value, keys, full, member_path, problems);
@@ -208,7 +236,9 @@ std::string_view choice_made(const Scope& scope, std::string_view key) {
     const Json* told = find(scope.json, key);
     const Json* made = told != nullptr || info == nullptr ? told : info->standard;
     const std::string* text = made != nullptr ? made->as<std::string>() : nullptr;
-    if (text == nullptr || info == nullptr) return {};
+    if (text == nullptr || info == nullptr) {
+        return {};
+    }
     const auto* const choice = std::find(info->choices.begin(), info->choices.end(), *text);
     return choice == info->choices.end() ? std::string_view() : *choice;
 }
@@ -216,7 +246,9 @@ std::string_view choice_made(const Scope& scope, std::string_view key) {
 void check_scope(const Scope& scope, const Scope& root, Problems& problems) {
     for (const FieldInfo& info : scope.infos) {
         const Json* told = find(scope.json, info.key);
-        if (told == nullptr) continue;
+        if (told == nullptr) {
+            continue;
+        }
         const std::string path = path_join(scope.path, info.key);
         if (!info.only_with.empty()) {
             const bool from_root = info.only_with.find('.') != info.only_with.npos;
@@ -230,7 +262,9 @@ void check_scope(const Scope& scope, const Scope& root, Problems& problems) {
             }
         }
         const JsonList* rows = told->as<JsonList>();
-        if (info.type != FieldType::rows || info.tuple || rows == nullptr) continue;
+        if (info.type != FieldType::rows || info.tuple || rows == nullptr) {
+            continue;
+        }
         for (size_t i = 0; i < rows->size(); ++i) {
             check_scope({(*rows)[i], *info.rows, path_join(path, i)}, root, problems);
         }
@@ -263,10 +297,18 @@ std::string accepted(const FieldInfo& info) {
 }
 
 std::string described(const Json& json) {
-    if (json.is_null()) return "null";
-    if (const bool* flag = json.as<bool>()) return *flag ? "true" : "false";
-    if (const double* number = json.as<double>()) return number_text(*number);
-    if (const std::string* text = json.as<std::string>()) return "text " + in_quotes(*text);
+    if (json.is_null()) {
+        return "null";
+    }
+    if (const bool* flag = json.as<bool>()) {
+        return *flag ? "true" : "false";
+    }
+    if (const double* number = json.as<double>()) {
+        return number_text(*number);
+    }
+    if (const std::string* text = json.as<std::string>()) {
+        return "text " + in_quotes(*text);
+    }
     if (const JsonList* list = json.as<JsonList>()) {
         return "a list of " + std::to_string(list->size());
     }
@@ -323,7 +365,9 @@ bool sound(const Problems& problems, std::string_view path) {
     }
     return std::none_of(problems.begin(), problems.end(), [&](const Problem& problem) {
         const std::string_view at = problem.path;
-        if (at.substr(0, path.size()) != path) return false;
+        if (at.substr(0, path.size()) != path) {
+            return false;
+        }
         return at.size() == path.size() || at[path.size()] == '.' || at[path.size()] == '[';
     });
 }

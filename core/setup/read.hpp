@@ -56,7 +56,9 @@ void set_value(const Json& value, const Field<Owner>& field, Owner& owner) {
             } else if constexpr (std::is_same_v<A, ChoiceAccess<Owner>>) {
                 const auto& choices = field.info.choices;
                 for (size_t i = 0; i < choices.size(); ++i) {
-                    if (choices[i] == *value.as<std::string>()) access.set(owner, i);
+                    if (choices[i] == *value.as<std::string>()) {
+                        access.set(owner, i);
+                    }
                 }
             }
         },
@@ -80,8 +82,12 @@ void read_object(const Json& json, const std::vector<Field<Owner>>& fields, Owne
                  const std::string& path, Problems& problems) {
     std::vector<std::string_view> keys;
     keys.reserve(fields.size());
-    for (const Field<Owner>& field : fields) keys.push_back(field.info.key);
-    if (!check_keys(json, keys, path, problems)) return;
+    for (const Field<Owner>& field : fields) {
+        keys.push_back(field.info.key);
+    }
+    if (!check_keys(json, keys, path, problems)) {
+        return;
+    }
     for (const Field<Owner>& field : fields) {
         const std::string field_path = path_join(path, field.info.key);
         if (const Json* value = find(json, field.info.key)) {
@@ -121,7 +127,9 @@ Json write_value(const Field<Owner>& field, Owner& owner) {
                 return access(owner) ? Json{*access(owner)} : Json{};
             } else if constexpr (std::is_same_v<A, MemberAccess<Owner, std::vector<double>>>) {
                 JsonList list;
-                for (const double number : access(owner)) list.push_back(Json{number});
+                for (const double number : access(owner)) {
+                    list.push_back(Json{number});
+                }
                 return Json{std::move(list)};
             } else if constexpr (std::is_same_v<A, ChoiceAccess<Owner>>) {
                 return Json{std::string(field.info.choices[access.get(owner)])};
@@ -140,7 +148,9 @@ Json write_object(const std::vector<Field<Owner>>& fields, Owner& owner) {
     Json object{JsonObject{}};
     for (const Field<Owner>& field : fields) {
         Json value = write_value(field, owner);
-        if (value.is_null()) continue;
+        if (value.is_null()) {
+            continue;
+        }
         if (field.info.presence == Presence::required || !(value == *field.info.standard)) {
             put(object, field.info.key, std::move(value));
         }
@@ -152,7 +162,9 @@ Json write_object(const std::vector<Field<Owner>>& fields, Owner& owner) {
 template <class Owner>
 Json write_tuple(const std::vector<Field<Owner>>& fields, Owner& owner) {
     JsonList list;
-    for (const Field<Owner>& field : fields) list.push_back(write_value(field, owner));
+    for (const Field<Owner>& field : fields) {
+        list.push_back(write_value(field, owner));
+    }
     return Json{std::move(list)};
 }
 
@@ -165,7 +177,9 @@ constexpr auto to_rows_as() {
     return Access<Owner>(RowsAccess<Owner>{
         [](const Json& list, const FieldInfo& info, Owner& owner, const std::string& path,
            Problems& problems) {
-            if (!check_rows(list, info, path, problems)) return;
+            if (!check_rows(list, info, path, problems)) {
+                return;
+            }
             auto& elements = at<Path...>(owner);
             elements.clear();
             const JsonList& rows = *list.as<JsonList>();

@@ -68,7 +68,9 @@ void check_esc(Check& check) {
 }
 
 void check_load(Check& check) {
-    if (!check.open("load") || !check.good("load.kind")) return;
+    if (!check.open("load") || !check.good("load.kind")) {
+        return;
+    }
     if (check.setup.load.kind == LoadKind::governed) {
         const bool mass = check.has("load.mass_kg");
         const bool rotor = check.has("load.rotor_diameter_m");
@@ -103,7 +105,9 @@ void check_throttle(Check& check, const std::string& row_path, double throttle_p
 void check_flight(Check& check) {
     const FlightSetup& flight = check.setup.flight;
     const Json* rows = find(check.told, "flight.parts");
-    if (rows == nullptr) return;
+    if (rows == nullptr) {
+        return;
+    }
     const bool kind_known = check.good("flight.kind");
     const bool shares = flight.kind == FlightKind::shares;
     const std::string_view needed = shares ? "share_pct" : "seconds";
@@ -119,10 +123,10 @@ void check_flight(Check& check) {
                              (shares ? "shares" : "sequence"));
         }
     }
-    constexpr double kSumTolerance_pct = 0.5;
-    constexpr double kRounding_pct = 1e-9;
+    constexpr double sum_tolerance_pct = 0.5;
+    constexpr double rounding_pct = 1e-9;
     if (shares && kind_known && check.good("flight.parts") &&
-        std::abs(sum_pct - 100) > kSumTolerance_pct + kRounding_pct) {
+        std::abs(sum_pct - 100) > sum_tolerance_pct + rounding_pct) {
         check.refuse("flight.parts", "shares sum to " + number_text(sum_pct) +
                                          " %: they must sum to 100 within 0.5");
     }
@@ -134,7 +138,9 @@ void check_measured_row(Check& check, const std::string& path, const Json& told,
     const auto good = [&](std::string_view key) { return check.good(path_join(path, key)); };
     if (good("trace")) {
         for (size_t i = 1; i < row.trace.size(); ++i) {
-            if (row.trace[i][0] > row.trace[i - 1][0]) continue;
+            if (row.trace[i][0] > row.trace[i - 1][0]) {
+                continue;
+            }
             check.refuse(path_join(path_join(path, "trace"), i),
                          "time " + number_text(row.trace[i][0]) +
                              " s must be later than the one before, " +
@@ -147,7 +153,9 @@ void check_measured_row(Check& check, const std::string& path, const Json& told,
                                                         " must not be below esc_mean_C, " +
                                                         number_text(*row.esc_mean_C) + " deg C");
     }
-    if (told.as<JsonObject>() == nullptr || !good("kind")) return;
+    if (told.as<JsonObject>() == nullptr || !good("kind")) {
+        return;
+    }
     const auto has = [&](std::string_view key) { return find(told, key) != nullptr; };
     const bool reading = has("esc_mean_C") || has("esc_peak_C");
     if (row.kind == RowKind::hold && !reading && !has("pack_A") && !has("rpm") && !has("trace")) {
