@@ -4,7 +4,11 @@
 //                                                      default; SHOWN (1) of each rule are shrunk
 //   bench_any_setup --file FILE [SAMPLES]              what one setup breaks, and the smallest
 //                                                      that breaks the same
+#include <signal.h>
+#include <unistd.h>
+
 #include <algorithm>
+#include <array>
 #include <chrono>
 #include <cstdio>
 #include <cstdlib>
@@ -27,7 +31,32 @@ double seconds_now() {
     return std::chrono::duration<double>(now).count();
 }
 
+// The setup at work, for one that takes the process with it.
+std::string at_work;
+
+void tell_and_die(int signal_number) {
+    // nothing but system calls: the process is in no known state
+    if (write(STDERR_FILENO, at_work.data(), at_work.size()) < 0) {
+        _exit(1);
+    }
+    raise(signal_number);
+}
+
+// On a stack of its own, for it may be the stack that has run out.
+void tell_of_crashes() {
+    static std::array<char, 65536> stack;
+    const stack_t own{.ss_sp = stack.data(), .ss_flags = 0, .ss_size = stack.size()};
+    sigaltstack(&own, nullptr);
+    struct sigaction action {};
+    action.sa_handler = tell_and_die;
+    action.sa_flags = static_cast<int>(SA_ONSTACK | SA_RESETHAND | SA_NODEFER);
+    for (const int crash : {SIGSEGV, SIGABRT, SIGFPE, SIGBUS}) {
+        sigaction(crash, &action, nullptr);
+    }
+}
+
 std::vector<BrokenRule> broken_by(const std::string& text, int samples) {
+    at_work = "Died at " + text + "\n";
     const auto read = parse_setup(text);
     const Setup* s = std::get_if<Setup>(&read);
     return s == nullptr ? std::vector<BrokenRule>{}
@@ -121,6 +150,7 @@ int judge_file(const char* path, int samples) {
 }  // namespace
 
 int main(int argc, char** argv) {
+    tell_of_crashes();
     const auto number = [&](int i, long usual) {
         return argc > i ? std::strtol(argv[i], nullptr, 10) : usual;
     };
