@@ -10,7 +10,8 @@ import type { Kept } from "../src/keep/kept.ts";
 const WORKER = "sw.js";
 const PAGE = "index.html";
 
-const kept = (folder: string): Kept => {
+/** What is kept of a folder. */
+export const kept = (folder: string): Kept => {
     const files = readdirSync(folder, { recursive: true, encoding: "utf8", withFileTypes: true })
         .filter((entry) => entry.isFile())
         .map((entry) => join(entry.parentPath, entry.name).slice(folder.length + 1))

@@ -3,7 +3,9 @@
 
 import type { Door } from "../core/door";
 import { isObject, type Json, type JsonObject } from "../setup/json";
-import { freshId, nameOfSetup, type Saved } from "./phone";
+import { freshId } from "./names";
+import type { Saved } from "./phone";
+import { isText, savedIn } from "./sound";
 
 const ALL = "hotband_kept";
 
@@ -27,20 +29,9 @@ export const saveAll = (list: Saved[]): void =>
 export function listIn(text: string): Saved[] | undefined {
     const value = parsed(text);
     if (!isObject(value) || value[ALL] !== 1 || !Array.isArray(value.setups)) return undefined;
-    return value.setups.filter(isObject).flatMap((one): Saved[] => {
-        const { id, name, setup, date } = one;
-        if (!isObject(setup)) return [];
-        const verdict = isObject(one.verdict) ? (one as unknown as Saved).verdict : null;
-        return [
-            {
-                id: typeof id === "string" ? id : freshId(),
-                name: typeof name === "string" ? name : nameOfSetup(setup),
-                setup,
-                ...(typeof date === "number" && { date }),
-                verdict: verdict ?? null,
-            },
-        ];
-    });
+    return value.setups
+        .filter(isObject)
+        .flatMap((one) => savedIn({ ...one, id: isText(one.id) ? one.id : freshId() }) ?? []);
 }
 
 /** The setup in a file's text, or why it is none. One that this page saved opens as it stood, with whatever

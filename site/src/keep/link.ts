@@ -5,7 +5,8 @@ import type { Good } from "../core/answer";
 import type { Door } from "../core/door";
 import { emptySetup } from "../setup/model";
 import type { JsonObject } from "../setup/json";
-import { keepBefore, nameOfSetup, openPhone, type Now, type Step } from "./phone";
+import { nameOfSetup } from "./names";
+import { keepBefore, openPhone, type Now, type Step } from "./phone";
 
 export interface Start {
     now: Now;

@@ -5,6 +5,7 @@
 import type { Level } from "../core/report";
 import { alike, type JsonObject } from "../setup/json";
 import type { Scale } from "../words/scale";
+import { freshId, nameOfSetup } from "./names";
 import { layDown, onShelf, openShelf } from "./shelf";
 import { readAside, readList, readNow, readRows, readScale, type Read } from "./sound";
 
@@ -84,9 +85,6 @@ const MOST_STEPS = 20;
 /** Steps that together are longer than this (characters of JSON) are forgotten, the oldest first. */
 const LONGEST_UNDO = 200_000;
 
-export const freshId = (): string =>
-    globalThis.crypto.randomUUID?.() ?? `${Date.now()}-${Math.random()}`;
-
 const tab = freshId();
 /** Tabs whose work this one goes on with. */
 const own = new Set([tab]);
@@ -122,16 +120,6 @@ export function keepBefore(one: Saved): void {
     );
     void keep("before", [one, ...rest].slice(0, MOST_BEFORE));
 }
-
-/** A name as it is shown: within other text it turns nothing round but itself (Unicode Standard Annex 9). */
-export function shown(name: string): string {
-    const plain = name.replace(/[\u061C\u200E\u200F\u202A-\u202E\u2066-\u2069]/g, "");
-    const toLeft = /[\u0590-\u08FF\uFB1D-\uFDFF\uFE70-\uFEFF]|[\u{10800}-\u{10FFF}]/u.test(plain);
-    return toLeft ? `\u2068${plain}\u2069` : plain;
-}
-
-export const nameOfSetup = (setup: JsonObject): string =>
-    (typeof setup.name === "string" && shown(setup.name)) || "Model without a name";
 
 const TAB_KEY = "hotband.tab";
 

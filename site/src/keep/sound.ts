@@ -2,6 +2,7 @@
 // is not as it should be is told apart, so that it neither breaks the page nor is written over.
 
 import { isObject, type JsonObject } from "../setup/json";
+import { nameOfSetup } from "./names";
 import type { Brief, Now, Saved, Step, Tried, Work } from "./phone";
 
 /** What was read, and what was not to be. */
@@ -13,7 +14,7 @@ export interface Read<T> {
 const listOf = <T>(value: unknown, is: (one: unknown) => one is T): T[] =>
     Array.isArray(value) ? value.filter(is) : [];
 
-const isText = (value: unknown): value is string => typeof value === "string";
+export const isText = (value: unknown): value is string => typeof value === "string";
 
 const isTried = (one: unknown): one is Tried =>
     isObject(one) && isText(one.id) && isText(one.text) && isObject(one.back);
@@ -60,17 +61,32 @@ const isBrief = (value: unknown): value is Brief & JsonObject =>
     LEVELS.includes(value.level) &&
     (value.peak_C === null || typeof value.peak_C === "number");
 
-const isSaved = (one: unknown): one is JsonObject & Saved =>
-    isObject(one) &&
-    isText(one.id) &&
-    isText(one.name) &&
-    isObject(one.setup) &&
-    ["number", "undefined"].includes(typeof one.date) &&
-    (one.verdict === undefined || one.verdict === null || isBrief(one.verdict));
+/** A kept setup with what is sound of what goes with it; undefined where there is none. */
+export function savedIn(one: unknown): Saved | undefined {
+    if (!isObject(one) || !isObject(one.setup) || !isText(one.id)) return undefined;
+    const { id, name, setup, date, verdict, ...more } = one;
+    return {
+        ...more,
+        id,
+        name: isText(name) ? name : nameOfSetup(setup),
+        setup,
+        ...(typeof date === "number" && { date }),
+        ...(verdict !== undefined && { verdict: isBrief(verdict) ? verdict : null }),
+    };
+}
 
 export function readList(value: unknown): Read<Saved[]> {
     if (!Array.isArray(value)) return { value: undefined, rest: [value] };
-    return { value: value.filter(isSaved), rest: value.filter((one) => !isSaved(one)) };
+    const list: Saved[] = [];
+    const rest: unknown[] = [];
+    for (const one of value as unknown[]) {
+        const read = savedIn(one);
+        if (read) list.push(read);
+        const { name, date, verdict } = (isObject(one) ? one : {}) as Partial<Saved>;
+        const whole = read?.name === name && read?.date === date && read?.verdict === verdict;
+        if (!read || !whole) rest.push(one);
+    }
+    return { value: list, rest };
 }
 
 export const readScale = (value: unknown): Read<"C" | "F"> =>

@@ -7,7 +7,7 @@ import { useAxis } from "../figures/axis";
 import { Table } from "../figures/Figure";
 import { HeatStrip, LevelMark } from "../figures/marks";
 import { useEditing } from "../form/editing";
-import { shown } from "../keep/phone";
+import { shown } from "../keep/names";
 import { Qr } from "../keep/qr";
 import { isObject, valueAt } from "../setup/json";
 import { clock, day, written } from "../words/numbers";

@@ -6,7 +6,7 @@ import type { Door, LogReading } from "../core/door";
 import type { Field } from "../core/fields";
 import { Table } from "../figures/Figure";
 import { FileEntry } from "../form/FileEntry";
-import { shown } from "../keep/phone";
+import { shown } from "../keep/names";
 import type { LogLook, LogMapping, Role } from "../log/log";
 import type { JsonObject } from "../setup/json";
 import { nameOfColumn, ROLE_WORDS } from "../words/logger";
