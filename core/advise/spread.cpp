@@ -64,12 +64,12 @@ std::optional<double> median_limit_s(const std::vector<Outcome>& outcomes, doubl
 // has no place in a sort.
 double or_beyond(double celsius) { return std::isfinite(celsius) ? celsius : never(); }
 
-// Throttles whose holds are flown for every draw; the holds between them follow their neighbours'
-// ratio to the middle plant, which is smooth in throttle but for the step at full-on, and both its
-// sides are drawn. Where the middle plant runs away there is no ratio, and the neighbours' peaks
-// themselves are followed.
+// Throttles whose holds are flown for every draw: about where the model's own error has its knots,
+// and below. The holds between them follow their ratio to the middle plant, which is smooth in
+// throttle but for the step at full-on, and both its sides are drawn. Where the middle plant runs
+// away there is no ratio, and the neighbours' peaks themselves are followed.
 std::vector<bool> first_drawn(const std::vector<HoldReport>& holds) {
-    constexpr std::array<double, 8> wanted = {5, 10, 20, 40, 50, 60, 75, 90};
+    constexpr std::array<double, 8> wanted = {5, 10, 20, 30, 45, 60, 75, 90};
     const auto full = std::find_if(holds.begin(), holds.end(),
                                    [](const HoldReport& h) { return h.throttle_pct == 100; });
     std::vector<bool> drawn;
@@ -107,22 +107,38 @@ struct Middle {
     std::vector<double> peak, winding;
 };
 
-Outcome between(const Neighbours& n, const Outcome& below, const Outcome& above,
-                const Middle& middle, size_t i, const Plant& p) {
-    Outcome out;
-    const auto celsius = [&](const std::vector<double>& of, double lower, double upper,
-                             double start_C) {
-        return between_flown({lower, of[n.below]}, {upper, of[n.above]}, n.share, of[i], start_C);
-    };
-    out.peak_C = celsius(middle.peak, below.peak_C, above.peak_C, p.esc_start_C);
-    out.peak_C = out.peak_C < runaway_junction_C ? out.peak_C : never();
-    // never colder than the air that cools them
-    out.winding_C =
-        std::clamp(celsius(middle.winding, below.winding_C, above.winding_C, p.air.celsius),
-                   std::min(p.air.celsius, lost_winding_C), lost_winding_C);
-    // The heat goes with the rate, and never is a rate of none.
-    out.limit_s = 1 / ((1 - n.share) / below.limit_s + n.share / above.limit_s);
-    return out;
+// Fills in what one draw reaches in the holds that were not flown.
+void fill_between(const std::vector<HoldReport>& holds, const std::vector<bool>& drawn,
+                  const Middle& middle, size_t k, Draws& draws) {
+    const Plant& p = draws.plants[k];
+    FlownHolds peak(p.esc_start_C);
+    FlownHolds winding(p.air.celsius);
+    for (size_t i = 0; i < holds.size(); ++i) {
+        // full throttle and beyond are all flown, and no part of the curve
+        if (drawn[i] && holds[i].throttle_pct < 100) {
+            const Outcome& flown = draws.holds[i][k];
+            peak.add({holds[i].throttle_pct, flown.peak_C, middle.peak[i]});
+            winding.add({holds[i].throttle_pct, flown.winding_C, middle.winding[i]});
+        }
+    }
+    peak.join();
+    winding.join();
+    for (size_t i = 0; i < holds.size(); ++i) {
+        if (drawn[i]) {
+            continue;
+        }
+        const Neighbours n = neighbours(drawn, holds, i);
+        const Outcome& below = draws.holds[n.below][k];
+        const Outcome& above = draws.holds[n.above][k];
+        Outcome& out = draws.holds[i][k];
+        out.peak_C = peak.at(holds[i].throttle_pct, middle.peak[i]);
+        out.peak_C = out.peak_C < runaway_junction_C ? out.peak_C : never();
+        // never colder than the air that cools them
+        out.winding_C = std::clamp(winding.at(holds[i].throttle_pct, middle.winding[i]),
+                                   std::min(p.air.celsius, lost_winding_C), lost_winding_C);
+        // The heat goes with the rate, and never is a rate of none.
+        out.limit_s = 1 / ((1 - n.share) / below.limit_s + n.share / above.limit_s);
+    }
 }
 
 // Few moments tell how hot it gets; when the limit is passed takes more.
@@ -151,19 +167,48 @@ void fill_hold(HoldReport& hold, const std::vector<Outcome>& outcomes, double li
 
 }  // namespace
 
-double between_flown(const FlownHold& below, const FlownHold& above, double share, double middle_C,
-                     double start_C) {
+void FlownHolds::join() {
+    std::vector<double> throttle_pct;
+    std::vector<double> log_ratio;
+    for (const FlownHold& hold : flown_) {
+        const double ratio = (hold.own_C - start_C_) / (hold.middle_C - start_C_);
+        if (tells(hold) && ratio > 0 && std::isfinite(ratio)) {
+            throttle_pct.push_back(hold.throttle_pct);
+            log_ratio.push_back(std::log(ratio));
+        }
+    }
+    if (throttle_pct.size() > 1) {
+        log_ratio_ = make_monotone(std::move(throttle_pct), std::move(log_ratio));
+    }
+}
+
+bool FlownHolds::tells(const FlownHold& hold) const {
     constexpr double least_rise_K = 0.5;
-    const auto tells = [&](const FlownHold& hold) {
-        return std::abs(hold.middle_C - start_C) > least_rise_K;
-    };
-    const bool has_ratio = std::isfinite(middle_C) && tells(below) && tells(above);
+    return std::abs(hold.middle_C - start_C_) > least_rise_K;
+}
+
+bool FlownHolds::is_joined(const FlownHold& hold) const {
+    return std::binary_search(log_ratio_.x.begin(), log_ratio_.x.end(), hold.throttle_pct);
+}
+
+double FlownHolds::at(double throttle_pct, double middle_C) const {
+    const auto above =
+        std::upper_bound(flown_.begin() + 1, flown_.end() - 1, throttle_pct,
+                         [](double pct, const FlownHold& hold) { return pct < hold.throttle_pct; });
+    const FlownHold& lower = *(above - 1);
+    const FlownHold& upper = *above;
+    if (std::isfinite(middle_C) && is_joined(lower) && is_joined(upper)) {
+        return start_C_ + std::exp(log_ratio_.at(throttle_pct)) * (middle_C - start_C_);
+    }
+    const bool has_ratio = std::isfinite(middle_C) && tells(lower) && tells(upper);
     const auto rise = [&](const FlownHold& hold) {
-        const double own = hold.own_C - start_C;
-        const double ratio = own / (hold.middle_C - start_C);
-        return has_ratio && ratio > 0 ? ratio * (middle_C - start_C) : own;
+        const double own = hold.own_C - start_C_;
+        const double ratio = own / (hold.middle_C - start_C_);
+        return has_ratio && ratio > 0 ? ratio * (middle_C - start_C_) : own;
     };
-    return start_C + (1 - share) * rise(below) + share * rise(above);
+    const double share =
+        (throttle_pct - lower.throttle_pct) / (upper.throttle_pct - lower.throttle_pct);
+    return start_C_ + (1 - share) * rise(lower) + share * rise(upper);
 }
 
 Band band_of(std::vector<double> values) {
@@ -260,11 +305,12 @@ void hold_draws(const Setup& s, Draws& draws, Report& report) {
         }
     }
     for (size_t i = 0; i < holds.size(); ++i) {
-        const Neighbours n = neighbours(drawn, holds, i);
-        for (size_t k = 0; !drawn[i] && k < draws.count(); ++k) {
-            draws.holds[i].push_back(between(n, draws.holds[n.below][k], draws.holds[n.above][k],
-                                             middle, i, draws.plants[k]));
-        }
+        draws.holds[i].resize(draws.count());
+    }
+    for (size_t k = 0; k < draws.count(); ++k) {
+        fill_between(holds, drawn, middle, k, draws);
+    }
+    for (size_t i = 0; i < holds.size(); ++i) {
         fill_hold(holds[i], draws.holds[i], s.esc.limit_C);
     }
 }

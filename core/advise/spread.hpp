@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "advise/rooms.hpp"
+#include "physics/monotone.hpp"
 
 namespace hotband {
 
@@ -21,14 +22,32 @@ Outcome outcome_of(const March& m, double limit_C);
 
 /// A hold that was flown: in a draw, and on the middle plant (deg C).
 struct FlownHold {
-    double own_C, middle_C;
+    double throttle_pct, own_C, middle_C;
 };
-/// Temperature in that draw of a hold that was not flown, `share` of the way from one that was to
-/// the next: by their rises' ratios to the middle plant's, which has `middle_C` here. Where a rise
-/// there is too small for a ratio, or has none, by their own. A neighbour that runs away is hotter
-/// than everything, and so is what lies beside it.
-double between_flown(const FlownHold& below, const FlownHold& above, double share, double middle_C,
-                     double start_C);
+
+/// What holds between those that were flown reach in a draw: their rises go with the middle
+/// plant's, by a ratio whose logarithm is monotone over throttle between two of them. Where one of
+/// these two rises is too small for a ratio, or has none, by a straight line of ratios or of the
+/// rises themselves. A neighbour that runs away is hotter than everything, and so is what lies
+/// beside it.
+class FlownHolds {
+ public:
+    /// Rises are over `start_C`.
+    explicit FlownHolds(double start_C) : start_C_(start_C) {}
+    /// In the order of their throttles, two at least; `join` when all are there.
+    void add(const FlownHold& hold) { flown_.push_back(hold); }
+    void join();
+    /// Temperature (deg C) between two of them, where the middle plant reaches `middle_C`.
+    double at(double throttle_pct, double middle_C) const;
+
+ private:
+    bool tells(const FlownHold& hold) const;
+    bool is_joined(const FlownHold& hold) const;
+
+    double start_C_;
+    std::vector<FlownHold> flown_;
+    MonotoneCurve log_ratio_;  // over throttle (%), through those that have a ratio
+};
 
 /// 10, 50 and 90 % of values. One that is not finite is left open (10, 90) or not a number (50).
 Band band_of(std::vector<double> values);

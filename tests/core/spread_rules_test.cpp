@@ -85,7 +85,7 @@ TEST_CASE("spread: nine throttles, full and the last that chops are flown for ev
     for (size_t i = 0; i < f.report.holds.size(); ++i) {
         const double pct = f.report.holds[i].throttle_pct;
         INFO(pct);
-        const bool wanted = pct == 5 || pct == 10 || pct == 20 || pct == 40 || pct == 50 ||
+        const bool wanted = pct == 5 || pct == 10 || pct == 20 || pct == 30 || pct == 45 ||
                             pct == 60 || pct == 75 || pct == 90 || pct > 96;
         CHECK(was_flown(f.draws.holds[i]) == wanted);
         CHECK(f.draws.holds[i].size() == 8);
@@ -109,28 +109,83 @@ TEST_CASE("spread: nine throttles, full and the last that chops are flown for ev
     CHECK(passed > 0);
 }
 
+namespace {
+
+// Between two holds, at 40 and 60 %: what a draw reaches at a share of the way, where the middle
+// plant reaches `middle_C`.
+double between_two(FlownHold lower, FlownHold upper, double share, double middle_C,
+                   double start_C) {
+    FlownHolds holds(start_C);
+    holds.add({40, lower.own_C, lower.middle_C});
+    holds.add({60, upper.own_C, upper.middle_C});
+    holds.join();
+    return holds.at(40 + 20 * share, middle_C);
+}
+
+FlownHold hold_of(double own_C, double middle_C) { return {0, own_C, middle_C}; }
+
+}  // namespace
+
 TEST_CASE("spread: a hold that was not flown has its neighbours' ratio to the middle plant (D)") {
-    constexpr double by_hand = 1e-12;
-    // From 20: a quarter hotter below (rise 50 for 40), a tenth above (66 for 60); here 50.
-    CHECK_THAT(between_flown({70, 60}, {86, 80}, 0.5, 70, 20), WithinAbs(20 + 1.175 * 50, by_hand));
-    CHECK_THAT(between_flown({70, 60}, {86, 80}, 0.2, 70, 20), WithinAbs(20 + 1.22 * 50, by_hand));
-    CHECK_THAT(between_flown({70, 60}, {86, 80}, 0, 70, 20), WithinAbs(20 + 1.25 * 50, by_hand));
+    constexpr double by_hand = 1e-9;
+    // From 20: a quarter hotter below (rise 50 for 40), a tenth above (66 for 60); here 50. Of two
+    // ratios the logarithm goes straight.
+    const FlownHold a = hold_of(70, 60);
+    const FlownHold b = hold_of(86, 80);
+    CHECK_THAT(between_two(a, b, 0.5, 70, 20), WithinAbs(20 + std::sqrt(1.25 * 1.1) * 50, by_hand));
+    CHECK_THAT(between_two(a, b, 0.2, 70, 20),
+               WithinAbs(20 + std::pow(1.25, 0.8) * std::pow(1.1, 0.2) * 50, by_hand));
+    CHECK_THAT(between_two(a, b, 0, 70, 20), WithinAbs(20 + 1.25 * 50, by_hand));
     // A start as hot as a landing: what cools has a ratio as well.
-    CHECK_THAT(between_flown({40, 50}, {45, 55}, 0.5, 51, 60),
-               WithinAbs(60 - 9 * 0.5 * (2 + 3), by_hand));
+    CHECK_THAT(between_two(hold_of(40, 50), hold_of(45, 55), 0.5, 51, 60),
+               WithinAbs(60 - 9 * std::sqrt(2 * 3), by_hand));
     // Half a kelvin is no rise to have a ratio to, on either side: the line between the two.
-    CHECK_THAT(between_flown({22, 20.49}, {30, 40}, 0.5, 70, 20), WithinAbs(26, by_hand));
-    CHECK_THAT(between_flown({22, 20.51}, {30, 40}, 0.5, 70, 20),
-               WithinAbs(20 + 50 * 0.5 * (2 / 0.51 + 0.5), by_hand));
-    CHECK_THAT(between_flown({30, 40}, {22, 20.49}, 0.5, 70, 20), WithinAbs(26, by_hand));
-    CHECK_THAT(between_flown({30, 40}, {22, 19.4}, 0.25, 70, 20),
-               WithinAbs(20 + 0.75 * 25 + 0.5, by_hand));
+    CHECK_THAT(between_two(hold_of(22, 20.49), hold_of(30, 40), 0.5, 70, 20),
+               WithinAbs(26, by_hand));
+    CHECK_THAT(between_two(hold_of(22, 20.51), hold_of(30, 40), 0.5, 70, 20),
+               WithinAbs(20 + 50 * std::sqrt(2 / 0.51 * 0.5), by_hand));
+    CHECK_THAT(between_two(hold_of(30, 40), hold_of(22, 20.49), 0.5, 70, 20),
+               WithinAbs(26, by_hand));
     // Warmer here and cooler there is no ratio either, for that side alone.
-    CHECK_THAT(between_flown({18, 40}, {30, 40}, 0.5, 70, 20),
+    CHECK_THAT(between_two(hold_of(30, 40), hold_of(22, 19.4), 0.25, 70, 20),
+               WithinAbs(20 + 0.75 * 25 + 0.5, by_hand));
+    CHECK_THAT(between_two(hold_of(18, 40), hold_of(30, 40), 0.5, 70, 20),
                WithinAbs(20 - 1 + 0.25 * 50, by_hand));
     // Nor has a runaway of the middle plant; one of a neighbour is hotter than everything.
-    CHECK_THAT(between_flown({70, 60}, {86, 80}, 0.5, never, 20), WithinAbs(78, by_hand));
-    CHECK(between_flown({never, 60}, {86, 80}, 0.5, 70, 20) == never);
+    CHECK_THAT(between_two(a, b, 0.5, never, 20), WithinAbs(78, by_hand));
+    CHECK(between_two(hold_of(never, 60), b, 0.5, 70, 20) == never);
+}
+
+TEST_CASE(
+    "spread: a draw's ratio to the middle plant is smooth over throttle, and never overshoots") {
+    // SciPy's PchipInterpolator gives these values for the logarithms of ratios.
+    constexpr double digits = 1e-6;
+    FlownHolds holds(20);
+    for (const double pct : {20.0, 30.0, 45.0, 60.0}) {
+        holds.add({pct, 20 + 40 * std::pow(pct / 20, 0.8), 60});
+    }
+    holds.join();
+    CHECK_THAT(holds.at(25, 60), WithinAbs(67.662392050, digits));
+    CHECK_THAT(holds.at(38, 60), WithinAbs(86.800629681, digits));
+    CHECK_THAT(holds.at(50, 60), WithinAbs(103.397840690, digits));
+    // one without a ratio among them: straight beside it, smooth beyond
+    FlownHolds gap(20);
+    for (const double pct : {20.0, 30.0, 45.0, 60.0}) {
+        gap.add({pct, 60, pct == 45 ? 20.0 : 60});
+    }
+    gap.join();
+    CHECK_THAT(gap.at(50, 70), WithinAbs(60, digits));
+    CHECK_THAT(gap.at(25, 70), WithinAbs(70, digits));
+    // a step is passed without a bump
+    FlownHolds step(0);
+    for (const double pct : {10.0, 20.0, 30.0, 40.0, 50.0}) {
+        step.add({pct, pct < 25 ? 50.0 : 100.0, 50});
+    }
+    step.join();
+    for (double pct = 11; pct < 50; pct += 1) {
+        CHECK(step.at(pct, 50) >= 50 - digits);
+        CHECK(step.at(pct, 50) <= 100 + digits);
+    }
 }
 
 TEST_CASE("spread: a hold between two is passed at the mean of their rates") {
@@ -186,7 +241,7 @@ TEST_CASE("spread: where a runaway begins between two holds, the ones between ar
     for (size_t i = 0; i < f.report.holds.size(); ++i) {
         const HoldReport& h = f.report.holds[i];
         const double pct = h.throttle_pct;
-        const bool wanted = pct == 5 || pct == 10 || pct == 20 || pct == 40 || pct == 50 ||
+        const bool wanted = pct == 5 || pct == 10 || pct == 20 || pct == 30 || pct == 45 ||
                             pct == 60 || pct == 75 || pct == 90 || pct > 96;
         flown_more += !wanted && was_flown(f.draws.holds[i]) ? 1 : 0;
         CHECK(f.draws.holds[i].size() == 8);
