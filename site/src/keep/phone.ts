@@ -141,8 +141,7 @@ export async function openPhone(): Promise<Now | undefined> {
     const another = mine !== undefined && last?.tab !== undefined && last.tab !== mine.tab;
     if (last?.tab && !another && !(await isAlive(last.tab))) own.add(last.tab);
     void navigator.locks?.request(lockOf(tab), () => new Promise(() => undefined));
-    const now = another ? mine : (last ?? mine);
-    return now;
+    return another ? mine : (last ?? mine);
 }
 
 const lockOf = (name: string): string => `hotband ${name}`;

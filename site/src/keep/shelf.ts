@@ -31,7 +31,7 @@ function inLocal(key: string): Entry | undefined {
     try {
         const text = localStorage.getItem(`${NAME}.${key}`);
         if (text === null) return undefined;
-        const at = Number(localStorage.getItem(`${NAME}.${key}.at`) ?? 0);
+        const at = Number(localStorage.getItem(`${NAME}.${key}.at`)) || 0;
         return { at, value: JSON.parse(text) };
     } catch {
         return undefined;
