@@ -174,6 +174,7 @@ TEST_CASE(
         gap.add({pct, 60, pct == 45 ? 20.0 : 60});
     }
     gap.join();
+    CHECK_THAT(gap.at(40, 70), WithinAbs(60, digits));
     CHECK_THAT(gap.at(50, 70), WithinAbs(60, digits));
     CHECK_THAT(gap.at(25, 70), WithinAbs(70, digits));
     // a step is passed without a bump
@@ -186,6 +187,33 @@ TEST_CASE(
         CHECK(step.at(pct, 50) >= 50 - digits);
         CHECK(step.at(pct, 50) <= 100 + digits);
     }
+}
+
+TEST_CASE("spread: full throttle is no part of how the holds below it go on") {
+    const Setup s = cruise_and_climb();
+    Flown f(s, 4);
+    const std::vector<HoldReport> middle = f.report.holds;
+    hold_draws(s, f.draws, f.report);
+    int between = 0;
+    for (size_t k = 0; k < 4; ++k) {
+        FlownHolds chopping(f.draws.plants[k].esc_start_C);
+        for (size_t i = 0; i < middle.size(); ++i) {
+            if (middle[i].throttle_pct < 100 && was_flown(f.draws.holds[i])) {
+                chopping.add({middle[i].throttle_pct, f.draws.holds[i][k].peak_C,
+                              middle[i].hold_peak_C.p50});
+            }
+        }
+        chopping.join();
+        for (size_t i = 0; i < middle.size(); ++i) {
+            if (!was_flown(f.draws.holds[i])) {
+                INFO(middle[i].throttle_pct);
+                CHECK(f.draws.holds[i][k].peak_C ==
+                      chopping.at(middle[i].throttle_pct, middle[i].hold_peak_C.p50));
+                between += middle[i].throttle_pct > 90 ? 1 : 0;
+            }
+        }
+    }
+    CHECK(between > 0);
 }
 
 TEST_CASE("spread: a hold between two is passed at the mean of their rates") {
