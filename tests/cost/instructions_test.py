@@ -26,7 +26,6 @@ def counted(text, *call):
         capture_output=True,
         encoding="utf-8",
         timeout=300,
-        check=False,
     )
     return int(re.search(r"Collected : (\d+)", done.stderr).group(1)) / 1e6
 
