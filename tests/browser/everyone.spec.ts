@@ -356,6 +356,51 @@ test("a core that does not arrive is said in place of the page", async ({
     complaints.length = 0;
 });
 
+test("a core that ends is said, and the next change starts it anew", async ({
+    page,
+    server,
+    complaints,
+}) => {
+    await putOnPhone(page, SETUP);
+    await page.addInitScript(() => {
+        const all: Worker[] = [];
+        const Started = Worker;
+        let made = 0;
+        Object.assign(globalThis, {
+            all,
+            Worker: class extends Started {
+                constructor(url: URL, options: WorkerOptions) {
+                    // the first is that of the short answers; of the long ones', the script is missing once
+                    super((made += 1) === 2 ? "assets/none.js" : url, options);
+                    all.push(this);
+                }
+            },
+        });
+    });
+    await page.goto(server.url);
+    const alert = page.getByRole("alert");
+    await expect(alert).toContainText("The core stopped: its script did not arrive.");
+    await page.getByLabel("Capacity, mAh").fill("5100");
+    await settled(page);
+    await expect(alert).toHaveCount(0);
+
+    // a phone short of memory ends workers at any time
+    const endAll = (): Promise<void> =>
+        page.evaluate(() => {
+            const { all } = globalThis as unknown as { all: Worker[] };
+            for (const one of all.splice(0)) {
+                one.dispatchEvent(new ErrorEvent("error", { message: "out of memory" }));
+            }
+        });
+    await endAll();
+    await page.getByLabel("Capacity, mAh").fill("5200");
+    await settled(page);
+    await expect(alert).toHaveCount(0);
+
+    expect(complaints.every((one) => one.includes("Failed to load resource"))).toBe(true);
+    complaints.length = 0;
+});
+
 /** Slow 4G as the browser's own tools have it: 1.6 Mbit/s down, 750 kbit/s up, 150 ms. */
 const SLOW_4G = {
     offline: false,

@@ -17,6 +17,18 @@ const results = new Map();
 let passed = 0;
 let failed = 0;
 
+/** What a page looks like to whom a scenario failed: its address, its figures, its size, what speaks up. */
+const shown = (browser) =>
+    browser
+        .run(() => {
+            const of = (selector) =>
+                [...document.querySelectorAll(selector)].map((one) => one.outerHTML).join("\n");
+            return `    at ${location.href}, ${document.visibilityState}
+${of(".figures").slice(0, 2000)}\n${of("[role=alert]").slice(0, 1000)}
+${document.body.innerText.slice(0, 2000)}`;
+        })
+        .catch((cause) => `    and the page does not answer: ${cause.message}`);
+
 /** One engine through the list, on a server of its own. */
 async function through(engine) {
     const column = [];
@@ -53,7 +65,7 @@ async function through(engine) {
         } catch (cause) {
             failed += 1;
             column.push("FAILED");
-            said.push(`  ${name}: ${String(cause.message).slice(0, 2000)}`);
+            said.push(`  ${name}: ${String(cause.message).slice(0, 2000)}`, await shown(browser));
         }
     }
     await browser.close().catch(() => undefined);

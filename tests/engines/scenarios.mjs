@@ -83,12 +83,11 @@ const formOf = (browser) =>
         () => !!document.querySelector(".questions") && !!document.querySelector(".figures"),
     );
 
-/** Nothing of the scenario before is left on this phone. Its page may keep a last edit while it is being
- *  closed, after the wiping: then it is wiped again, from a page that has nothing to keep. */
+/** Nothing of the scenario before is left on this phone: it is wiped from a file beside the page, which keeps
+ *  nothing itself. A page may keep a last edit while it is being closed, after the wiping: then once more. */
 async function fresh(browser, url) {
     do {
-        await browser.open(url);
-        await formOf(browser);
+        await browser.open(`${url}licences.txt`);
         await browser.run(async () => {
             localStorage.clear();
             sessionStorage.clear();
@@ -97,11 +96,12 @@ async function fresh(browser, url) {
                     request.onsuccess = () => good(request.result);
                     request.onerror = () => bad(request.error);
                 });
-            const database = await done(indexedDB.open("hotband", 1));
+            const opening = indexedDB.open("hotband", 1);
+            opening.onupgradeneeded = () => opening.result.createObjectStore("kept");
+            const database = await done(opening);
             await done(database.transaction("kept", "readwrite").objectStore("kept").clear());
             database.close();
         });
-        await browser.open("about:blank");
         await browser.open(url);
         await formOf(browser);
     } while (!(await text(browser, ".figures")).includes("0 of"));

@@ -46,44 +46,50 @@ export interface LogReading {
 
 const NO_DRAWS = 0;
 
-/** The worker's script and the module arrive side by side. */
-async function startCore(module: Promise<WebAssembly.Module>): Promise<Caller<CoreCalls>> {
-    const call = callsTo<CoreCalls>(startWorker());
-    await call("start", await module);
-    return call;
+type Core = Promise<Caller<CoreCalls>>;
+
+/** A core in a worker of its own, started when first asked for, and anew after it ended. */
+function coreOf(module: Promise<WebAssembly.Module>): () => Core {
+    let core: Core | undefined;
+    const start = async (): Core => {
+        // the worker's script and the module arrive side by side
+        const call = callsTo<CoreCalls>(startWorker(), () => (core = undefined));
+        await call("start", await module);
+        return call;
+    };
+    return () => (core ??= start());
 }
 
 export function openDoor(): Door {
     const module = wasmModule();
-    const quick = startCore(module);
+    const quick = coreOf(module);
+    const whole = coreOf(module);
+    const aside = coreOf(module);
     let last: { setup: JsonObject; answer: Promise<Answer<Report>> } | undefined;
-    // started when first asked for: the first answer on the page is a quick one
-    let whole: Promise<Caller<CoreCalls>> | undefined;
-    let aside: Promise<Caller<CoreCalls>> | undefined;
-    const patient = (): Promise<Caller<CoreCalls>> => (whole ??= startCore(module));
     return {
-        started: quick,
+        started: quick(),
         adviseQuick(setup) {
             if (last?.setup === setup) return last.answer;
             const text = JSON.stringify(setup);
-            const answer = quick.then((call) => call("advise", text, NO_DRAWS)) as Promise<
+            const answer = quick().then((call) => call("advise", text, NO_DRAWS)) as Promise<
                 Answer<Report>
             >;
             last = { setup, answer };
             return answer;
         },
         async adviseWhole(setup) {
-            return (await patient())("advise", JSON.stringify(setup)) as Promise<Answer<Report>>;
+            return (await whole())("advise", JSON.stringify(setup)) as Promise<Answer<Report>>;
         },
         async adviseAside(setup, draws) {
-            aside ??= startCore(module);
-            return (await aside)("advise", JSON.stringify(setup), draws) as Promise<Answer<Report>>;
+            return (await aside())("advise", JSON.stringify(setup), draws) as Promise<
+                Answer<Report>
+            >;
         },
-        link: async (setup) => (await quick)("link", JSON.stringify(setup)),
-        unlink: async (link) => (await quick)("unlink", link) as Promise<Answer<JsonObject>>,
-        lookAtLog: async (file) => (await patient())("lookAtLog", file),
-        unitsOf: async (look, columns) => (await patient())("unitsOf", look, columns),
+        link: async (setup) => (await quick())("link", JSON.stringify(setup)),
+        unlink: async (link) => (await quick())("unlink", link) as Promise<Answer<JsonObject>>,
+        lookAtLog: async (file) => (await whole())("lookAtLog", file),
+        unitsOf: async (look, columns) => (await whole())("unitsOf", look, columns),
         readLog: async (file, look, mapping, setup, onProgress) =>
-            (await patient())("readLog", file, look, mapping, setup, onProgress),
+            (await whole())("readLog", file, look, mapping, setup, onProgress),
     };
 }

@@ -18,8 +18,9 @@ export type Caller<C extends Calls> = <K extends keyof C & string>(
     ...args: Parameters<C[K]>
 ) => Promise<Awaited<ReturnType<C[K]>>>;
 
-/** On the page: calls into a worker. */
-export function callsTo<C extends Calls>(worker: Worker): Caller<C> {
+/** On the page: calls into a worker. One that ends answers nothing any more: its open calls fail, and `onEnd` is
+ *  told. */
+export function callsTo<C extends Calls>(worker: Worker, onEnd: () => void): Caller<C> {
     interface Open {
         done: (value: never) => void;
         failed: (cause: Error) => void;
@@ -27,6 +28,7 @@ export function callsTo<C extends Calls>(worker: Worker): Caller<C> {
     }
     const open = new Map<number, Open>();
     let last = 0;
+    let ended: Error | undefined;
     worker.addEventListener("message", ({ data }: MessageEvent<Reply>) => {
         const call = open.get(data.id);
         if (!call) return;
@@ -35,8 +37,16 @@ export function callsTo<C extends Calls>(worker: Worker): Caller<C> {
         if ("error" in data) call.failed(new Error(data.error));
         else call.done(data.value as never);
     });
+    worker.addEventListener("error", ({ message }) => {
+        const cause = (ended = new Error(message || "its script did not arrive"));
+        worker.terminate();
+        onEnd();
+        open.forEach((call) => call.failed(cause));
+        open.clear();
+    });
     return (name, ...args) =>
         new Promise((done, failed) => {
+            if (ended) return failed(ended);
             const id = (last += 1);
             const end: unknown = args.at(-1);
             const tell = typeof end === "function" ? (end as (told: unknown) => void) : undefined;
