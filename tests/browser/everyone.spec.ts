@@ -401,6 +401,28 @@ test("a core that ends is said, and the next change starts it anew", async ({
     complaints.length = 0;
 });
 
+test("a core whose script is lost on the way is started anew", async ({ page, server }) => {
+    await putOnPhone(page, SETUP);
+    await page.addInitScript(() => {
+        const Started = Worker;
+        let made = 0;
+        Object.assign(globalThis, {
+            Worker: class extends Started {
+                constructor(url: URL, options: WorkerOptions) {
+                    super(url, options);
+                    made += 1;
+                    // the first of the long answers hears nothing of what it is asked
+                    if (made === 2) this.postMessage = () => undefined;
+                }
+            },
+        });
+    });
+    await page.goto(server.url);
+    await settled(page);
+    await expect(page.locator(".figures-level")).toBeVisible();
+    await expect(page.getByRole("alert")).toHaveCount(0);
+});
+
 /** Slow 4G as the browser's own tools have it: 1.6 Mbit/s down, 750 kbit/s up, 150 ms. */
 const SLOW_4G = {
     offline: false,

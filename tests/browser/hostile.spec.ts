@@ -2,6 +2,7 @@
 // lost, and the page goes on. A report of the Content-Security-Policy is an error of the console, which fails
 // any test (hotband.ts); those here also look for what ran and for addresses that would.
 
+import { readFileSync } from "node:fs";
 import type { Page } from "@playwright/test";
 import { bar, drawn, expect, onPhone, settled, SETUP, test, unfold, wider } from "./hotband";
 
@@ -237,6 +238,8 @@ for (const [kind, { left, aside }] of Object.entries(STORED)) {
             await page.reload();
             await expect(page.getByLabel("Capacity, mAh")).toHaveValue("4321");
         }
+        const unread = page.getByText("What could not be read here");
+        await expect(unread).toHaveCount(aside.length > 0 ? 1 : 0);
         if ("saved" in left && kind.startsWith("entries")) {
             await expect(page.locator("#keep .saved").first()).toContainText("Kept once");
             // what goes with a setup may be in doubt, not the setup
@@ -245,3 +248,22 @@ for (const [kind, { left, aside }] of Object.entries(STORED)) {
         await nothingRan(page);
     });
 }
+
+test("what could not be read is saved to a file", async ({ page, server }) => {
+    await page.addInitScript(() => {
+        if (localStorage.length === 0) localStorage.setItem("hotband.saved", '[{"id":3},7]');
+    });
+    await page.goto(server.url);
+    await page.getByText("What could not be read here").click();
+    await expect(page.locator("#keep")).toContainText("Another version of this page left it");
+    const waiting = page.waitForEvent("download");
+    await page.getByRole("button", { name: "Save it in one file" }).click();
+    const file = await waiting;
+    expect(file.suggestedFilename()).toBe("hotband-unread.json");
+    expect(JSON.parse(readFileSync(await file.path(), "utf8"))).toEqual({
+        hotband_kept: 1,
+        setups: [{ id: 3 }, 7],
+    });
+    await page.setInputFiles("input[type=file][accept*=json]", await file.path());
+    await expect(page.locator("#keep div.said")).toContainText("nothing in it can be read here");
+});

@@ -46,18 +46,29 @@ export interface LogReading {
 
 const NO_DRAWS = 0;
 
+/** A worker that has not started in this time, some twenty times what a slow phone takes, may never: a browser
+ *  can lose its script on the way. The next one is given twice as long, ms. */
+const PATIENCE_MS = 8000;
+
+const after = (ms: number): Promise<undefined> =>
+    new Promise((done) => setTimeout(() => done(undefined), ms));
+
 type Core = Promise<Caller<CoreCalls>>;
 
 /** A core in a worker of its own, started when first asked for, and anew after it ended. */
 function coreOf(module: Promise<WebAssembly.Module>): () => Core {
     let core: Core | undefined;
-    const start = async (): Core => {
+    const start = async (patience_ms: number): Core => {
+        const worker = startWorker();
+        const call = callsTo<CoreCalls>(worker, () => (core = undefined));
         // the worker's script and the module arrive side by side
-        const call = callsTo<CoreCalls>(startWorker(), () => (core = undefined));
-        await call("start", await module);
-        return call;
+        const begun = call("start", await module).then(() => call);
+        const ready = await Promise.race([begun, after(patience_ms)]);
+        if (ready) return ready;
+        worker.terminate();
+        return start(2 * patience_ms);
     };
-    return () => (core ??= start());
+    return () => (core ??= start(PATIENCE_MS));
 }
 
 export function openDoor(): Door {

@@ -21,9 +21,9 @@ function saveText(text: string, name: string): void {
 export const saveFile = (setup: JsonObject, name: string): void =>
     saveText(JSON.stringify(setup, null, 2), name);
 
-/** The whole list in one file. */
-export const saveAll = (list: Saved[]): void =>
-    saveText(JSON.stringify({ [ALL]: 1, setups: list }, null, 2), "hotband-all");
+/** The whole list in one file; of what could not be read, another version may make more. */
+export const saveAll = (list: Saved[] | unknown[], name = "hotband-all"): void =>
+    saveText(JSON.stringify({ [ALL]: 1, setups: list }, null, 2), name);
 
 /** The setups of a file that holds a whole list; undefined when it is none. */
 export function listIn(text: string): Saved[] | undefined {

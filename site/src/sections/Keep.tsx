@@ -8,7 +8,7 @@ import { LevelMark } from "../figures/marks";
 import { FileEntry } from "../form/FileEntry";
 import { listIn, saveAll, saveFile } from "../keep/files";
 import { freshId, nameOfSetup, shown } from "../keep/names";
-import { keep, keptList, type Brief, type Saved } from "../keep/phone";
+import { keep, kept as keptUnder, keptList, type Brief, type Saved } from "../keep/phone";
 import type { JsonObject } from "../setup/json";
 import { isEmpty } from "../setup/model";
 import { day } from "../words/numbers";
@@ -39,6 +39,7 @@ export function Keep(props: Props) {
     const { door, offline, setup, verdict, link, waits, headline, onReplace } = props;
     const kept = useKept();
     const before = keptList("before");
+    const unread = keptUnder("aside") ?? [];
     const name = nameOfSetup(setup);
 
     function keepNow(): void {
@@ -49,8 +50,9 @@ export function Keep(props: Props) {
     }
     function take(text: string): void {
         const list = listIn(text);
-        if (list) kept.add(list, `Kept from the file: ${list.length}.`);
-        else props.onImport(text);
+        if (!list) return props.onImport(text);
+        const none = "▲ The file was not opened: nothing in it can be read here.";
+        kept.add(list, list.length > 0 ? `Kept from the file: ${list.length}.` : none);
     }
 
     return (
@@ -86,6 +88,26 @@ export function Keep(props: Props) {
             {before.length > 0 && (
                 <Fold class="part" summary="What was here before">
                     {() => <SavedList list={before} onOpen={onReplace} />}
+                </Fold>
+            )}
+            {unread.length > 0 && (
+                <Fold class="part" summary="What could not be read here">
+                    {() => (
+                        <>
+                            <p>
+                                Another version of this page left it. It stays on this phone; in a
+                                file, a newer version may open it.
+                            </p>
+                            <div class="buttons">
+                                <button
+                                    type="button"
+                                    onClick={() => saveAll(unread, "hotband-unread")}
+                                >
+                                    Save it in one file
+                                </button>
+                            </div>
+                        </>
+                    )}
                 </Fold>
             )}
 
