@@ -4,12 +4,12 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
-#include <limits>
 #include <utility>
 
 #include "advise/spread.hpp"
 #include "advise/text.hpp"
 #include "advise/untold.hpp"
+#include "physics/none.hpp"
 
 namespace hotband {
 namespace {
@@ -116,7 +116,6 @@ BenchRun bench_of(const AskedHold& a) {
 }
 
 EscReport report_esc(const Setup& s, const March& m) {
-    constexpr double none = std::numeric_limits<double>::quiet_NaN();
     EscReport e;
     e.limit_C = s.esc.limit_C;
     e.runaway = m.ended_by == EndedBy::runaway;

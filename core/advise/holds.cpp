@@ -6,6 +6,7 @@
 #include "advise/rooms.hpp"
 #include "advise/text.hpp"
 #include "physics/constants.hpp"
+#include "physics/none.hpp"
 
 namespace hotband {
 
@@ -45,7 +46,7 @@ HoldReport report_hold(const Plant& p, const HoldRun& run) {
     h.hold_mean_C = run.march.mean_board;
     h.ended_by = run.march.ended_by;
     h.runaway = h.ended_by == EndedBy::runaway;
-    h.hold_peak_C.p50 = h.runaway ? std::numeric_limits<double>::quiet_NaN() : run.march.peak_board;
+    h.hold_peak_C.p50 = h.runaway ? none : run.march.peak_board;
     h.motor_C.p50 = run.march.moments.back().heat.winding;
     h.pack_A_band.p50 = h.pack_A;
     h.rpm_band.p50 = h.rpm;

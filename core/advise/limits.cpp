@@ -106,9 +106,9 @@ Setup with_full_throttle(const Setup& s, double present_A, double amperes) {
     return out;
 }
 
-class Search {
+class LimitSearch {
  public:
-    Search(const Setup& s, const Belief& belief, const Draws& draws)
+    LimitSearch(const Setup& s, const Belief& belief, const Draws& draws)
         : belief_(belief),
           draws_(draws),
           decide_(draws_to_decide(s, draws)),
@@ -236,7 +236,7 @@ std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const Fl
         limits.text = "The pack sags as soon as the throttle opens: no flight to find limits of.";
         return limits;
     }
-    const Search search(s, belief, draws);
+    const LimitSearch search(s, belief, draws);
 
     const FieldRange air = range_of("air.temperature_C");
     const std::optional<double> air_C = search.last({.easy = air.least,

@@ -9,6 +9,7 @@
 #include "advise/text.hpp"
 #include "advise/trial.hpp"
 #include "physics/constants.hpp"
+#include "physics/none.hpp"
 
 namespace hotband {
 namespace {
@@ -240,7 +241,7 @@ PwmTrial compare_pwm(const Setup& s, const Calibration& taught, const Draws& dra
         PwmChoice c;
         c.pwm_Hz = f;
         c.runaway = run.march.ended_by == EndedBy::runaway;
-        c.esc_peak_C = c.runaway ? std::numeric_limits<double>::quiet_NaN() : run.march.peak_board;
+        c.esc_peak_C = c.runaway ? none : run.march.peak_board;
         c.motor_ripple_pct = mean.ripple_pct;
         c.esc_loss_W = mean.esc_W;
         c.motor_ripple_loss_W = mean.ripple_W;

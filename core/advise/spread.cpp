@@ -13,6 +13,7 @@
 #include "learn/sampling.hpp"
 #include "physics/constants.hpp"
 #include "physics/motor.hpp"
+#include "physics/none.hpp"
 #include "physics/order.hpp"
 
 namespace hotband {
@@ -214,7 +215,7 @@ double FlownHolds::at(double throttle_pct, double middle_C) const {
 Band band_of(std::vector<double> values) {
     const double p50 = quantile(values, 0.5);
     Band b;
-    b.p50 = std::isfinite(p50) ? p50 : std::numeric_limits<double>::quiet_NaN();
+    b.p50 = std::isfinite(p50) ? p50 : none;
     const auto open = [&](double q) {
         const double v = quantile(values, q);
         return std::isfinite(v) ? std::optional(v) : std::nullopt;

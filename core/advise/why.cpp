@@ -13,15 +13,13 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <limits>
 
 #include "advise/rooms.hpp"
 #include "advise/text.hpp"
+#include "physics/none.hpp"
 
 namespace hotband {
 namespace {
-
-constexpr double none = std::numeric_limits<double>::quiet_NaN();
 
 struct Cause {
     double WhyParts::*part;
@@ -35,14 +33,14 @@ constexpr std::array<Cause, heat_causes> causes = {
      {&WhyParts::capacitor, "the link capacitors"},
      {&WhyParts::supply, "the supply and the electronics"}}};
 
-double kelvin(const Response& r, const HeatInput& w) {
+double rise_by(const Response& r, const HeatInput& w) {
     return r.per_junction_W * w.junction + r.per_board_W * w.board;
 }
 
-double kelvin(const Response& r, const CauseHeat& heat) {
+double rise_by(const Response& r, const CauseHeat& heat) {
     double sum = r.rest_C;
     for (const HeatInput& w : heat) {
-        sum += kelvin(r, w);
+        sum += rise_by(r, w);
     }
     return sum;
 }
@@ -65,7 +63,7 @@ CauseHeat scaled_heat(const Plant& p, const ToldHold& hold) {
     CauseHeat heat = heat_by_cause(hold.run->middle.losses);
     const Response own = response(p, *hold.run, *hold.run);
     const double scale =
-        std::max(0.0, (hold.peak_C - own.rest_C) / (kelvin(own, heat) - own.rest_C));
+        std::max(0.0, (hold.peak_C - own.rest_C) / (rise_by(own, heat) - own.rest_C));
     // What is lost in no time at all has warmed nothing yet.
     if (!std::isfinite(scale) || !(scale < most_scale || lost)) {
         return heat;
@@ -85,10 +83,10 @@ WhyParts step_parts(const Plant& p, const ToldHold& from, const ToldHold& to) {
     const HoldRun& shared = longer ? *from.run : *to.run;
     const Response before = response(p, *from.run, shared);
     const Response after = response(p, *to.run, shared);
-    const double began = kelvin(response(p, *from.run, *from.run), a);
-    const double ended = kelvin(response(p, *to.run, *to.run), b);
-    const double air_first = kelvin(after, a);
-    const double losses_first = kelvin(before, b);
+    const double began = rise_by(response(p, *from.run, *from.run), a);
+    const double ended = rise_by(response(p, *to.run, *to.run), b);
+    const double air_first = rise_by(after, a);
+    const double losses_first = rise_by(before, b);
     constexpr double least_K = 1;  // what is no warmer than the air has a weight as well
     const auto over_air = [&](double celsius) {
         return least_K + std::abs(celsius - p.air.celsius);
@@ -102,10 +100,10 @@ WhyParts step_parts(const Plant& p, const ToldHold& from, const ToldHold& to) {
         .per_board_W = mean(after.per_board_W, before.per_board_W)};
     WhyParts parts;
     for (size_t i = 0; i < heat_causes; ++i) {
-        parts.*causes[i].part = kelvin(for_losses, b[i]) - kelvin(for_losses, a[i]);
+        parts.*causes[i].part = rise_by(for_losses, b[i]) - rise_by(for_losses, a[i]);
     }
-    parts.air = mean(air_first - kelvin(before, a), kelvin(after, b) - losses_first);
-    parts.run_time = longer ? ended - kelvin(after, b) : kelvin(before, a) - began;
+    parts.air = mean(air_first - rise_by(before, a), rise_by(after, b) - losses_first);
+    parts.run_time = longer ? ended - rise_by(after, b) : rise_by(before, a) - began;
     parts.other = to.peak_C - from.peak_C - (ended - began);
     return parts;
 }
@@ -207,8 +205,8 @@ WhyOverAir explain_over_air(const Plant& p, ToldHold hold, Scale in) {
     const Response own = response(p, *hold.run, *hold.run);
     why.parts.other = why.rise_K;
     for (size_t i = 0; i < heat_causes; ++i) {
-        why.parts.*causes[i].part = kelvin(own, heat[i]);
-        why.parts.other -= kelvin(own, heat[i]);
+        why.parts.*causes[i].part = rise_by(own, heat[i]);
+        why.parts.other -= rise_by(own, heat[i]);
     }
     const Largest most = largest_of(why.parts);
     const char* held = runs_away ? "held until the limit is passed" : "held to the pack's end";

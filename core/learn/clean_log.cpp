@@ -4,14 +4,12 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <limits>
 
 #include "learn/robust.hpp"
+#include "physics/none.hpp"
 
 namespace hotband {
 namespace {
-
-constexpr double none = std::numeric_limits<double>::quiet_NaN();
 
 // Wider than anything real, narrow enough to catch a broken number: sensors' end values, counters,
 // two numbers run together (common practice, no source).
@@ -23,12 +21,12 @@ constexpr double least_rpm = 0, most_rpm = 400000;
 
 constexpr double most_time_s = 1e11;  // three thousand years: no clock, but a broken number
 
-constexpr double least_step_s = 0.5;  // boards take tens of seconds: nothing is lost
-constexpr double least_spike_K = 10;  // no board moves by that and back within a few steps
+constexpr double least_sample_s = 0.5;  // boards take tens of seconds: nothing is lost
+constexpr double least_spike_K = 10;    // no board moves by that and back within a few steps
 constexpr double spike_sigmas = 5;
 constexpr double mad_to_sigma = 1.4826;  // of a normal distribution
 constexpr double spike_window_s = 10;    // readings further away are no neighbours
-constexpr size_t look_ahead = 8;         // rows that vote on where a jumping time belongs
+constexpr size_t rows_ahead = 8;         // rows that vote on where a jumping time belongs
 
 class Damages {
  public:
@@ -98,7 +96,7 @@ Fit fit_of(const std::vector<Row>& timed, size_t i, double last, double far) {
     }
     size_t old_clock = 0;
     size_t new_clock = 0;
-    const size_t end = std::min(timed.size(), i + 1 + look_ahead);
+    const size_t end = std::min(timed.size(), i + 1 + rows_ahead);
     for (size_t k = i + 1; k < end; ++k) {
         const double t = timed[k].t;
         const bool old = t >= last && t - last <= far;
@@ -168,7 +166,7 @@ Values values_of(const Log& log, size_t row, Damages& damages) {
 }
 
 // Gathers rows until the step of time is over.
-class Step {
+class Gathering {
  public:
     bool empty() const { return rows_ == 0; }
     void add(const Row& row, const Values& v) {
@@ -301,12 +299,12 @@ CleanLog clean_log(const Log& log) {
     out.rows = log.time_s.size();
     const std::vector<Row> rows = in_time_order(log.time_s, damages);
     out.row_s = usual_interval(rows);
-    const double step_s = std::max(least_step_s, out.row_s);
-    Step step;
+    const double step_s = std::max(least_sample_s, out.row_s);
+    Gathering gathered;
     double step_start = 0;
     const auto close_step = [&] {
-        if (!step.empty()) {
-            out.samples.push_back(step.take());
+        if (!gathered.empty()) {
+            out.samples.push_back(gathered.take());
         }
     };
     const auto close_session = [&] {
@@ -333,10 +331,10 @@ CleanLog clean_log(const Log& log) {
         if (row.t - step_start > 0.95 * step_s) {
             close_step();
         }
-        if (step.empty()) {
+        if (gathered.empty()) {
             step_start = row.t;
         }
-        step.add(row, values);
+        gathered.add(row, values);
     }
     close_session();
     for (const LogSession& session : out.sessions) {

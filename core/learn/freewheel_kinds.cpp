@@ -48,9 +48,9 @@ constexpr double most_weighing_work = 1000;
 // temperatures bend.
 double log_evidence(const Calibration& c) {
     constexpr double precision = 0.25;
-    constexpr double none = -std::numeric_limits<double>::infinity();
+    constexpr double impossible = -std::numeric_limits<double>::infinity();
     if (c.failed) {
-        return none;
+        return impossible;
     }
     if (c.readings.empty()) {
         return 0;
@@ -65,7 +65,7 @@ double log_evidence(const Calibration& c) {
     const MatrixXd L = cholesky(curvature);
     const std::vector<double> drawn = normal_draws(static_cast<int>(count), static_cast<int>(rows));
     const Eigen::Map<const MatrixXd> xi(drawn.data(), rows, count);
-    VectorXd logs = VectorXd::Constant(count, none);
+    VectorXd logs = VectorXd::Constant(count, impossible);
     for (Index k = 0; k < count; ++k) {
         const VectorXd z = f.x + solve_lower_transposed(L, xi.col(k));
         const double log = 0.5 * (xi.col(k).squaredNorm() - cost_of({}, residuals(z), z));
@@ -74,8 +74,8 @@ double log_evidence(const Calibration& c) {
         }
     }
     const double most = logs.maxCoeff();
-    if (most == none) {
-        return none;
+    if (most == impossible) {
+        return impossible;
     }
     return most + std::log((logs.array() - most).exp().mean()) - L.diagonal().array().log().sum() -
            c.fit->noise.log_determinant();

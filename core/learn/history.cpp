@@ -21,7 +21,7 @@ constexpr double charge_step = 0.2;
 constexpr double least_throttle = 0.03;  // below the motor stands
 constexpr double least_current_A = 0.3;  // of one motor, above what the electronics draw
 constexpr double empty_charge = 0.01;
-constexpr size_t most_steps = 20000;  // of a march: longer logs are flown in longer steps
+constexpr size_t most_flown = 20000;  // of a march: longer logs are flown in longer steps
 
 // A sample as the march takes it.
 struct Ask {
@@ -29,7 +29,7 @@ struct Ask {
     std::optional<double> throttle, pack_A, voltage, esc_C;
 };
 
-std::optional<double> told(double value) {
+std::optional<double> if_told(double value) {
     return std::isnan(value) ? std::optional<double>{} : value;
 }
 
@@ -38,7 +38,7 @@ bool has_demand(const Ask& a) { return a.throttle || a.pack_A; }
 // What a demand is filed under: off, full on or chopping, and the steps of current or throttle and
 // of charge.
 using Key = std::tuple<int, long, long>;
-enum Kind { off, by_throttle, chopping, full_on };
+enum FiledUnder { off, by_throttle, chopping, full_on };
 
 // Demand maps made when first asked for.
 class Maps {
@@ -122,8 +122,8 @@ std::vector<Ask> asks_of(const Plant& p, const CleanLog& log, const LogSession& 
     for (size_t i = session.first; i < session.last; i += group) {
         const size_t last = std::min(session.last, i + group) - 1;
         const LogSample& s = log.samples[i + (last - i) / 2];
-        Ask a{log.samples[i].begin_s, log.samples[last].end_s, told(s.throttle_pct),
-              told(s.current_A),      told(s.voltage_V),       told(s.esc_C)};
+        Ask a{log.samples[i].begin_s, log.samples[last].end_s, if_told(s.throttle_pct),
+              if_told(s.current_A),   if_told(s.voltage_V),    if_told(s.esc_C)};
         if (p.load.law != LoadLaw::square) {
             a.throttle.reset();
         } else if (a.throttle) {
@@ -324,7 +324,7 @@ class Comparison {
 
 History check_history(const Plant& plant, const CleanLog& log, const HistoryOptions& options) {
     Comparison comparison(plant, options);
-    const size_t group = log.samples.size() / most_steps + 1;
+    const size_t group = log.samples.size() / most_flown + 1;
     for (size_t session = 0; session < log.sessions.size(); ++session) {
         comparison.fly_session(session, asks_of(plant, log, log.sessions[session], group));
     }

@@ -2,12 +2,13 @@
 #include "learn/robust.hpp"
 
 #include <algorithm>
-#include <limits>
+
+#include "physics/none.hpp"
 
 namespace hotband {
 double median_of(std::vector<double>& values) {
     if (values.empty()) {
-        return std::numeric_limits<double>::quiet_NaN();
+        return none;
     }
     const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
     std::nth_element(values.begin(), middle, values.end());
@@ -19,7 +20,7 @@ double median_of(std::vector<double>& values) {
 
 double trimmed_mean(std::vector<double> values) {
     if (values.empty()) {
-        return std::numeric_limits<double>::quiet_NaN();
+        return none;
     }
     std::sort(values.begin(), values.end());
     const size_t cut = values.size() / 20;

@@ -7,15 +7,14 @@
 #include <cmath>
 #include <cstdint>
 #include <cstdlib>
-#include <limits>
 #include <string>
 
 #include "logger/text.hpp"
+#include "physics/none.hpp"
 
 namespace hotband::logger {
 namespace {
 
-constexpr double none = std::numeric_limits<double>::quiet_NaN();
 constexpr size_t most_length = 64;  // no number is longer
 
 bool too_long(std::string_view cell) {

@@ -3,8 +3,9 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <utility>
+
+#include "physics/none.hpp"
 
 namespace hotband::logger {
 namespace {
@@ -26,7 +27,7 @@ TableReader::TableReader(const Layout& layout, std::vector<size_t> columns)
     : layout_(layout),
       columns_(std::move(columns)),
       lines_(layout.encoding),
-      last_(columns_.size(), std::numeric_limits<double>::quiet_NaN()),
+      last_(columns_.size(), none),
       days_(columns_.size(), 0) {
     for (const size_t column : columns_) {
         needed_ = std::max(needed_, column + 1);

@@ -28,7 +28,7 @@ constexpr double untold_air_K = 6;
 constexpr double told_air_K = 0.7;
 constexpr double sensor_gain = 0.04;
 // What the loss model may be wrong about at one throttle, whatever it is right about at another.
-constexpr double heat_error = 0.10;
+constexpr double heat_error_spread = 0.10;
 constexpr const char* heat_basis =
     "the model's own error in the ESC's heat near this duty, as far as its parts were held against "
     "measurement; common practice";
@@ -455,12 +455,12 @@ std::vector<Prior> make_priors(const Setup& s) {
             "the coming flight's own air over the ESC; common practice"),
         additive("coming.air_offset_K", &U::coming_offset, 0, told_air_K,
                  "the coming flight's air against the told temperature; common practice"),
-        row("model.heat_30_pct", 1, &U::heat_30, {}, 1, heat_error, heat_basis),
-        row("model.heat_45_pct", 1, &U::heat_45, {}, 1, heat_error, heat_basis),
-        row("model.heat_60_pct", 1, &U::heat_60, {}, 1, heat_error, heat_basis),
-        row("model.heat_75_pct", 1, &U::heat_75, {}, 1, heat_error, heat_basis),
-        row("model.heat_88_pct", 1, &U::heat_88, {}, 1, heat_error, heat_basis),
-        row("model.heat_100_pct", 1, &U::heat_100, {}, 1, heat_error, heat_basis),
+        row("model.heat_30_pct", 1, &U::heat_30, {}, 1, heat_error_spread, heat_basis),
+        row("model.heat_45_pct", 1, &U::heat_45, {}, 1, heat_error_spread, heat_basis),
+        row("model.heat_60_pct", 1, &U::heat_60, {}, 1, heat_error_spread, heat_basis),
+        row("model.heat_75_pct", 1, &U::heat_75, {}, 1, heat_error_spread, heat_basis),
+        row("model.heat_88_pct", 1, &U::heat_88, {}, 1, heat_error_spread, heat_basis),
+        row("model.heat_100_pct", 1, &U::heat_100, {}, 1, heat_error_spread, heat_basis),
     };
 }
 

@@ -33,11 +33,13 @@ interface AxeResult {
 
 /** All that axe looks for: WCAG 2.2 AA, and the enhanced contrast of 7:1 (success criterion 1.4.6). */
 const EVERYTHING = {
+    resultTypes: ["violations"],
     runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
     rules: { "color-contrast-enhanced": { enabled: true } },
 };
 /** What a dark page may break that a light one does not. */
 const COLOURS = {
+    resultTypes: ["violations"],
     runOnly: { type: "rule", values: ["color-contrast", "color-contrast-enhanced"] },
 };
 

@@ -19,7 +19,7 @@ def preset(name):
 
 @functools.cache
 def counted(text, *call):
-    counting = ["valgrind", "--tool=callgrind", "--callgrind-out-file=/dev/null"]
+    counting = ["valgrind", "--tool=cachegrind", "--cache-sim=no", "--cachegrind-out-file=/dev/null"]
     done = subprocess.run(
         counting + [PROGRAM, *call, "-"],
         input=text,
@@ -27,7 +27,7 @@ def counted(text, *call):
         encoding="utf-8",
         timeout=300,
     )
-    return int(re.search(r"Collected : (\d+)", done.stderr).group(1)) / 1e6
+    return int(re.search(r"I +refs: +([\d,]+)", done.stderr).group(1).replace(",", "")) / 1e6
 
 
 def millions(setup, samples=0):

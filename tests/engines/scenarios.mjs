@@ -133,6 +133,7 @@ async function axe(browser) {
     await browser.inject(AXE);
     return browser.run(async () => {
         const { violations } = await window.axe.run({
+            resultTypes: ["violations"],
             runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
         });
         return violations.flatMap(({ id, nodes }) => nodes.map(({ html }) => `${id}: ${html}`));
