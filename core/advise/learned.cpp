@@ -123,14 +123,14 @@ std::vector<Misfit> find_misfits(const Setup& s, const Calibration& c, Scale in)
                 continue;
             }
             constexpr double most_told_K = 1000;
-            const double off_K = std::abs(check.off_K);
-            const char* more = off_K > most_told_K ? "over " : "";
+            const double off_K = std::clamp(check.off_K, -most_told_K, most_told_K);
+            const char* more = std::abs(check.off_K) > most_told_K ? "over " : "";
             out.push_back(
-                {check.row, check.off_K,
+                {check.row, off_K,
                  say("%s%s reads %s%s %s than everything else allows, and counts less for it: "
                      "check its airflow, sensor, length and start temperature.",
                      name.c_str(), subject(check.kind), more,
-                     difference(std::min(off_K, most_told_K), in).c_str(),
+                     difference(std::abs(off_K), in).c_str(),
                      check.off_K > 0 ? "hotter" : "cooler")});
         }
     }

@@ -173,7 +173,7 @@ struct RowFit {
 };
 struct Misfit {
     int row = 0;
-    double off_K = 0;
+    double off_K = 0;  // within 1000 either way, beyond which `text` says so; 0: of a speed
     std::string text;
 };
 struct LearnedParameter {

@@ -184,9 +184,13 @@ TEST_CASE("learned: a row that is more likely off than not is named, with its fi
     CHECK(has(learned(s, c, Scale::fahrenheit).misfit[0].text, "13 deg F cooler"));
     // What no ESC can be off by has no figure.
     c.checks = {check_of(0, 0.9, 999.6, ReadingKind::peak)};
-    CHECK(has(learned(s, c).misfit[0].text, "its peak reads 1000 K hotter"));
+    m = learned(s, c).misfit;
+    CHECK(m[0].off_K == 999.6);
+    CHECK(has(m[0].text, "its peak reads 1000 K hotter"));
     c.checks = {check_of(0, 0.9, -7e13, ReadingKind::peak)};
-    CHECK(has(learned(s, c).misfit[0].text, "its peak reads over 1000 K cooler"));
+    m = learned(s, c).misfit;
+    CHECK(m[0].off_K == -1000);
+    CHECK(has(m[0].text, "its peak reads over 1000 K cooler"));
 }
 
 TEST_CASE("learned: what of a row is off is said, and how much of a speed") {
