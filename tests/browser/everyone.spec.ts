@@ -358,6 +358,25 @@ test("a core that does not arrive is said in place of the page", async ({
     complaints.length = 0;
 });
 
+test("a worker's script that does not arrive is said in place of the page", async ({
+    page,
+    server,
+    complaints,
+}) => {
+    await page.route("**/worker-*.js", (route) => route.abort());
+    // the core itself comes when the worker has ended already
+    await page.route("**/*.wasm", async (route) => {
+        await new Promise((done) => setTimeout(done, 1000));
+        await route.continue();
+    });
+    await page.goto(server.url);
+    await expect(page.getByRole("alert")).toContainText(
+        "Hotband could not start: its script did not arrive",
+    );
+    expect(complaints.every((one) => one.includes("Failed to load resource"))).toBe(true);
+    complaints.length = 0;
+});
+
 test("a core that ends is said, and the next change starts it anew", async ({
     page,
     server,

@@ -17,7 +17,7 @@ const results = new Map();
 let passed = 0;
 let failed = 0;
 
-/** What a page looks like to whom a scenario failed: its address, its figures, its size, what speaks up. */
+/** The page that failed a scenario: its address, its figures, what it says, its text. */
 const shown = (browser) =>
     browser
         .run(() => {

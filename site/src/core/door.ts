@@ -46,8 +46,8 @@ export interface LogReading {
 
 const NO_DRAWS = 0;
 
-/** A worker that has not started in this time, some twenty times what a slow phone takes, may never: a browser
- *  can lose its script on the way. The next one is given twice as long, ms. */
+/** A worker that has not started in this time, far longer than a slow phone takes, may never: a browser can lose
+ *  its script on the way. The next one is given twice as long, ms. */
 const PATIENCE_MS = 8000;
 
 const after = (ms: number): Promise<undefined> =>
