@@ -13,6 +13,7 @@ const AXE = readFileSync(new URL("node_modules/axe-core/axe.min.js", SITE), "utf
 const ONE_FILE = new URL("dist-single/hotband.html", SITE);
 
 const PATIENCE_MS = 30_000;
+const ARRIVES_MS = 5000;
 
 /** Waits until `call` in the page gives something true, and gives that. */
 async function until(browser, what, call, ...words) {
@@ -40,16 +41,36 @@ function mark(kind, name) {
     });
     found?.setAttribute("data-found", "");
     found?.scrollIntoView({ block: "center", behavior: "instant" });
+    globalThis.touched = false;
+    found?.addEventListener("click", () => (globalThis.touched = true), { once: true });
     return found !== undefined;
 }
 const FOUND = "[data-found]";
 
-/** Counts as one touch. */
+/** Whether the touch of what was marked reaches the page. */
+async function arrives(browser) {
+    const end = Date.now() + ARRIVES_MS;
+    for (;;) {
+        // a page that was left meanwhile has nothing to say of it
+        const touched = await browser.run(() => globalThis.touched).catch(() => true);
+        if (touched !== false) return true;
+        if (Date.now() > end) return false;
+        await pause(80);
+    }
+}
+
+/** Counts as one touch. One that a driver loses on its way, so that no event comes of it, is done again and told
+ *  of; what the page makes of one that arrives is the page's. */
 async function tap(browser, kind, name) {
     browser.touches = (browser.touches ?? 0) + 1;
-    await until(browser, `${kind} ${name}`, mark, kind, name);
-    // where it lies under what stays on the screen it is brought out first
-    await browser.click(FOUND);
+    for (let tries = 0; tries < 3; tries += 1) {
+        await until(browser, `${kind} ${name}`, mark, kind, name);
+        // where it lies under what stays on the screen it is brought out first
+        await browser.click(FOUND);
+        if (await arrives(browser)) return;
+        console.log(`  ${browser.name} lost a touch of ${name}`);
+    }
+    throw new Error(`no touch of ${name} arrives`);
 }
 const button = (browser, name) => tap(browser, "button", name);
 async function fill(browser, name, text) {
