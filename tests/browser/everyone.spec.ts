@@ -344,6 +344,12 @@ test("the answer to a setup that stayed is there before the core, and no other c
     }
 });
 
+/** Nothing was complained of but the files that a test kept from arriving. */
+function onlyMissing(complaints: string[]): void {
+    expect(complaints.every((one) => one.includes("Failed to load resource"))).toBe(true);
+    complaints.length = 0;
+}
+
 test("a core that does not arrive is said in place of the page", async ({
     page,
     server,
@@ -354,8 +360,7 @@ test("a core that does not arrive is said in place of the page", async ({
     await expect(page.getByRole("alert")).toContainText("Hotband could not start");
     await expect(page.getByRole("heading", { name: "Hotband" })).toBeVisible();
     await expect(page.locator("form, input")).toHaveCount(0);
-    expect(complaints.every((one) => one.includes("Failed to load resource"))).toBe(true);
-    complaints.length = 0;
+    onlyMissing(complaints);
 });
 
 test("a worker's script that does not arrive is said in place of the page", async ({
@@ -373,8 +378,7 @@ test("a worker's script that does not arrive is said in place of the page", asyn
     await expect(page.getByRole("alert")).toContainText(
         "Hotband could not start: its script did not arrive",
     );
-    expect(complaints.every((one) => one.includes("Failed to load resource"))).toBe(true);
-    complaints.length = 0;
+    onlyMissing(complaints);
 });
 
 test("a core that ends is said, and the next change starts it anew", async ({
@@ -418,8 +422,7 @@ test("a core that ends is said, and the next change starts it anew", async ({
     await settled(page);
     await expect(alert).toHaveCount(0);
 
-    expect(complaints.every((one) => one.includes("Failed to load resource"))).toBe(true);
-    complaints.length = 0;
+    onlyMissing(complaints);
 });
 
 test("a core whose script is lost on the way is started anew", async ({ page, server }) => {
