@@ -1,5 +1,6 @@
 // How are three browser engines driven alike? Chromium and Firefox by puppeteer-core (DevTools protocol and
-// WebDriver BiDi), WebKit by its own WebDriver under a display of our own. Each gives the same few calls.
+// WebDriver BiDi), WebKit by its own WebDriver under a display of our own. Each gives the same few calls;
+// after `renew` the browser was never anywhere and has the usual window, whatever came before.
 
 import { spawn } from "node:child_process";
 import { existsSync, mkdtempSync, rmSync } from "node:fs";
@@ -24,8 +25,15 @@ async function freePort() {
 
 async function byPuppeteer(name, options) {
     const browser = await puppeteer.launch({ headless: true, ...options });
-    const page = await browser.newPage();
-    await page.setViewport({ width: WIDTH, height: HEIGHT });
+    let context;
+    let page;
+    async function renew() {
+        await context?.close();
+        context = await browser.createBrowserContext();
+        page = await context.newPage();
+        await page.setViewport({ width: WIDTH, height: HEIGHT });
+    }
+    await renew();
     const element = async (selector) => {
         const found = await page.$(selector);
         if (!found) throw new Error(`nothing at ${selector}`);
@@ -34,6 +42,7 @@ async function byPuppeteer(name, options) {
     return {
         name,
         version: await browser.version(),
+        renew,
         open: (url) => page.goto(url),
         reload: () => page.reload(),
         back: () => page.goBack({ waitUntil: [] }).catch(() => undefined),
@@ -74,22 +83,17 @@ const ELEMENT = "element-6066-11e4-a52e-4f735466cecf";
 
 export async function webkit() {
     const display = `:${90 + (process.pid % 400)}`;
-    const home = mkdtempSync(join(tmpdir(), "hotband-webkit-"));
-    const env = { ...process.env, DISPLAY: display, LANG: "en_US.UTF-8", HOME: home };
     const screen = spawn("Xvfb", [display, "-screen", "0", "1400x1000x24", "-nolisten", "tcp"], {
         stdio: "ignore",
     });
-    const port = await freePort();
-    const server = spawn("WebKitWebDriver", [`--port=${port}`], { env, stdio: "ignore" });
-    const stop = () => {
-        server.kill();
-        screen.kill();
-        rmSync(home, { recursive: true, force: true });
-    };
+    const binary = process.env.WEBKIT ?? MINI_BROWSERS.find((path) => existsSync(path));
+    const wish = { "webkitgtk:browserOptions": { binary, args: ["--automation"] } };
 
-    let session = "";
+    let version = "";
+    let address = "";
+    let end = () => undefined;
     async function ask(method, path, body) {
-        const response = await fetch(`http://127.0.0.1:${port}${session}${path}`, {
+        const response = await fetch(`${address}${path}`, {
             method,
             signal: AbortSignal.timeout(REQUEST_MS),
             ...(body && { body: JSON.stringify(body) }),
@@ -98,24 +102,39 @@ export async function webkit() {
         if (value?.error) throw new Error(`${value.error}: ${value.message}`);
         return value;
     }
-    const binary = process.env.WEBKIT ?? MINI_BROWSERS.find((path) => existsSync(path));
-    const wish = { "webkitgtk:browserOptions": { binary, args: ["--automation"] } };
-    let made;
-    for (let tries = 0; !made; tries += 1) {
-        await pause(300);
-        made = await ask("POST", "/session", { capabilities: { alwaysMatch: wish } }).catch(
-            (cause) => {
-                if (tries > 30) {
-                    stop();
-                    throw cause;
-                }
-            },
-        );
-    }
-    session = `/session/${made.sessionId}`;
-    await ask("POST", "/timeouts", { script: 60_000, pageLoad: 60_000 });
     const rect = (width, height) => ask("POST", "/window/rect", { x: 0, y: 0, width, height });
-    await rect(WIDTH, HEIGHT + 50);
+    async function renew() {
+        end();
+        const home = mkdtempSync(join(tmpdir(), "hotband-webkit-"));
+        const env = { ...process.env, DISPLAY: display, LANG: "en_US.UTF-8", HOME: home };
+        const port = await freePort();
+        // a group of its own: an engine that hangs ends with its driver
+        const server = spawn("WebKitWebDriver", [`--port=${port}`], {
+            env,
+            stdio: "ignore",
+            detached: true,
+        });
+        end = () => {
+            end = () => undefined;
+            if (server.pid) process.kill(-server.pid, "SIGKILL");
+            rmSync(home, { recursive: true, force: true, maxRetries: 20 });
+        };
+        address = `http://127.0.0.1:${port}`;
+        const ends = Date.now() + REQUEST_MS;
+        let made;
+        while (!made) {
+            await pause(100);
+            made = await ask("POST", "/session", { capabilities: { alwaysMatch: wish } }).catch(
+                (cause) => {
+                    if (Date.now() > ends) throw cause;
+                },
+            );
+        }
+        address += `/session/${made.sessionId}`;
+        version = made.capabilities.browserVersion ?? "";
+        await ask("POST", "/timeouts", { script: 60_000, pageLoad: 60_000 });
+        await rect(WIDTH, HEIGHT + 50);
+    }
     const element = async (selector) => {
         const found = await ask("POST", "/element", { using: "css selector", value: selector });
         return `/element/${found[ELEMENT]}`;
@@ -133,9 +152,18 @@ export async function webkit() {
                 },
             ],
         });
+    const close = () => {
+        end();
+        screen.kill();
+    };
+    await renew().catch((cause) => {
+        close();
+        throw cause;
+    });
     return {
         name: "WebKitGTK",
-        version: made.capabilities.browserVersion ?? "",
+        version,
+        renew,
         open: (url) => ask("POST", "/url", { url }),
         reload: () => ask("POST", "/refresh", {}),
         back: () => ask("POST", "/back", {}),
@@ -155,9 +183,6 @@ export async function webkit() {
         enter: () => keys(ENTER),
         upload: async (selector, path) =>
             ask("POST", `${await element(selector)}/value`, { text: path }),
-        async close() {
-            await ask("DELETE", "").catch(() => undefined);
-            stop();
-        },
+        close: async () => close(),
     };
 }

@@ -58,6 +58,9 @@ async function through(engine) {
         }
         const began = Date.now();
         try {
+            // whatever the scenario before did to the engine or left in it
+            await browser.renew();
+            browser.touches = 0;
             await run(browser, place);
             passed += 1;
             column.push(`${((Date.now() - began) / 1000).toFixed(1)} s`);

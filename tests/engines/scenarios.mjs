@@ -1,5 +1,5 @@
 // What must the page do in every engine? One list of scenarios, each a name and what is done and expected with
-// a driver of drivers.mjs. `only` names the engines that can measure it.
+// a driver of drivers.mjs that was never anywhere. `only` names the engines that can measure it.
 
 import { strict as assert } from "node:assert";
 import { readFileSync, writeFileSync } from "node:fs";
@@ -104,31 +104,12 @@ const formOf = (browser) =>
         () => !!document.querySelector(".questions") && !!document.querySelector(".figures"),
     );
 
-/** Nothing of the scenario before is left on this phone: it is wiped from a file beside the page, which keeps
- *  nothing itself. A page may keep a last edit while it is being closed, after the wiping: then once more. */
-async function fresh(browser, url) {
-    do {
-        await browser.open(`${url}licences.txt`);
-        await browser.run(async () => {
-            localStorage.clear();
-            sessionStorage.clear();
-            const done = (request) =>
-                new Promise((good, bad) => {
-                    request.onsuccess = () => good(request.result);
-                    request.onerror = () => bad(request.error);
-                });
-            const opening = indexedDB.open("hotband", 1);
-            opening.onupgradeneeded = () => opening.result.createObjectStore("kept");
-            const database = await done(opening);
-            await done(database.transaction("kept", "readwrite").objectStore("kept").clear());
-            database.close();
-        });
-        await browser.open(url);
-        await formOf(browser);
-    } while (!(await text(browser, ".figures")).includes("0 of"));
+async function visit(browser, url) {
+    await browser.open(url);
+    await formOf(browser);
 }
 async function example(browser, url) {
-    await fresh(browser, url);
+    await visit(browser, url);
     await chooseExample(browser);
 }
 async function chooseExample(browser) {
@@ -163,13 +144,9 @@ async function axe(browser) {
 
 export const scenarios = [
     {
-        // First, in a browser that was never here: WebKit may never keep a page again that was left
-        // while it was being kept, as the other scenarios leave it.
         name: "works with the server gone",
         async run(browser, { url, stop, start }) {
-            await browser.open(url);
-            await formOf(browser);
-            await chooseExample(browser);
+            await example(browser, url);
             await drawn(browser);
             await until(browser, "the page kept", () =>
                 document.querySelector("#keep")?.innerText.includes("works without a signal"),
@@ -188,7 +165,7 @@ export const scenarios = [
     {
         name: "a first visit asks and claims nothing",
         async run(browser, { url }) {
-            await fresh(browser, url);
+            await visit(browser, url);
             await until(browser, "the count", () =>
                 document.querySelector(".figures")?.innerText.includes("0 of 6"),
             );
@@ -201,8 +178,7 @@ export const scenarios = [
     {
         name: "six answers, a verdict, at most 12 touches",
         async run(browser, { url }) {
-            await fresh(browser, url);
-            browser.touches = 0;
+            await visit(browser, url);
             await tap(browser, "input", "Cells in series");
             await browser.type("6");
             await browser.enter();
@@ -285,8 +261,7 @@ export const scenarios = [
                 "the link",
                 () => document.querySelector(".link input")?.value,
             );
-            await fresh(browser, url);
-            await browser.open("about:blank");
+            await browser.renew();
             await browser.open(link);
             await settled(browser);
             assert.equal(await value(browser, "entry-pack-capacity_mAh"), "8000");
@@ -333,7 +308,6 @@ export const scenarios = [
             });
             await drawn(browser);
             assert.equal(await over(browser), 0);
-            await browser.resize(360, 850);
         },
     },
     {
@@ -356,7 +330,6 @@ export const scenarios = [
                     .getBoundingClientRect();
                 return { top, bottom, height: innerHeight };
             });
-            await browser.resize(360, 850);
             assert.ok(box.top >= 0 && box.bottom <= box.height, JSON.stringify(box));
         },
     },
@@ -364,7 +337,7 @@ export const scenarios = [
         name: "the layout shifts less than 0.02 while typing",
         only: ["Chromium"],
         async run(browser, { url }) {
-            await fresh(browser, url);
+            await visit(browser, url);
             await browser.run(() => {
                 window.shifted = 0;
                 // whatever moves counts, also just after a key, which the browser's own sum leaves out
@@ -384,9 +357,9 @@ export const scenarios = [
     {
         name: "axe finds nothing: empty, answered, a bad entry",
         async run(browser, { url }) {
-            await fresh(browser, url);
+            await visit(browser, url);
             assert.deepEqual(await axe(browser), []);
-            await example(browser, url);
+            await chooseExample(browser);
             await drawn(browser);
             assert.deepEqual(await axe(browser), []);
             await fill(browser, "ESC rating, A", "4000");
