@@ -110,6 +110,29 @@ test("a browser that keeps nothing is said to, beside the button", async ({ page
     await expect(page.locator(".mast")).toContainText("keeps nothing");
 });
 
+test("a database that hangs keeps neither the page nor what it says waiting", async ({
+    page,
+    server,
+}) => {
+    await page.addInitScript(() => {
+        const put = IDBObjectStore.prototype.put;
+        IDBTransaction.prototype.commit = () => undefined;
+        IDBObjectStore.prototype.put = function (this: IDBObjectStore, ...words) {
+            const again = (): void => {
+                this.get("now").onsuccess = again;
+            };
+            again();
+            return put.apply(this, words);
+        };
+    });
+    await page.goto(server.url);
+    await openExample(page);
+    await page.getByRole("button", { name: "Keep this setup" }).click();
+    await expect(page.locator("#keep .said").first()).toContainText("Kept");
+    await page.reload();
+    await expect(page.locator(".saved li")).toHaveCount(1);
+});
+
 test("a setup with a bad entry is kept and saved as it stands, and has no link of an older one", async ({
     bench,
 }) => {

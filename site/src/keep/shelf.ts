@@ -9,8 +9,12 @@ interface Entry {
 
 const NAME = "hotband";
 const STORE = "kept";
-/** A browser may never answer whether there is a database: the page does not wait for that. */
+/** A browser's database may never answer: the page does not wait for that. */
 const PATIENCE_MS = 800;
+
+/** `otherwise` in place of what does not come in time. */
+const inTime = <T>(one: Promise<T>, otherwise: T): Promise<T> =>
+    Promise.race([one, new Promise<T>((done) => setTimeout(() => done(otherwise), PATIENCE_MS))]);
 
 const shelf = new Map<string, Entry>();
 let database: IDBDatabase | undefined;
@@ -54,10 +58,11 @@ async function toDatabase(key: string, entry: Entry): Promise<boolean> {
         const change = database.transaction(STORE, "readwrite");
         change.objectStore(STORE).put(entry, key);
         change.commit?.();
-        return await new Promise((done) => {
-            change.oncomplete = () => done(true);
-            change.onabort = change.onerror = () => done(false);
+        const done = new Promise<boolean>((said) => {
+            change.oncomplete = () => said(true);
+            change.onabort = change.onerror = () => said(false);
         });
+        return await inTime(done, false);
     } catch {
         return false;
     }
@@ -84,8 +89,10 @@ export async function openShelf(keys: readonly string[]): Promise<void> {
             keys.map(async (key) => take(key, (await answered(store.get(key))) as Entry)),
         );
     };
-    const patience = new Promise<void>((done) => setTimeout(done, PATIENCE_MS));
-    await Promise.race([read().catch(() => undefined), patience]);
+    await inTime(
+        read().catch(() => undefined),
+        undefined,
+    );
 }
 
 export const onShelf = (key: string): unknown => shelf.get(key)?.value;
