@@ -41,17 +41,27 @@ double crossing(const HoldReport& a, const HoldReport& b, double C) {
     return a.throttle_pct + share * (b.throttle_pct - a.throttle_pct);
 }
 
-std::string band_text(const Setup& s, const ThrottleBand& b, const HoldReport& top, Scale in) {
-    const std::string range = say("%.0f-%.0f %%%s", b.from_pct, b.to_pct,
-                                  s.load.kind == LoadKind::governed ? " of hover power" : "");
+// Whether the limit comes sooner in one hold than in another, where it may not come at all.
+bool is_sooner(const HoldReport& a, const HoldReport& b) {
+    return a.seconds_to_limit && (!b.seconds_to_limit || *a.seconds_to_limit < *b.seconds_to_limit);
+}
+
+// `soonest`: the hold of the band that passes the limit first, where one does.
+std::string band_text(const Setup& s, const ThrottleBand& b, const HoldReport& top,
+                      const HoldReport& soonest, Scale in) {
+    const char* of = s.load.kind == LoadKind::governed ? " of hover power" : "";
+    const std::string to = say("%.0f %%%s", b.to_pct, of);
+    const std::string from = say("%.0f", b.from_pct);
+    const std::string range = from == say("%.0f", b.to_pct) ? to : from + "-" + to;
     if (b.runaway_from_pct) {
         return say("%s: do not hold it for long, from about %.0f %% on the ESC's heat runs away.",
                    range.c_str(), *b.runaway_from_pct);
     }
     if (b.level == Level::stop) {
         return say("%s: do not hold it for long, the limit comes after about %s at %.0f %%.",
-                   range.c_str(), clock_text(top.seconds_to_limit.value_or(top.hold_s)).c_str(),
-                   b.hottest_pct);
+                   range.c_str(),
+                   clock_text(soonest.seconds_to_limit.value_or(soonest.hold_s)).c_str(),
+                   soonest.throttle_pct);
     }
     const std::string peak = degrees(top.hold_peak_C.p50, in);
     if (b.level == Level::watch) {
@@ -99,9 +109,18 @@ std::vector<ThrottleBand> find_bands(const Setup& s, const std::vector<HoldRepor
                 band.runaway_from_pct = holds[k].throttle_pct;
             }
         }
+        // Where no hold comes near the limit, one band is the hottest.
+        if (!passes && (hottest < i || hottest > last)) {
+            i = last;
+            continue;
+        }
+        size_t soonest = top;
+        for (size_t k = i; k <= last; ++k) {
+            soonest = is_sooner(holds[k], holds[soonest]) ? k : soonest;
+        }
         const double peak = heat_of(holds[top]);
         band.level = !passes ? Level::fine : peak <= limit ? Level::watch : Level::stop;
-        band.text = band_text(s, band, holds[top], in) +
+        band.text = band_text(s, band, holds[top], holds[soonest], in) +
                     flown_text(flown_share(s, band.from_pct, band.to_pct));
         bands.push_back(std::move(band));
         i = last;

@@ -48,15 +48,9 @@ struct Candidates {
     }
 };
 
-Operating at_mid_pack(const Plant& p, double throttle) {
-    const double charge = 0.5 * (p.pack.start + p.pack.reserve);
-    return operate(p, {.throttle = throttle}, source_at(p, charge, p.pack.start_C, 60, 50));
-}
-
-// Throttle for each part that gives the shaft power it had, full throttle where the new drive falls
-// a little short. False, and nothing of use, when it falls more than a tenth short.
+// Throttle for each part that gives the shaft power it had. False, and nothing of use, where that
+// takes full throttle for what did not, or is more than full throttle gives.
 bool keep_shaft_power(Setup& changed, const Plant& before, const Plant& after) {
-    constexpr double least_power = 0.9;
     for (FlightPart& part : changed.flight.parts) {
         const double wanted = at_mid_pack(before, part.throttle_pct / 100).shaft_W;
         const double most = after.full_on - 1e-3;
@@ -64,7 +58,8 @@ bool keep_shaft_power(Setup& changed, const Plant& before, const Plant& after) {
             continue;
         }
         if (at_mid_pack(after, most).shaft_W <= wanted) {
-            if (at_mid_pack(after, 1).shaft_W < least_power * wanted) {
+            if (part.throttle_pct < 100 * before.full_on ||
+                at_mid_pack(after, 1).shaft_W < wanted) {
                 return false;
             }
             part.throttle_pct = 100;
@@ -113,12 +108,12 @@ void add_bridge_changes(Candidates& c, const Checks& checks,
     }
     const double most_A = hardest_A(checks);
     const double next = next_rating(s.esc.rating_A, most_A);
-    Setup& bigger = c.add(
-        Altered::esc, "bigger_esc",
-        say(most_A > s.esc.rating_A ? "ESC of the %.0f A class, the first that carries the current"
-                                    : "ESC of the %.0f A class",
-            next),
-        say("about %.0f g more, and its price", 0.95 * (next - s.esc.rating_A)));
+    Setup& bigger = c.add(Altered::esc, "bigger_esc",
+                          say(!checks.rating.items.front().ok
+                                  ? "ESC of the %.0f A class, the first that carries the current"
+                                  : "ESC of the %.0f A class",
+                              next),
+                          say("about %.0f g more, and its price", 0.95 * (next - s.esc.rating_A)));
     bigger = without_readings(with_esc_of(s, next));
     if (s.esc.bec_kind == BecKind::linear) {
         c.add(Altered::supply, "switching_supply",
@@ -353,6 +348,11 @@ Setup with_load_times(const Setup& s, double factor) {
 }
 
 std::string pwm_id(double pwm_Hz) { return say("pwm_%.0f", pwm_Hz); }
+
+Operating at_mid_pack(const Plant& p, double throttle) {
+    const double charge = 0.5 * (p.pack.start + p.pack.reserve);
+    return operate(p, {.throttle = throttle}, source_at(p, charge, p.pack.start_C, 60, 50));
+}
 
 std::vector<Candidate> find_candidates(const Setup& s, const Plant& p, const Checks& checks,
                                        const std::vector<PwmChoice>& choices) {

@@ -32,6 +32,9 @@ struct Candidate {
 /// The id of a change of frequency.
 std::string pwm_id(double pwm_Hz);
 
+/// A throttle (0..1) on the pack half way through the flight's charge.
+Operating at_mid_pack(const Plant& p, double throttle);
+
 /// What there is to change about `s`, of which `p` is the middle plant and `checks` what is wrong.
 /// `choices` are the frequencies to choose from.
 std::vector<Candidate> find_candidates(const Setup& s, const Plant& p, const Checks& checks,

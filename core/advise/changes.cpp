@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 #include <optional>
+#include <utility>
 
 #include "advise/candidates.hpp"
 #include "advise/text.hpp"
@@ -18,14 +19,16 @@ constexpr double noticed_K = 0.5;
 constexpr double noticed_s = 5;
 
 // What it does on the middle plant: the flight time is the one that the page shows.
-void fly_middle(const Plant& p, const March& before, Change& change) {
-    const March m = run_flight(p, change.changed.flight, Steps::trial).march;
+FlightRun fly_middle(const Plant& p, const March& before, Change& change) {
+    FlightRun run = run_flight(p, change.changed.flight, Steps::trial);
+    const March& m = run.march;
     change.flight_change_s = m.seconds - before.seconds;
     change.runs_away = m.ended_by == EndedBy::runaway;
     if (before.ended_by != EndedBy::runaway && !change.runs_away) {
         change.esc_peak_change_K = m.peak_board - before.peak_board;
     }
     change.peak_C = m.peak_board;
+    return run;
 }
 
 // Share of flights that keep the limit.
@@ -85,6 +88,25 @@ bool worth_saying(Change& change, bool base_runs_away, double recommended_Hz) {
 // Whether the limit is kept for all that is known of it.
 bool keeps(const Change& c) { return c.keeps_limit.value_or(c.peak_C <= c.changed.esc.limit_C); }
 
+// What a flight asks too much of, each with its key.
+using Broken = std::vector<std::pair<std::string, std::string>>;
+
+Broken broken_by(const Plant& p, const FlightRun& flight, const Checks& checks, Scale in) {
+    Broken out;
+    for (const CheckGroup* group :
+         {&checks.rating, &checks.pack, &checks.capacitor, &checks.supply}) {
+        for (const CheckItem& item : group->items) {
+            if (!item.ok) {
+                out.emplace_back(item.key, failed_text(item, in));
+            }
+        }
+    }
+    if (!rotor_speed(p, flight).kept) {
+        out.emplace_back("headroom", "the rotor cannot keep its speed in the hardest part");
+    }
+    return out;
+}
+
 // What the changes are tried against.
 struct Base {
     const Setup& s;
@@ -93,22 +115,38 @@ struct Base {
     const Checks& checks;
     const PwmTrial& pwm;
     const Draws& draws;
-    std::optional<Trial> trial;  // empty without draws
+    Broken broken;
+    std::optional<Trial> trial = {};  // empty without draws
     bool runs_away = false;
+    bool kept = true;  // the limit
 };
 
 // A change in the trying, and what is believed of the setup it makes.
 struct Attempt {
     Candidate candidate;
     Carried carried;
+    FlightRun run;       // of the middle plant
+    Broken breaks = {};  // what the setup as told does not
 
     Plant middle() const { return middle_plant(candidate.change.changed, carried.belief); }
 };
 
 Attempt attempt(const Base& base, Candidate candidate) {
-    Attempt out{std::move(candidate), {}};
+    Attempt out{std::move(candidate), {}, {}};
     out.carried = carry_at_first(base.s, base.taught, out.candidate.change.changed);
-    fly_middle(out.middle(), base.march, out.candidate.change);
+    out.run = fly_middle(out.middle(), base.march, out.candidate.change);
+    return out;
+}
+
+Broken newly_broken(const Base& base, const Attempt& one, Scale in) {
+    const Setup& changed = one.candidate.change.changed;
+    const Plant p = one.middle();
+    Broken out = broken_by(p, one.run, run_checks(changed, p, one.run), in);
+    const auto is_old = [&](const auto& after) {
+        return std::any_of(base.broken.begin(), base.broken.end(),
+                           [&](const auto& before) { return before.first == after.first; });
+    };
+    out.erase(std::remove_if(out.begin(), out.end(), is_old), out.end());
     return out;
 }
 
@@ -140,19 +178,22 @@ std::vector<Outcome> trial_of(const Base& base, const Attempt& one) {
 void try_whole(const Base& base, Attempt& one) {
     if (one.carried.only_followed) {
         learn_anew(one.candidate.change.changed, one.carried);
-        fly_middle(one.middle(), base.march, one.candidate.change);
+        one.run = fly_middle(one.middle(), base.march, one.candidate.change);
     }
     if (base.trial) {
         tell_trial(trial_of(base, one), base.draws, one.candidate.change);
     }
 }
 
-// Those that keep the limit first, then the coolest.
+// Those that break nothing first, of them those that keep the limit, then the coolest.
 void sort_by_heat(std::vector<const Attempt*>& all) {
     const std::vector<size_t> order = in_order(all.size(), [&](size_t a, size_t b) {
         const Change& x = all[a]->candidate.change;
         const Change& y = all[b]->candidate.change;
-        return keeps(x) != keeps(y) ? keeps(x) : x.peak_C < y.peak_C;
+        const bool whole = all[a]->breaks.empty();
+        return whole != all[b]->breaks.empty() ? whole
+               : keeps(x) != keeps(y)          ? keeps(x)
+                                               : x.peak_C < y.peak_C;
     });
     all = taken(std::move(all), order);
 }
@@ -215,7 +256,14 @@ Change finished(const Base& base, const Attempt& one, Scale in) {
     } else if (one.carried.moved.most_K > noticed_K) {
         readings = "your readings then count as taken with it: read again";
     }
-    change.cost += (change.cost.empty() || readings.empty() ? "" : "; ") + readings;
+    std::vector<std::string> costs = {change.cost, readings};
+    for (const auto& [key, text] : one.breaks) {
+        costs.push_back("then " + text);
+    }
+    change.cost.clear();
+    for (const std::string& cost : costs) {
+        change.cost += (change.cost.empty() || cost.empty() ? "" : "; ") + cost;
+    }
     if (base.runs_away) {
         change.text += " (ends the runaway: near " + degrees(change.peak_C, in) + ")";
     }
@@ -230,13 +278,14 @@ std::vector<Change> find_changes(const Setup& s, const Calibration& taught, cons
     const bool spread = draws.count() > 0;
     // in the steps of what it is compared with
     const Plant middle = middle_plant(s, taught.belief);
-    const March march = fly(middle, flight.plan, Steps::trial);
-    Base base{s, taught, march, checks, pwm, draws, {}, false};
+    const FlightRun run{flight.plan, fly(middle, flight.plan, Steps::trial)};
+    Base base{s, taught, run.march, checks, pwm, draws, broken_by(middle, run, checks, in)};
     if (spread) {
         base.trial.emplace(s, draws);
     }
-    const double peak_C = spread ? peak_band(draws.flight).p50 : peak_of(march);
+    const double peak_C = spread ? peak_band(draws.flight).p50 : peak_of(run.march);
     base.runs_away = !std::isfinite(peak_C);
+    base.kept = spread ? share_kept(draws.flight, s.esc.limit_C) >= sure : peak_C <= s.esc.limit_C;
     std::vector<Attempt> tried;
     for (Candidate& candidate : find_candidates(s, middle, checks, pwm.report.choices)) {
         Attempt one = attempt(base, std::move(candidate));
@@ -247,16 +296,19 @@ std::vector<Change> find_changes(const Setup& s, const Calibration& taught, cons
     }
     std::vector<const Attempt*> told;
     const auto tell_if_worth = [&](Attempt& one) {
-        if (worth_saying(one.candidate.change, base.runs_away, pwm.report.recommended_Hz)) {
+        if (!worth_saying(one.candidate.change, base.runs_away, pwm.report.recommended_Hz)) {
+            return;
+        }
+        one.breaks = newly_broken(base, one, in);
+        // Where the limit is kept there is nothing to break anything else for.
+        if (one.breaks.empty() || !base.kept) {
             told.push_back(&one);
         }
     };
     std::for_each(tried.begin(), tried.end(), tell_if_worth);
-    const bool kept =
-        spread ? share_kept(draws.flight, s.esc.limit_C) >= sure : peak_C <= s.esc.limit_C;
     const auto keeps_it = [](const Attempt* one) { return keeps(one->candidate.change); };
     std::optional<Attempt> pair;
-    if (!kept && std::none_of(told.begin(), told.end(), keeps_it)) {
+    if (!base.kept && std::none_of(told.begin(), told.end(), keeps_it)) {
         pair = best_pair(base, tried);
         if (pair && std::all_of(told.begin(), told.end(), [&](const Attempt* single) {
                 return keeps_it(&*pair) ||

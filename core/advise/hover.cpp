@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <span>
 
 #include "advise/spread.hpp"
 #include "learn/sampling.hpp"
@@ -38,6 +39,14 @@ const char* what_ends(HoverEnd by) {
     return "";
 }
 
+HoverEnd commonest(std::span<const End> ends) {
+    std::array<int, 4> times{};
+    for (const End& end : ends) {
+        ++times[static_cast<size_t>(end.by)];
+    }
+    return static_cast<HoverEnd>(std::max_element(times.begin(), times.end()) - times.begin());
+}
+
 }  // namespace
 
 std::optional<Hover> find_hover(const Setup& s, const std::vector<HoldReport>& holds,
@@ -47,21 +56,28 @@ std::optional<Hover> find_hover(const Setup& s, const std::vector<HoldReport>& h
     if (s.load.kind != LoadKind::governed || draws.count() == 0 || hover == holds.end()) {
         return {};
     }
-    std::vector<double> seconds;
-    std::array<int, 4> times{};  // each end, over the draws
+    std::vector<End> ends;
     for (const Outcome& o : draws.holds[static_cast<size_t>(hover - holds.begin())]) {
-        const End end = end_of(o);
+        ends.push_back(end_of(o));
+    }
+    std::sort(ends.begin(), ends.end(),
+              [](const End& x, const End& y) { return x.seconds < y.seconds; });
+    std::vector<double> seconds;
+    for (const End& end : ends) {
         seconds.push_back(end.seconds);
-        ++times[static_cast<size_t>(end.by)];
     }
     Hover h;
     h.land_by_s = surely_reached(seconds);
     h.seconds = quantile(seconds, 0.5);
-    h.ended_by =
-        static_cast<HoverEnd>(std::max_element(times.begin(), times.end()) - times.begin());
+    h.ended_by = commonest(ends);
+    // Of the hovers that a pilot who lands by then is spared, and as many again.
+    const size_t shortest = (ends.size() + 4) / 5;
+    const HoverEnd sooner = commonest(std::span(ends).first(shortest));
     h.text =
-        say("%s: land by then, and the hover lasts with 90 %% chance. %s in the middle; %s.",
-            clock_text(h.land_by_s).c_str(), clock_text(h.seconds).c_str(), what_ends(h.ended_by));
+        say("%s: land by then, and the hover lasts with 90 %% chance%s%s. %s in the middle; %s.",
+            clock_text(h.land_by_s).c_str(), sooner == h.ended_by ? "" : "; sooner ",
+            sooner == h.ended_by ? "" : what_ends(sooner), clock_text(h.seconds).c_str(),
+            what_ends(h.ended_by));
     return h;
 }
 

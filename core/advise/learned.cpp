@@ -93,15 +93,6 @@ const char* subject(std::optional<ReadingKind> kind) {
     return "";
 }
 
-std::string row_name(const Setup& s, size_t row) {
-    if (row >= s.measured.size()) {
-        return say("The point at %.0f %%", s.load.points[row - s.measured.size()].throttle_pct);
-    }
-    const MeasuredRow& told = s.measured[row];
-    return told.kind == RowKind::flight ? say("Row %zu (flight)", row + 1)
-                                        : say("Row %zu (%.0f %%)", row + 1, told.throttle_pct);
-}
-
 // How a speed compares, its logarithm off by so much.
 std::string faster(double off) {
     const double percent = 100 * std::expm1(off);
@@ -111,7 +102,11 @@ std::string faster(double off) {
 }
 
 std::vector<Misfit> find_misfits(const Setup& s, const Calibration& c, Scale in) {
-    std::vector<Misfit> out;
+    // What reads hot or cool beside a current that cannot be right is not to blame for it.
+    std::vector<Misfit> out = find_slips(s);
+    if (!out.empty()) {
+        return out;
+    }
     for (const RowCheck& check : c.checks) {
         if (check.doubt > likely_off) {
             const std::string name = row_name(s, static_cast<size_t>(check.row));
@@ -128,7 +123,7 @@ std::vector<Misfit> find_misfits(const Setup& s, const Calibration& c, Scale in)
             out.push_back(
                 {check.row, off_K,
                  say("%s%s reads %s%s %s than everything else allows, and counts less for it: "
-                     "check its airflow, sensor, length and start temperature.",
+                     "check its airflow, sensor, current, length and start temperature.",
                      name.c_str(), subject(check.kind), more,
                      difference(std::abs(off_K), in).c_str(),
                      check.off_K > 0 ? "hotter" : "cooler")});
@@ -362,6 +357,15 @@ std::string freewheel_text(const Setup& s, const Calibration& c) {
 
 }  // namespace
 
+std::string row_name(const Setup& s, size_t row) {
+    if (row >= s.measured.size()) {
+        return say("The point at %.0f %%", s.load.points[row - s.measured.size()].throttle_pct);
+    }
+    const MeasuredRow& told = s.measured[row];
+    return told.kind == RowKind::flight ? say("Row %zu (flight)", row + 1)
+                                        : say("Row %zu (%.0f %%)", row + 1, told.throttle_pct);
+}
+
 Learned report_learning(const Setup& s, const Calibration& c, const Plant& p, const Draws& draws,
                         Scale in) {
     Learned out;
@@ -385,6 +389,7 @@ Learned report_learning(const Setup& s, const Calibration& c, const Plant& p, co
         return out;
     }
     out.chance_active = c.chance_active;
+    out.failed = c.failed;
     if (c.failed) {
         const std::string why =
             c.widened > most_widened

@@ -73,7 +73,7 @@ std::string limits_text(const Limits& l, double flight_s, Scale in) {
         add(degrees(*l.warmest_air_C, in) + " of air" +
             at_most(*l.warmest_air_C, "air.temperature_C"));
     }
-    if (l.highest_field_m) {
+    if (l.highest_field_m && *l.highest_field_m >= 0) {
         add(say("%.0f m of field height%s", *l.highest_field_m,
                 at_most(*l.highest_field_m, "air.altitude_m")));
     }
@@ -284,7 +284,7 @@ std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const Fl
     // 1.3.
     constexpr double usual_K = 80;
     constexpr double share_tolerance = 0.005;
-    constexpr double ranks_hold = 0.7;  // a factor of two
+    constexpr double ranks_hold = 0.3;  // by a third, or a quarter
     if (s.load.kind != LoadKind::governed) {
         const double present_A = s.load.full_throttle_A.value_or(holds.back().pack_A);
         const FieldRange load = range_of("load.full_throttle_A");

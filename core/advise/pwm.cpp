@@ -71,17 +71,46 @@ Merit merit_of(const Setup& s, const Plant& p, const FlightRun& run, const Fligh
 
 // Of the choices that keep the margin the one that loses least, of those that do not the coolest;
 // one that strains the capacitors only where all do.
+using Rank = std::array<double, 4>;
+
+Rank rank_of(const Merit& m, double ceiling_C) {
+    const bool keeps = m.peak_C <= ceiling_C;
+    return {keeps ? 0.0 : 1.0, static_cast<double>(m.strained()), keeps ? m.total_W : m.peak_C,
+            m.total_W};
+}
+
 size_t best_of(const std::vector<Merit>& choices, double ceiling_C) {
-    const auto rank = [&](const Merit& m) {
-        const bool keeps = m.peak_C <= ceiling_C;
-        return std::array<double, 4>{keeps ? 0.0 : 1.0, static_cast<double>(m.strained()),
-                                     keeps ? m.total_W : m.peak_C, m.total_W};
-    };
     size_t best = 0;
     for (size_t i = 1; i < choices.size(); ++i) {
-        best = rank(choices[i]) < rank(choices[best]) ? i : best;
+        best = rank_of(choices[i], ceiling_C) < rank_of(choices[best], ceiling_C) ? i : best;
     }
     return best;
+}
+
+// Whether two differ by less than any of this can tell: full throttle does not chop at any choice.
+bool alike(const Rank& a, const Rank& b) {
+    constexpr double share = 1e-4;
+    return a[0] == b[0] && a[1] == b[1] && std::abs(a[2] - b[2]) <= share * std::abs(b[2]);
+}
+
+// Which of them share a draw's chance of being the best.
+std::vector<size_t> bests_of(const std::vector<Merit>& choices, double ceiling_C) {
+    const size_t best = best_of(choices, ceiling_C);
+    const Rank top = rank_of(choices[best], ceiling_C);
+    std::vector<size_t> out;
+    for (size_t i = 0; i < choices.size(); ++i) {
+        if (i == best || alike(rank_of(choices[i], ceiling_C), top)) {
+            out.push_back(i);
+        }
+    }
+    return out;
+}
+
+// Whether nine draws in ten keep the limit, where there are draws; a band that is open above runs
+// away.
+bool surely_keeps(const PwmChoice& c, double limit_C) {
+    const std::optional<Band>& band = c.esc_peak_band_C;
+    return !band || (!c.runaway && (!band->p10 || band->p90.value_or(limit_C + 1) <= limit_C));
 }
 
 // A few tenths of a watt are within the guess at the motor's inductance: no reason to change.
@@ -164,12 +193,31 @@ std::string advice(const Setup& s, const PwmReport& report, const Chosen& c, dou
                 "more capacitance helps.",
                 best.capacitor_rms_A);
     }
-    const std::string alike = indifference(report.choices, s.esc.limit_C - margin_K, worth, in);
-    text += alike;
+    if (c.keeps && !surely_keeps(best, s.esc.limit_C)) {
+        const auto surer = std::find_if(
+            report.choices.begin(), report.choices.end(),
+            [&](const PwmChoice& other) { return surely_keeps(other, s.esc.limit_C); });
+        text += surer == report.choices.end()
+                    ? " Not with 90 % chance: none does."
+                    : say(" Not with 90 %% chance: %.0f kHz keeps the limit so surely.",
+                          surer->pwm_Hz * 1e-3);
+    }
+    const std::string indifferent =
+        indifference(report.choices, s.esc.limit_C - margin_K, worth, in);
+    text += indifferent;
     // How sure, where it matters.
     constexpr double doubtful = 0.7;
-    if (alike.empty() && best.chance_best) {
-        text += say(" Chance that it is the best of these: %.0f %%.", 100 * *best.chance_best);
+    if (indifferent.empty() && best.chance_best) {
+        const PwmChoice& likeliest = *std::max_element(
+            report.choices.begin(), report.choices.end(),
+            [](const PwmChoice& a, const PwmChoice& b) { return *a.chance_best < *b.chance_best; });
+        text +=
+            *likeliest.chance_best > *best.chance_best
+                ? say(" None stands out: it is the best of these with a chance of %.0f %%, "
+                      "%.0f kHz with %.0f %%.",
+                      100 * *best.chance_best, likeliest.pwm_Hz * 1e-3,
+                      100 * *likeliest.chance_best)
+                : say(" Chance that it is the best of these: %.0f %%.", 100 * *best.chance_best);
         if (*best.chance_best < doubtful && !s.motor.inductance_uH) {
             text +=
                 " The motor's inductance decides: measure it between two leads (LCR meter, the "
@@ -218,8 +266,11 @@ void spread_choices(const Setup& s, const Calibration& taught, const Draws& draw
         c.chance_best = 0;
     }
     for (const std::vector<Merit>& of_draw : merits) {
-        *report.choices[best_of(of_draw, s.esc.limit_C - margin_K)].chance_best +=
-            1 / static_cast<double>(merits.size());
+        const std::vector<size_t> bests = bests_of(of_draw, s.esc.limit_C - margin_K);
+        for (const size_t best : bests) {
+            *report.choices[best].chance_best +=
+                1 / static_cast<double>(merits.size() * bests.size());
+        }
     }
 }
 
@@ -266,8 +317,10 @@ PwmTrial compare_pwm(const Setup& s, const Calibration& taught, const Draws& dra
     size_t best = best_of(merits, ceiling);
     const Merit& now = merits[present];
     const double worth = worth_W(now);
+    const auto chance = [&](size_t i) { return report.choices[i].chance_best; };
+    const bool no_likelier = chance(best) && *chance(best) <= *chance(present);
     if (now.peak_C <= ceiling && now.strained() <= merits[best].strained() &&
-        now.total_W - merits[best].total_W < worth) {
+        (now.total_W - merits[best].total_W < worth || no_likelier)) {
         best = present;
     }
     // A windmilling propeller's few watts are no reason for one frequency or another.

@@ -175,6 +175,7 @@ struct Misfit {
     int row = 0;
     double off_K = 0;  // within 1000 either way, beyond which `text` says so; 0: of a speed
     std::string text;
+    bool misleads = false;  // a current: what is told of the load follows it all the same
 };
 struct LearnedParameter {
     std::string key;
@@ -193,6 +194,7 @@ struct Learned {
     double widened = 1;                   // factor on the spread where readings disagree
     std::optional<double> chance_active;  // of an active freewheel, where nobody told
     std::optional<NextRun> next_run;
+    bool failed = false;  // the readings taught nothing
     std::string text;
 };
 

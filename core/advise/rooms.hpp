@@ -72,6 +72,12 @@ WhyOverAir explain_over_air(const Plant& p, ToldHold hold, Scale in);
 std::vector<ThrottleBand> find_bands(const Setup& s, const std::vector<HoldReport>& holds,
                                      Scale in);
 
+/// What a measured row, or behind these a point of the load, is called: "Row 2 (60 %)".
+std::string row_name(const Setup& s, size_t row);
+
+/// Currents that cannot be what was meant: by the throttle they are told at, or by the pack.
+std::vector<Misfit> find_slips(const Setup& s);
+
 /// The verdict on an otherwise finished report.
 Verdict judge(const Setup& s, const Report& r, Scale in);
 
@@ -88,6 +94,9 @@ Setup with_load_times(const Setup& s, double factor);
 double neat(double x);
 
 Checks run_checks(const Setup& s, const Plant& p, const FlightRun& flight);
+
+/// A check in words: figure, what it is of, and what is right.
+std::string failed_text(const CheckItem& item, Scale in);
 
 /// Ripple current (A rms) that the link capacitors are made for: told, or by their capacitance.
 double most_ripple_A(const Setup& s, const Plant& p);

@@ -1,6 +1,8 @@
 // One sentence a pilot acts on, and everything that moved its level, worst first.
 #include <algorithm>
 #include <cmath>
+#include <limits>
+#include <optional>
 
 #include "advise/rooms.hpp"
 #include "physics/order.hpp"
@@ -64,13 +66,56 @@ std::string figure(double value, const std::string& unit, Scale in) {
 }
 
 Reason failed_check(const CheckItem& item, Scale in) {
+    const char* end = item.serious ? no_flight : "mend it.";
+    return {item.key, item.serious ? Level::stop : Level::watch,
+            failed_text(item, in) + ": " + end};
+}
+
+// The hottest that a row's thermometer read (deg C).
+double hottest_reading(const MeasuredRow& row) {
+    double hottest = -std::numeric_limits<double>::infinity();
+    for (const auto& C : {row.esc_mean_C, row.esc_peak_C, row.esc_after_C}) {
+        hottest = std::max(hottest, C.value_or(hottest));
+    }
+    for (const auto& [t_s, esc_C] : row.trace) {
+        hottest = std::max(hottest, esc_C);
+    }
+    return hottest;
+}
+
+// A thermometer that has read more than is believed is not talked away: over the limit, where that
+// taught nothing, and after this very flight, where it is above the range.
+std::optional<Reason> hot_reading(const Setup& s, const Report& r, Scale in) {
+    const Learned& learned = r.learned;
+    for (size_t i = 0; i < s.measured.size(); ++i) {
+        const MeasuredRow& row = s.measured[i];
+        const double read_C = hottest_reading(row);
+        const bool dropped =
+            learned.failed ||
+            std::any_of(learned.misfit.begin(), learned.misfit.end(), [&](const Misfit& m) {
+                return m.row == static_cast<int>(i) && m.off_K > 0;
+            });
+        const bool flown =
+            row.kind == RowKind::flight && r.esc.peak_C.p90 && read_C > *r.esc.peak_C.p90;
+        if (flown || (dropped && read_C > s.esc.limit_C)) {
+            return Reason{"readings", Level::watch,
+                          say("%s read %s, hotter than is believed here: believe the thermometer "
+                              "until it is found out why.",
+                              row_name(s, i).c_str(), degrees(read_C, in).c_str())};
+        }
+    }
+    return {};
+}
+
+}  // namespace
+
+std::string failed_text(const CheckItem& item, Scale in) {
     std::string label = item.label;
     if (label.size() > 1 && std::islower(static_cast<unsigned char>(label[1])) != 0) {
         label[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(label[0])));
     }
     const std::string value = figure(item.value, item.unit, in);
     const std::string bound = figure(item.bound, item.unit, in);
-    const char* end = item.serious ? no_flight : "mend it.";
     std::string wanted;
     switch (item.side) {
         case Side::at_most:
@@ -84,11 +129,8 @@ Reason failed_check(const CheckItem& item, Scale in) {
                      figure(item.bound_high.value_or(item.bound), item.unit, in);
             break;
     }
-    return {item.key, item.serious ? Level::stop : Level::watch,
-            say("%s %s, where %s is right: %s", value.c_str(), label.c_str(), wanted.c_str(), end)};
+    return say("%s %s, where %s is right", value.c_str(), label.c_str(), wanted.c_str());
 }
-
-}  // namespace
 
 Verdict judge(const Setup& s, const Report& r, Scale in) {
     Verdict v;
@@ -98,6 +140,11 @@ Verdict judge(const Setup& s, const Report& r, Scale in) {
             v.reasons.push_back(std::move(reason));
         }
     };
+    for (const Misfit& misfit : r.learned.misfit) {
+        if (misfit.misleads) {
+            count({"readings", Level::watch, misfit.text});
+        }
+    }
     const bool no_flight_at_all = sags_at_once(r.flight);
     const Reason hot = heat(r, in);
     if (no_flight_at_all) {
@@ -153,6 +200,10 @@ Verdict judge(const Setup& s, const Report& r, Scale in) {
         if (band.level == Level::stop) {
             count({"band", Level::watch, band.text});
         }
+    }
+    // Where the heat itself already forbids the flight, nothing hotter needs to be said.
+    if (const auto hotter = hot_reading(s, r, in); hotter && hot.level != Level::stop) {
+        count(*hotter);
     }
     const std::vector<size_t> worst_first = in_order(v.reasons.size(), [&](size_t a, size_t b) {
         return v.reasons[a].level > v.reasons[b].level;

@@ -73,6 +73,33 @@ TEST_CASE("bands: two hills are two bands") {
     CHECK(bands[1].hottest_pct == 60);
 }
 
+TEST_CASE("bands: where no hold comes near the limit, only one band is the hottest") {
+    // Rises of 56, 60 and 58: all within a tenth of the highest, with a dip on either side.
+    const auto bands = find_bands(
+        in_air_of_20(),
+        {hold_at(5, 76), hold_at(20, 50), hold_at(40, 80), hold_at(60, 50), hold_at(97, 78)}, in);
+    REQUIRE(bands.size() == 1);
+    CHECK(bands[0].hottest_pct == 40);
+}
+
+TEST_CASE("bands: the limit comes where it comes first, not where it is passed by most") {
+    std::vector<HoldReport> holds = {hold_at(50, 130), hold_at(80, 110), hold_at(90, 105),
+                                     hold_at(100, 99)};
+    holds[0].seconds_to_limit = 300;
+    holds[1].seconds_to_limit = 90;
+    holds[2].seconds_to_limit = 120;
+    holds[3].hold_s = 60;  // over before the limit comes
+    const ThrottleBand band = find_bands(in_air_of_20(), holds, in)[0];
+    CHECK(band.hottest_pct == 50);
+    // the last is the share of the flight that is in it
+    CHECK(numbers_in(band.text) == std::vector<double>{50, 100, 90, 80, 100});
+}
+
+TEST_CASE("bands: one that begins and ends at one throttle is told as that") {
+    std::vector<HoldReport> holds = {hold_at(50, 60), hold_at(50.2, 95), hold_at(50.4, 60)};
+    CHECK(find_bands(in_air_of_20(), holds, in)[0].text.rfind("50 %: ", 0) == 0);
+}
+
 TEST_CASE("bands: the band ends where the bridge stops chopping, the curve being a step there") {
     std::vector<HoldReport> holds = {hold_at(80, 95), hold_at(96.9, 98), hold_at(100, 60, 1)};
     CHECK(find_bands(in_air_of_20(), holds, in)[0].to_pct == 96.9);

@@ -317,9 +317,11 @@ TEST_CASE("candidates: a lower Kv keeps each part's shaft power, at more throttl
     CHECK_THAT(*find(list, "fewer_cells")->changed.motor.kv_rpm_per_V, WithinRel(420, 1e-9));
 }
 
-TEST_CASE("candidates: a drive may fall a tenth short of a part's power, no more") {
-    // On one cell of six less, full throttle gives about two thirds of the power: a part that asks
-    // for just so much more than that is flown at full throttle, one that asks for more is not.
+TEST_CASE(
+    "candidates: a drive may fall short of full throttle by a tenth, of a part below it by "
+    "nothing") {
+    // On one cell of six less, full throttle gives about two thirds of the power: a part that would
+    // take all of it is left nothing to climb with.
     Setup s = holding(six_cell_drive(), 80);
     s.motor.kv_rpm_per_V = 420;
     const auto at_mid = [](const Plant& p, double throttle) {
@@ -348,10 +350,9 @@ TEST_CASE("candidates: a drive may fall a tenth short of a part's power, no more
         return fewer != nullptr ? fewer->changed.flight.parts[0].throttle_pct : 0;
     };
     CHECK(offered_at(0.85) < 97);
-    CHECK(offered_at(0.97) == 100);  // between the last throttle that chops and full throttle
-    CHECK(offered_at(1.02) == 100);
-    CHECK(offered_at(1.10) == 100);
-    CHECK(offered_at(1.12) == 0);  // nine tenths of it are more than there is
+    CHECK(offered_at(0.95) < 97);
+    CHECK(offered_at(0.97) == 0);  // between the last throttle that chops and full throttle
+    CHECK(offered_at(1.02) == 0);
 }
 
 TEST_CASE("candidates: the wait between flights is told, longer after a hotter landing") {

@@ -148,6 +148,74 @@ TEST_CASE("changes: none is worse, unless it is named as a trade") {
     }
 }
 
+TEST_CASE("changes: what breaks something else is told where the limit is not kept, and last") {
+    // A tenth more of gearing, and this rotor no longer keeps its speed in the hardest part.
+    Setup s = six_cell_rotor(1500);
+    s.flight.parts = {part_of(100, 60), part_of(150, 10)};
+    const auto keeps_speed = [](const Setup& of) {
+        return !advise(of, {.samples = 0}).flight.governor_saturates;
+    };
+    const auto geared = [&](double ratio) {
+        Setup out = s;
+        out.load.gear_ratio = ratio;
+        return out;
+    };
+    double last = 4;  // the last ratio that keeps it
+    while (keeps_speed(geared(1.02 * last))) {
+        last *= 1.02;
+    }
+    s = geared(last);
+    REQUIRE(keeps_speed(s));
+    REQUIRE_FALSE(keeps_speed(geared(1.1 * last)));
+    const double peak_C = advise(s, {.samples = 0}).esc.peak_C.p50;
+    s.esc.limit_C = peak_C + 5;
+    CHECK(find(advise(s, {.samples = 0}), "shorter_gearing") == nullptr);
+    s.esc.limit_C = peak_C - 1;
+    const Report hot = advise(s, {.samples = 0});
+    const Change* told = find(hot, "shorter_gearing");
+    REQUIRE(told != nullptr);
+    CHECK(has(told->cost, "; then the rotor cannot keep its speed in the hardest part"));
+    CHECK(told == &hot.changes.back());
+    REQUIRE(hot.changes.size() > 1);
+    for (const Change& c : hot.changes) {
+        INFO(c.id << ": " << c.cost);
+        CHECK(has(c.cost, "then the rotor") == !keeps_speed(c.changed));
+    }
+    // at a gearing with something in reserve it is a change like the others
+    s = geared(last / 1.3);
+    const Change* free = find(advise(s, {.samples = 0}), "shorter_gearing");
+    CHECK((free == nullptr || !has(free->cost, "then")));
+}
+
+TEST_CASE("changes: a check that fails with it, and not without, is part of its cost") {
+    // An ESC that is too small, in a closed bay: at half the frequency the current swings beyond
+    // its burst rating at part throttle, which it did not before; at full throttle it did.
+    Setup s = six_cell_drive();
+    s.esc.rating_A = 40;
+    s.esc.pwm_Hz = 16000;
+    s.esc.freewheel = Freewheel::unknown;
+    s.load.full_throttle_A = 60;
+    s.air.cooling = Cooling::closed;
+    s.flight.parts = {part_of(70, 60), part_of(100, 10)};
+    const Report before = advise(s, {.samples = 0});
+    const auto fails = [](const Report& r, const std::string& key) {
+        return std::any_of(r.verdict.reasons.begin(), r.verdict.reasons.end(),
+                           [&](const Reason& reason) { return reason.key == key; });
+    };
+    REQUIRE(fails(before, "burst_A"));
+    int named = 0;
+    for (const Change& c : before.changes) {
+        INFO(c.id << ": " << c.cost);
+        const bool fails_then = fails(advise(c.changed, {.samples = 0}), "part_throttle_burst_A");
+        CHECK(has(c.cost,
+                  "A highest motor current within the PWM period, at part throttle, where "
+                  "at most 48 A is right") == fails_then);
+        CHECK_FALSE(has(c.cost, "at full throttle, where"));
+        named += fails_then ? 1 : 0;
+    }
+    CHECK(named > 0);
+}
+
 TEST_CASE("changes: a value beyond its field is not offered") {
     Setup s = holding(six_cell_drive(), 75);
     s.esc.capacitor_uF = 60000;

@@ -56,6 +56,20 @@ TEST_CASE("hover: what ends it is what ends most draws") {
     CHECK(has(hover_of({runaway})->text, "running away"));
 }
 
+TEST_CASE("hover: what ends the shortest is told where it is not what ends most") {
+    const Outcome reserve = ends(300, EndedBy::reserve);
+    const Outcome hot = ends(400, EndedBy::reserve, 150);
+    std::vector<Outcome> outcomes(9, reserve);
+    outcomes.push_back(hot);
+    // two of ten are the shortest fifth: the one that is hot, and one that is not
+    CHECK_FALSE(has(hover_of(outcomes)->text, "sooner"));
+    outcomes[3] = hot;
+    const auto h = hover_of(outcomes);
+    CHECK(h->ended_by == HoverEnd::reserve);
+    CHECK(has(h->text, "with 90 % chance; sooner the ESC's limit ends it. "));
+    CHECK(has(h->text, "in the middle; the pack's reserve ends it."));
+}
+
 TEST_CASE("hover: the limit ends it where it is passed before the pack or the runaway does") {
     CHECK(hover_of({ends(300, EndedBy::reserve, 299)})->seconds == 299);
     CHECK(hover_of({ends(300, EndedBy::reserve, 300)})->ended_by == HoverEnd::reserve);

@@ -329,6 +329,29 @@ TEST_CASE("limits: far from the setup as told they still hold") {
     CHECK(soon > 0.1 * 256);
 }
 
+TEST_CASE(
+    "limits: on the edge of a runaway the least load does not hang on a kelvin of the limit") {
+    // At the load as told nearly all draws run away, and are ranked by when: another order than
+    // that of those that do not, a third below it.
+    std::vector<double> found;
+    for (const double limit_C : {100.0, 101.0, 102.0, 104.0}) {
+        Setup s = six_cell_drive();
+        s.esc.rating_A = 40;
+        s.esc.pwm_Hz = 16000;
+        s.esc.freewheel = Freewheel::unknown;
+        s.esc.limit_C = limit_C;
+        s.load.full_throttle_A = 60;
+        s.air.cooling = Cooling::closed;
+        s.flight.parts = {part_of(70, 60), part_of(100, 10)};
+        const auto limits = advise(s, {.samples = 256}).limits;
+        REQUIRE((limits && limits->most_full_throttle_A));
+        found.push_back(*limits->most_full_throttle_A);
+    }
+    const auto [least, most] = std::minmax_element(found.begin(), found.end());
+    INFO(*least << " to " << *most << " A");
+    CHECK(*most < 1.1 * *least);
+}
+
 TEST_CASE("limits: a cool flight goes as far as the fields do, one that is lost nowhere") {
     Setup s = six_cell_drive();
     s.load.full_throttle_A = 40;

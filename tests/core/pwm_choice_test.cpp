@@ -276,7 +276,7 @@ TEST_CASE("pwm: an inductance that is told is not asked for, however close the c
     const auto report = [&] { return advise(s, {.samples = 32}).pwm; };
     const PwmReport told = report();
     REQUIRE(*choice(told, told.recommended_Hz).chance_best < 0.7);
-    CHECK(has(told.text, "Chance that it is the best"));
+    CHECK((has(told.text, "Chance that it is the best") || has(told.text, "None stands out")));
     CHECK_FALSE(has(told.text, "inductance decides"));
     s.motor.inductance_uH.reset();
     const PwmReport untold = report();

@@ -1,0 +1,153 @@
+// Typing mistakes in currents, throttles and lengths are found, and what is right is left alone.
+#include <cmath>
+
+#include "advice.hpp"
+#include "advise/advise.hpp"
+#include "advise/rooms.hpp"
+#include "drives.hpp"
+
+using namespace hotband;
+using namespace hotband::test;
+
+namespace {
+
+// Four holds of the six-cell drive, with the currents that it draws.
+Setup with_right_currents() {
+    Setup s = holding(six_cell_drive(), 75);
+    s.load.full_throttle_A = 60;
+    for (const double pct : {40.0, 60.0, 75.0, 100.0}) {
+        Setup at = s;
+        at.measured.clear();
+        at.ask_holds.emplace_back();
+        at.ask_holds[0].throttle_pct = pct;
+        MeasuredRow row;
+        row.throttle_pct = pct;
+        row.pack_A = advise(at, {.samples = 0}).asked_holds.at(0).pack_A;
+        row.hold_s = 60;
+        s.measured.push_back(row);
+    }
+    return s;
+}
+
+std::vector<int> slipped_rows(const Setup& s) {
+    std::vector<int> out;
+    for (const Misfit& m : find_slips(s)) {
+        CHECK(m.misleads);
+        out.push_back(m.row);
+    }
+    return out;
+}
+
+}  // namespace
+
+TEST_CASE("slips: a digit too many or too few in one current is found, whichever it is") {
+    const Setup right = with_right_currents();
+    CHECK(slipped_rows(right).empty());
+    for (int i = 0; i < 4; ++i) {
+        for (const double factor : {10.0, 0.1}) {
+            Setup s = right;
+            s.measured[static_cast<size_t>(i)].hold_s = 5;
+            *s.measured[static_cast<size_t>(i)].pack_A *= factor;
+            INFO(i << " times " << factor);
+            CHECK(slipped_rows(s) == std::vector<int>{i});
+        }
+    }
+}
+
+TEST_CASE("slips: what is two and a half times the others is one, what is less is not") {
+    const auto at = [](double factor) {
+        Setup s = with_right_currents();
+        *s.measured[2].pack_A *= factor;
+        return slipped_rows(s);
+    };
+    CHECK(at(2.3).empty());
+    CHECK(at(2.7) == std::vector<int>{2});
+    CHECK(at(1 / 2.3).empty());
+    CHECK(at(1 / 2.7) == std::vector<int>{2});
+}
+
+TEST_CASE("slips: a throttle that lost its nought, named with its current") {
+    Setup s = with_right_currents();
+    s.measured[1].throttle_pct = 6;
+    REQUIRE(slipped_rows(s) == std::vector<int>{1});
+    const std::string text = find_slips(s)[0].text;
+    CHECK(text.rfind("Row 2 (6 %): its current of ", 0) == 0);
+    CHECK(has(text, three_figures(*s.measured[1].pack_A) + " A"));
+}
+
+TEST_CASE("slips: a point of the load is held against the others, without any full throttle") {
+    Setup s = with_right_currents();
+    s.load.full_throttle_A.reset();
+    for (const MeasuredRow& row : s.measured) {
+        s.load.points.push_back({.throttle_pct = row.throttle_pct, .pack_A = *row.pack_A});
+    }
+    s.measured.clear();
+    CHECK(slipped_rows(s).empty());
+    s.load.points[1].pack_A *= 10;
+    REQUIRE(slipped_rows(s) == std::vector<int>{1});
+    CHECK(has(find_slips(s)[0].text, "The point at 60 %"));
+}
+
+TEST_CASE("slips: one current has nothing to be held against but the load that is told") {
+    Setup s = with_right_currents();
+    s.measured = {s.measured[3]};
+    s.measured[0].pack_A = 6;
+    CHECK(slipped_rows(s) == std::vector<int>{0});  // ten times less than the 60 A told
+    s.load = {};
+    CHECK(slipped_rows(s).empty());
+}
+
+TEST_CASE("slips: a hold cannot take more than the pack holds") {
+    Setup s = with_right_currents();
+    const double pack_Ah = s.pack.capacity_mAh * s.pack.parallel / 1000;
+    const double full_s = pack_Ah / *s.measured[3].pack_A * 3600;
+    s.measured[3].hold_s = 1.08 * full_s;
+    CHECK(slipped_rows(s).empty());
+    s.measured[3].hold_s = 1.12 * full_s;
+    REQUIRE(slipped_rows(s) == std::vector<int>{3});
+    CHECK(has(find_slips(s)[0].text, "more than the pack holds"));
+    s.pack.parallel = 2;
+    CHECK(slipped_rows(s).empty());
+}
+
+TEST_CASE("slips: an ESC's idling current is no slip, however little the load draws there") {
+    Setup s = with_right_currents();
+    s.measured[0].throttle_pct = 5;
+    s.measured[0].pack_A = 0.5;
+    CHECK(slipped_rows(s).empty());
+}
+
+TEST_CASE("slips: what reads hot or cool beside one is not blamed, and the verdict says it first") {
+    Setup s = with_right_currents();
+    for (MeasuredRow& row : s.measured) {
+        row.esc_peak_C = 45;
+        row.start_C = 25;
+    }
+    *s.measured[3].pack_A /= 10;
+    const Report r = advise(s, {.samples = 8});
+    REQUIRE(r.learned.misfit.size() == 1);
+    CHECK(r.learned.misfit[0].row == 3);
+    CHECK(r.verdict.level == Level::watch);
+    CHECK(r.verdict.reasons.at(0).key == "readings");
+    CHECK(r.verdict.headline == r.learned.misfit[0].text);
+}
+
+TEST_CASE("slips: a thermometer that reads more than is believed is not talked away") {
+    Setup s = holding(six_cell_drive(), 60);
+    const Band peak_C = advise(s, {.samples = 32}).esc.peak_C;
+    const auto reasons_at = [&](double read_C, int samples) {
+        MeasuredRow landed;
+        landed.kind = RowKind::flight;
+        landed.esc_after_C = read_C;
+        s.measured = {landed};
+        int found = 0;
+        for (const Reason& reason : advise(s, {.samples = samples}).verdict.reasons) {
+            found += reason.key == "readings" && has(reason.text, "Row 1 (flight)") ? 1 : 0;
+        }
+        return found;
+    };
+    CHECK(reasons_at(peak_C.p50, 32) == 0);
+    CHECK(reasons_at(s.esc.limit_C + 30, 32) == 1);
+    // without draws there is no range that it could lie above
+    CHECK(reasons_at(peak_C.p50 + 3, 0) == 0);
+}
