@@ -135,9 +135,12 @@ CheckGroup check_pack(const Setup& s, const Plant& p, const FlightRun& flight, c
     }
     const double half_V = loaded_cell(p, 0.5, p.pack.start_C, 0);
     const double per_A = half_V - loaded_cell(p, 0.5, p.pack.start_C, 1);
+    const double sags_C = (half_V - p.pack.sag_floor_V) / per_A / Ah;
+    const bool by_label = s.pack.label_C && *s.pack.label_C < sags_C;
     add(g, at_most("rate_C", "Highest discharge rate in the flight", most_A / Ah,
-                   (half_V - p.pack.sag_floor_V) / per_A / Ah, "C",
-                   "sags the half-empty pack, as warm as at the start, to its floor"));
+                   by_label ? *s.pack.label_C : sags_C, "C",
+                   by_label ? "the pack's label, told"
+                            : "sags the half-empty pack, as warm as at the start, to its floor"));
     add(g,
         at_least("lowest_cell_V", "Lowest loaded cell", lowest_V, p.pack.sag_floor_V, "V",
                  s.pack.sag_floor_V ? "told" : "usual floor of this chemistry; common practice"));

@@ -153,6 +153,17 @@ TEST_CASE("checks: the discharge rate's bound is the pack's own") {
     CHECK(d.item(&Checks::pack, "rate_C").ok);
 }
 
+TEST_CASE("checks: a rate printed on the pack bounds it where that is less than what sags it") {
+    Checked d = usual();
+    const double sags_C = d.item(&Checks::pack, "rate_C").bound;
+    d.setup.pack.label_C = 0.9 * sags_C;
+    CHECK(d.item(&Checks::pack, "rate_C").bound == 0.9 * sags_C);
+    CHECK(has(d.item(&Checks::pack, "rate_C").basis, "label"));
+    d.setup.pack.label_C = 1.1 * sags_C;
+    CHECK(d.item(&Checks::pack, "rate_C").bound == sags_C);
+    CHECK(has(d.item(&Checks::pack, "rate_C").basis, "sags"));
+}
+
 TEST_CASE("checks: lowest cell, go-around and warmth of the pack") {
     Checked d = usual();
     const double lowest = d.item(&Checks::pack, "lowest_cell_V").value;
