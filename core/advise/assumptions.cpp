@@ -49,7 +49,9 @@ std::vector<Assumption> list_assumptions(const Setup& s, const Calibration& c,
     }
     if (s.load.kind == LoadKind::governed && !s.load.figure_of_merit) {
         fixed("load.figure_of_merit", middle.load.figure_of_merit,
-              "of usual model rotors; common practice");
+              s.load.rotor_rpm && s.load.mass_kg
+                  ? "lift and the drag of two blades at this head speed"
+                  : "of usual model rotors; common practice");
     }
     const CellType& cell = cell_type(s.pack.chemistry);
     if (!s.pack.sag_floor_V) {

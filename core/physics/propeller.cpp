@@ -3,6 +3,8 @@
 
 #include <cmath>
 
+#include "physics/constants.hpp"
+
 namespace hotband {
 
 double induced_velocity(double useful_power, double area, double density, double speed) {
@@ -34,6 +36,18 @@ double propeller_power(double power_coefficient, double density, double n, doubl
 
 double hover_power(double thrust, double area, double density, double figure_of_merit) {
     return thrust * std::sqrt(thrust / (2 * density * area)) / figure_of_merit;
+}
+
+double rotor_figure_of_merit(double thrust, double area, double density, double tip_speed) {
+    constexpr double induced_factor = 1.15;
+    constexpr double blades = 2;
+    constexpr double chord_over_radius = 0.08;
+    constexpr double solidity = blades * chord_over_radius / pi;
+    constexpr double drag_coefficient = 0.012;
+    const double ideal = hover_power(thrust, area, density, 1);
+    const double profile =
+        solidity * drag_coefficient / 8 * density * area * tip_speed * tip_speed * tip_speed;
+    return ideal / (induced_factor * ideal + profile);
 }
 
 }  // namespace hotband

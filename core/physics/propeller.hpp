@@ -22,6 +22,13 @@ double propeller_power(double power_coefficient, double density, double n, doubl
 inline constexpr double fan_power_coefficient = 1.6;  // ducted fans, common practice, no source
 inline constexpr double usual_pitch_over_diameter = 0.55;  // sport propellers, common practice
 
+/// Figure of merit of a two-blade model rotor of a helicopter that carries `thrust` (N) on a disc
+/// of `area` (m2) with its blades' tips at `tip_speed` (m/s): the ideal power over 1.15 times
+/// itself and what drags the blades round, sigma C_d0/8 rho A V_tip^3 (Leishman, Principles of
+/// Helicopter Aerodynamics, section 2.4, from memory). Chord 8 % of the radius and C_d0 0.012:
+/// common practice, no source.
+double rotor_figure_of_merit(double thrust, double area, double density, double tip_speed);
+
 /// Shaft power (W) to hover: T sqrt(T / (2 rho A)) / FM, thrust in N, one rotor.
 double hover_power(double thrust, double area, double density, double figure_of_merit);
 

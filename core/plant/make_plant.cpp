@@ -81,7 +81,7 @@ LoadPlant make_load(const Setup& s, const Unknowns& u, double air_density) {
     LoadPlant l;
     const LoadSetup& in = s.load;
     const double V = s.pack.cells * cell_type(s.pack.chemistry).open_circuit_V.at(0.5);
-    l.figure_of_merit = figure_of_merit(in);
+    l.figure_of_merit = figure_of_merit(s, air_density);
     if (in.kind == LoadKind::governed) {
         const double diameter = in.rotor_diameter_m.value_or(0);
         l.diameter = diameter;

@@ -95,7 +95,7 @@ double lead_area_mm2(const Setup& setup);
 double lead_spacing_mm(const Setup& setup);
 
 /// Ideal hover power over real, as told or as usual.
-double figure_of_merit(const LoadSetup& load);
+double figure_of_merit(const Setup& setup, double air_density);
 
 /// Chance that the ESC switches its freewheel actively (0..1), by what is told of it.
 double chance_of_active(const Setup& setup);

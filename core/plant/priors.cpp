@@ -82,7 +82,7 @@ double hover_current(const Setup& s) {
         pi / 4 * s.load.rotor_diameter_m.value_or(1) * s.load.rotor_diameter_m.value_or(1);
     const double thrust = s.load.mass_kg.value_or(1) * gravity / s.load.rotors;
     const double density = air_at(s.air.temperature_C, standard_pressure(s.air.altitude_m)).density;
-    const double shaft = hover_power(thrust, disc, density, figure_of_merit(s.load));
+    const double shaft = hover_power(thrust, disc, density, figure_of_merit(s, density));
     return shaft / (0.8 * nominal_voltage(s.pack));
 }
 
@@ -166,9 +166,17 @@ double lead_spacing_mm(const Setup& s) {
     return std::max(s.pack.lead_spacing_mm.value_or(4 * radius_mm), 2 * radius_mm);
 }
 
-double figure_of_merit(const LoadSetup& load) {
-    constexpr double usual = 0.70;  // model rotors, common practice, no source
-    return load.figure_of_merit.value_or(usual);
+double figure_of_merit(const Setup& s, double air_density) {
+    constexpr double least = 0.1;   // as little as may be told
+    constexpr double usual = 0.70;  // of a multirotor's propellers, common practice, no source
+    const LoadSetup& load = s.load;
+    if (load.figure_of_merit || !load.rotor_rpm || !load.mass_kg || !load.rotor_diameter_m) {
+        return load.figure_of_merit.value_or(usual);
+    }
+    const double radius = *load.rotor_diameter_m / 2;
+    return std::max(
+        least, rotor_figure_of_merit(*load.mass_kg * gravity / load.rotors, pi * radius * radius,
+                                     air_density, *load.rotor_rpm * pi / 30 * radius));
 }
 
 double full_current(const Setup& s) {

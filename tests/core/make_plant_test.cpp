@@ -248,6 +248,33 @@ TEST_CASE("plant: propeller, fan and their discs (D)") {
     is(plant_of(s).load.diameter, absorbs(0.8 * V6 * 105, 0.78 * 10000 / 60));
 }
 
+TEST_CASE(
+    "plant: a helicopter's blades take their share of the hover, by the cube of the speed (D)") {
+    // 4.6 kg under 1.35 m at 1900 rpm: tips at 134.3 m/s.
+    Setup s = rotor_drive();
+    s.load.mass_kg = 4.6;
+    s.load.rotors = 1;
+    s.load.rotor_diameter_m = 1.35;
+    s.motor.count = 1;
+    is(plant_of(s).load.figure_of_merit, 0.7);
+    s.load.rotor_rpm = 1900;
+    const double N = 4.6 * 9.80665;
+    const double disc = pi * 0.675 * 0.675;
+    const double tip = 1900 / 60.0 * 2 * pi * 0.675;
+    const double ideal = N * std::sqrt(N / (2 * density(25) * disc));
+    const double profile = 0.16 / pi * 0.012 / 8 * density(25) * disc * tip * tip * tip;
+    is(plant_of(s).load.figure_of_merit, ideal / (1.15 * ideal + profile));
+    is(plant_of(s).load.hover_power, 1.15 * ideal + profile);
+    // Models of this size take 450 to 650 W in hover (common practice, no source).
+    CHECK(between(450, plant_of(s).load.hover_power, 650));
+    s.load.rotor_rpm = 1500;
+    CHECK(plant_of(s).load.hover_power < 0.85 * (1.15 * ideal + profile));
+    s.load.rotor_rpm = 20000;
+    is(plant_of(s).load.figure_of_merit, 0.1);
+    s.load.figure_of_merit = 0.6;
+    is(plant_of(s).load.figure_of_merit, 0.6);
+}
+
 TEST_CASE("plant: rotors (D)") {
     Setup s = rotor_drive();
     const double disc = pi * 0.2 * 0.2;
