@@ -88,8 +88,8 @@ bool worth_saying(Change& change, bool base_runs_away, double recommended_Hz) {
 // Whether the limit is kept for all that is known of it.
 bool keeps(const Change& c) { return c.keeps_limit.value_or(c.peak_C <= c.changed.esc.limit_C); }
 
-// What a flight asks too much of, each with its key.
-using Broken = std::vector<std::pair<std::string, std::string>>;
+// What a flight asks too much of.
+using Broken = std::vector<Reason>;
 
 Broken broken_by(const Plant& p, const FlightRun& flight, const Checks& checks, Scale in) {
     Broken out;
@@ -97,12 +97,13 @@ Broken broken_by(const Plant& p, const FlightRun& flight, const Checks& checks, 
          {&checks.rating, &checks.pack, &checks.capacitor, &checks.supply}) {
         for (const CheckItem& item : group->items) {
             if (!item.ok) {
-                out.emplace_back(item.key, failed_text(item, in));
+                out.push_back({item.key, Level::watch, failed_text(item, in)});
             }
         }
     }
     if (!rotor_speed(p, flight).kept) {
-        out.emplace_back("headroom", "the rotor cannot keep its speed in the hardest part");
+        out.push_back(
+            {"headroom", Level::watch, "the rotor cannot keep its speed in the hardest part"});
     }
     return out;
 }
@@ -142,9 +143,9 @@ Broken newly_broken(const Base& base, const Attempt& one, Scale in) {
     const Setup& changed = one.candidate.change.changed;
     const Plant p = one.middle();
     Broken out = broken_by(p, one.run, run_checks(changed, p, one.run), in);
-    const auto is_old = [&](const auto& after) {
+    const auto is_old = [&](const Reason& after) {
         return std::any_of(base.broken.begin(), base.broken.end(),
-                           [&](const auto& before) { return before.first == after.first; });
+                           [&](const Reason& before) { return before.key == after.key; });
     };
     out.erase(std::remove_if(out.begin(), out.end(), is_old), out.end());
     return out;
@@ -257,8 +258,8 @@ Change finished(const Base& base, const Attempt& one, Scale in) {
         readings = "your readings then count as taken with it: read again";
     }
     std::vector<std::string> costs = {change.cost, readings};
-    for (const auto& [key, text] : one.breaks) {
-        costs.push_back("then " + text);
+    for (const Reason& reason : one.breaks) {
+        costs.push_back("then " + reason.text);
     }
     change.cost.clear();
     for (const std::string& cost : costs) {

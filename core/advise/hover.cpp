@@ -2,10 +2,10 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <span>
 
 #include "advise/spread.hpp"
 #include "learn/sampling.hpp"
+#include "physics/order.hpp"
 
 namespace hotband {
 namespace {
@@ -39,14 +39,6 @@ const char* what_ends(HoverEnd by) {
     return "";
 }
 
-HoverEnd commonest(std::span<const End> ends) {
-    std::array<int, 4> times{};
-    for (const End& end : ends) {
-        ++times[static_cast<size_t>(end.by)];
-    }
-    return static_cast<HoverEnd>(std::max_element(times.begin(), times.end()) - times.begin());
-}
-
 }  // namespace
 
 std::optional<Hover> find_hover(const Setup& s, const std::vector<HoldReport>& holds,
@@ -56,23 +48,27 @@ std::optional<Hover> find_hover(const Setup& s, const std::vector<HoldReport>& h
     if (s.load.kind != LoadKind::governed || draws.count() == 0 || hover == holds.end()) {
         return {};
     }
-    std::vector<End> ends;
-    for (const Outcome& o : draws.holds[static_cast<size_t>(hover - holds.begin())]) {
-        ends.push_back(end_of(o));
-    }
-    std::sort(ends.begin(), ends.end(),
-              [](const End& x, const End& y) { return x.seconds < y.seconds; });
-    std::vector<double> seconds;
-    for (const End& end : ends) {
-        seconds.push_back(end.seconds);
-    }
+    const std::vector<Outcome>& draws_held =
+        draws.holds[static_cast<size_t>(hover - holds.begin())];
+    std::vector<double> seconds(draws_held.size());
+    std::transform(draws_held.begin(), draws_held.end(), seconds.begin(),
+                   [](const Outcome& o) { return end_of(o).seconds; });
+    const std::vector<size_t> shortest_first =
+        in_order(seconds.size(), [&](size_t x, size_t y) { return seconds[x] < seconds[y]; });
+    // What ends most of the `count` shortest.
+    const auto commonest = [&](size_t count) {
+        std::array<int, 4> times{};
+        for (size_t i = 0; i < count; ++i) {
+            ++times[static_cast<size_t>(end_of(draws_held[shortest_first[i]]).by)];
+        }
+        return static_cast<HoverEnd>(std::max_element(times.begin(), times.end()) - times.begin());
+    };
     Hover h;
     h.land_by_s = surely_reached(seconds);
     h.seconds = quantile(seconds, 0.5);
-    h.ended_by = commonest(ends);
+    h.ended_by = commonest(draws_held.size());
     // Of the hovers that a pilot who lands by then is spared, and as many again.
-    const size_t shortest = (ends.size() + 4) / 5;
-    const HoverEnd sooner = commonest(std::span(ends).first(shortest));
+    const HoverEnd sooner = commonest((draws_held.size() + 4) / 5);
     h.text =
         say("%s: land by then, and the hover lasts with 90 %% chance%s%s. %s in the middle; %s.",
             clock_text(h.land_by_s).c_str(), sooner == h.ended_by ? "" : "; sooner ",
