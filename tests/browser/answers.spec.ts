@@ -4,6 +4,7 @@ import {
     drawn,
     expect,
     onPhone,
+    openExample,
     peak,
     putOnPhone,
     settled,
@@ -148,6 +149,133 @@ test("a reading is entered in its own form and answered", async ({ bench }) => {
         measured: [{ throttle_pct: 75, pack_A: 36, hold_s: 280, esc_peak_C: 58.5 }],
     });
     await expect(form.getByRole("table").first()).toContainText("58.5");
+});
+
+test("readings are numbered as the messages count them, and what they taught has words", async ({
+    page,
+    server,
+}) => {
+    const measured = [
+        { throttle_pct: 60, pack_A: 21, hold_s: 240, start_C: 22, esc_mean_C: 75, esc_peak_C: 90 },
+        { pack_A: 78, hold_s: 60, esc_peak_C: 75 },
+        { kind: "flight", esc_after_C: 60 },
+    ];
+    await putOnPhone(page, { ...SETUP, measured });
+    await page.goto(server.url);
+    await settled(page);
+    await drawn(page);
+    const learn = page.locator("#learn");
+    await expect(learn.locator(".row-line span")).toHaveText([
+        "Row 1 (60 %); held for 240 s; current 21 A; ESC at the start 22 °C; ESC, mean 75 °C; ESC, peak 90 °C",
+        // the default, which a link leaves out
+        "Row 2 (100 %); held for 60 s; current 78 A; ESC, peak 75 °C",
+        "Row 3 (flight); ESC after landing 60 °C",
+    ]);
+    for (const scale of ["°C", "°F"]) {
+        await page.getByRole("radio", { name: scale }).check();
+        await settled(page);
+        await drawn(page);
+        const taught = learn.getByRole("table", { name: "What was learned" });
+        await expect(taught).toContainText("Bench: air over the ESC, factor");
+        for (const name of await taught.locator("tbody th").allInnerTexts()) {
+            expect(name).toMatch(/^[A-Z][^._]*[^,._]$/);
+        }
+        await expect(
+            taught.getByRole("row", { name: /^Bench: air warmer than told/ }),
+        ).toContainText(
+            // 6 K either way with 8 of 10: 1.2816 sigmas
+            scale === "°F" ? "°F−13.8–13.8" : "K−7.69–7.69",
+        );
+    }
+    // on the card it is no prediction from estimates alone
+    await expect(page.locator(".card .cautions li").first()).toContainText(
+        "from estimates and 3 readings, not a measurement",
+    );
+});
+
+test("a propeller is told in inches where it is marked so", async ({ page, server }) => {
+    const { full_throttle_A, ...load } = SETUP.load;
+    await putOnPhone(page, { ...SETUP, load: { ...load, diameter_cm: 30 } });
+    await page.goto(server.url);
+    await settled(page);
+    await unfold(page);
+    for (const [label, text, key, cm] of [
+        ["Propeller diameter, cm", '10"', "diameter_cm", 25.4],
+        ["Propeller diameter, cm", "11 in", "diameter_cm", 27.94],
+        ["Propeller pitch, cm", "4,5″", "pitch_cm", 11.43],
+        ["Propeller pitch, cm", "12", "pitch_cm", 12],
+    ] as const) {
+        const entry = page.getByLabel(label);
+        await expect(entry).toHaveAttribute("inputmode", "text");
+        await entry.fill(text);
+        await expect(entry).toHaveValue(text);
+        await entry.blur();
+        await expect(entry).toHaveValue(String(cm));
+        expect(await onPhone(page)).toMatchObject({ load: { [key]: cm } });
+    }
+    await expect(page.locator("label", { hasText: "Propeller diameter" })).toContainText("10 in");
+    // lengths that nobody marks in inches are as they were
+    await page.getByLabel("Lead length, cm").fill("10 in");
+    await expect(page.locator(".entry.bad")).toContainText("Lead length");
+});
+
+test("a rotor's heat is compared with hover, another's with full throttle", async ({
+    page,
+    server,
+}) => {
+    await page.goto(server.url);
+    for (const [example, whole, most] of [
+        ["Teasel", "hover (100 %)", 140],
+        ["Spindlewhip", "100 %", 100],
+    ] as const) {
+        await openExample(page, example);
+        await drawn(page);
+        const causes = page.locator("#causes");
+        const head = causes.locator(".causes thead th");
+        const slider = causes.locator("input[type=range]");
+        await slider.press("End");
+        if (most > 100) {
+            await expect(head).toHaveText(["Cause", `${most} %`, whole, "Difference"]);
+            await expect(causes.locator("h3")).toHaveText([
+                /hotter than hover: 140/,
+                /over the air/,
+            ]);
+            while ((await causes.locator("output").innerText()) !== "100 % of hover") {
+                await slider.press("ArrowLeft");
+            }
+        }
+        await expect(head).toHaveText(["Cause", whole]);
+        await expect(causes).toContainText("The other holds are compared with this one.");
+        await slider.press("Home");
+        await expect(head).toHaveText(["Cause", "5 %", whole, "Difference"]);
+        // the difference is that of the two columns
+        const all = await causes.locator(".causes tbody tr").last().locator("td").allInnerTexts();
+        const [here = 0, there = 0, between = 0] = all.map((text) =>
+            Number(text.replace("−", "-")),
+        );
+        expect(between).toBeCloseTo(here - there, 6);
+        await expect(causes.locator("h3")).toHaveText([/than (hover|full throttle): 5/]);
+    }
+});
+
+test("what goes on beyond the range says so, and what goes by heat alone", async ({
+    page,
+    server,
+}) => {
+    await page.goto(server.url);
+    await openExample(page, "currents read at six");
+    await drawn(page);
+    const limits = page.locator("#limits");
+    const tile = (name: string) => limits.locator(".readings div", { hasText: name });
+    await expect(tile("Warmest air").locator("dd")).toHaveText("60 °C and more");
+    await expect(tile("Highest field").locator("dd")).toHaveText("6000 m and more");
+    await expect(tile("Most current at full throttle")).toContainText("by heat alone");
+    await expect(tile("Smallest ESC")).toContainText("by heat alone");
+    await page.getByRole("radio", { name: "°F" }).check();
+    await expect(tile("Warmest air").locator("dd")).toHaveText("140 °F and more");
+    await openExample(page, "Hayrick");
+    await drawn(page);
+    await expect(limits).not.toContainText("and more");
 });
 
 test("throttle and time are read by keyboard and by touch", async ({ bench }) => {

@@ -204,6 +204,12 @@ test("setups are kept, compared, opened and deleted", async ({ bench }) => {
     await expect(compared.getByRole("row", { name: /Peak/ })).toHaveText(
         /\d+\s°C \d+–\d+.*\d+\s°C \d+–\d+/,
     );
+    // what has just been kept is no other setup than the one on the page
+    await bench.getByRole("button", { name: "Keep this setup" }).click();
+    await bench.reload();
+    await bench.getByText("Two side by side").click();
+    await expect(compared.getByRole("row", { name: /ESC rating, A/ })).toContainText("80");
+    await bench.getByRole("button", { name: "Delete Test bench" }).first().click();
     await bench.getByRole("button", { name: "Open Test bench" }).click();
     await expect(bench.getByLabel("ESC rating, A")).toHaveValue("80");
     await bench.getByRole("button", { name: "Delete Test bench" }).click();
@@ -239,6 +245,8 @@ test("the field card is what is printed", async ({ bench }) => {
     await bench.emulateMedia({ media: "print" });
     await expect(bench.locator(".card")).toBeVisible();
     await expect(bench.locator(".card")).toContainText("Hold temperatures");
+    await expect(bench.locator(".card")).toContainText("What would help");
+    await expect(bench.locator(".card")).toContainText("from estimates, not a measurement");
     await expect(bench.locator("main")).toBeHidden();
     await expect(bench.locator(".foot")).toBeHidden();
 });

@@ -64,4 +64,7 @@ export const mayBeUnmeasured = (field: Field): boolean =>
     (field.estimated || (!field.required && field.default === null));
 
 /** Whether a field's unit is that of a temperature, which the page shows in deg C or deg F. */
-export const isTemperature = (field: Field): boolean => field.unit === "deg C";
+export const isTemperature = ({ unit }: Pick<Field, "unit">): boolean => unit === "deg C";
+
+/** Whether a size may be told in inches as well, as it is marked on a propeller. */
+export const inInches = ({ key, unit }: Field): boolean => key.startsWith("load.") && unit === "cm";

@@ -22,7 +22,7 @@ export interface Why {
 export interface WhyOverAir {
     throttle_pct: number;
     rise_K: number | null;
-    text?: string;
+    text: string;
     parts_K: Record<string, number | null>;
 }
 

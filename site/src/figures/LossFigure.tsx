@@ -1,5 +1,5 @@
 // Where does the heat go? Losses stacked by cause against throttle; at a throttle the causes stand
-// beside those at full throttle, and below them why the hottest hold is hotter.
+// beside those at full throttle or in hover, and below them why it is hotter.
 
 import { useMemo, useRef } from "preact/hooks";
 import type uPlot from "uplot";
@@ -9,7 +9,7 @@ import { useDark, type Look } from "../look/theme";
 import { tenths, written } from "../words/numbers";
 import { spelled, useWords } from "../words/scale";
 import { useAxis } from "./axis";
-import { Figure, NumbersBelow, Table } from "./Figure";
+import { Figure, NumbersBelow, Table, type Cell } from "./Figure";
 import { HoldPick, pickedHold } from "./HoldFigure";
 import { memo } from "./memo";
 import { hatch, Plot, readingLine, throttleAxis, valueAxis, type PlotOptions } from "./Plot";
@@ -46,7 +46,10 @@ export const LossFigure = memo(function LossFigure({ report, wish, onWish }: Pro
     const onPick = (index: number): void => onWish(holds[index]?.throttle_pct ?? 0);
     const causes = useMemo(() => causesOf(report), [report]);
     const hold = holds[picked];
-    const full = holds.at(-1);
+    // a hover is no little heat itself: the hottest hold is compared with the air as well
+    const over = report.why_over_air;
+    const overAir = report.hover && hold?.throttle_pct === over?.throttle_pct && over;
+    const full = holds.find(({ throttle_pct }) => throttle_pct === 100);
     return (
         <Figure
             number={2}
@@ -67,7 +70,8 @@ export const LossFigure = memo(function LossFigure({ report, wish, onWish }: Pro
                     <CauseTable causes={causes} hold={hold} full={full} />
                 </>
             )}
-            <Why report={report} hold={hold} />
+            <Why why={hold?.why ?? report.why} />
+            {overAir && <Why why={overAir} />}
             <NumbersBelow>
                 {() => <LossTable holds={holds} causes={causes} picked={picked} />}
             </NumbersBelow>
@@ -148,34 +152,33 @@ const total = (losses: Record<string, number>): number =>
 
 function CauseTable({ causes, hold, full }: { causes: string[]; hold: Hold; full: Hold }) {
     const dark = useDark();
+    const { whole } = useAxis();
+    const alone = hold === full;
+    const cells = (all: Cell[]): Cell[] => (alone ? [all[0], all[2]] : all);
+    const row = (name: Cell, here = 0, there = 0): Cell[] =>
+        cells([name, tenths(here), tenths(there), difference(here, there)]);
     return (
-        <Table
-            name="causes"
-            caption="Heat by cause, W"
-            head={[
-                "Cause",
-                `${written(hold.throttle_pct)} %`,
-                `${written(full.throttle_pct)} %`,
-                "Difference",
-            ]}
-            rows={[
-                ...[...causes.entries()].reverse().map(([index, cause]) => [
-                    <>
-                        <Swatch index={index} count={causes.length} dark={dark} />
-                        {spelled(cause)}
-                    </>,
-                    tenths(hold.losses_W[cause]),
-                    tenths(full.losses_W[cause]),
-                    difference(hold.losses_W[cause], full.losses_W[cause]),
-                ]),
-                [
-                    <b>all together</b>,
-                    tenths(total(hold.losses_W)),
-                    tenths(total(full.losses_W)),
-                    difference(total(hold.losses_W), total(full.losses_W)),
-                ],
-            ]}
-        />
+        <>
+            <Table
+                name="causes"
+                caption="Heat by cause, W"
+                head={cells(["Cause", `${written(hold.throttle_pct)} %`, whole, "Difference"])}
+                rows={[
+                    ...[...causes.entries()].reverse().map(([index, cause]) =>
+                        row(
+                            <>
+                                <Swatch index={index} count={causes.length} dark={dark} />
+                                {spelled(cause)}
+                            </>,
+                            hold.losses_W[cause],
+                            full.losses_W[cause],
+                        ),
+                    ),
+                    row(<b>all together</b>, total(hold.losses_W), total(full.losses_W)),
+                ]}
+            />
+            {alone && <p>The other holds are compared with this one.</p>}
+        </>
     );
 }
 
@@ -195,18 +198,9 @@ function LossTable({ holds, causes, picked }: { holds: Hold[]; causes: string[];
     );
 }
 
-/** Why a hold is hotter than full throttle, or than the air: kelvin by cause, as bars. */
-function Why({ report, hold }: { report: Report; hold: Hold | undefined }) {
+/** Why a hold is hotter than what it is compared with, or than the air: kelvin by cause, as bars. */
+function Why({ why }: { why: Pick<Hold["why"], "text" | "parts_K"> }) {
     const words = useWords();
-    const axis = useAxis();
-    // a hover has no full throttle to compare with: it is compared with the air
-    const overAir = report.hover ? report.why_over_air : undefined;
-    const why = overAir ?? hold?.why ?? report.why;
-    const heading = why.text
-        ? words.sentence(why.text)
-        : overAir
-          ? `At ${written(overAir.throttle_pct)} ${axis.of} it is ${words.difference(overAir.rise_K)} ${words.kelvin} over the air, by cause:`
-          : "";
     // none where the hold runs away: the text says so
     const parts = Object.entries(why.parts_K).flatMap(([cause, kelvin]): [string, number][] =>
         kelvin === null || Math.abs(kelvin) < LEAST_K ? [] : [[cause, kelvin]],
@@ -215,7 +209,7 @@ function Why({ report, hold }: { report: Report; hold: Hold | undefined }) {
 
     return (
         <div class="why">
-            <h3>{heading}</h3>
+            <h3>{words.sentence(why.text)}</h3>
             <ul>
                 {parts.map(([cause, kelvin]) => (
                     <li key={cause}>
@@ -261,7 +255,7 @@ function Swatch({ index, count, dark }: { index: number; count: number; dark: bo
 }
 
 /** What the two figures as they are written differ by, with its sign. */
-function difference(a = 0, b = 0): string {
+function difference(a: number, b: number): string {
     const ten = Math.round(10 * a) - Math.round(10 * b);
     return ten > 0 ? `+${tenths(ten / 10)}` : tenths(ten / 10);
 }

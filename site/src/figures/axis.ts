@@ -19,6 +19,8 @@ export interface Axis {
     /** behind a number in a sentence or a reading */
     of: string;
     most: (report: Report) => number;
+    /** what the core compares a hold with */
+    whole: string;
 }
 
 const THROTTLE: Axis = {
@@ -27,6 +29,7 @@ const THROTTLE: Axis = {
     title: "Throttle, %",
     of: "%",
     most: () => 100,
+    whole: "100 %",
 };
 
 const HOVER: Axis = {
@@ -41,6 +44,7 @@ const HOVER: Axis = {
             ...bands.map((band) => band.to_pct),
             ...flight.series.map((moment) => moment.throttle_pct),
         ),
+    whole: "hover (100 %)",
 };
 
 export const axisFor = (loadKind: unknown): Axis => (loadKind === "governed" ? HOVER : THROTTLE);

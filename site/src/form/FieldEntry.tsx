@@ -4,7 +4,7 @@
 
 import type { ComponentChildren } from "preact";
 import { useState } from "preact/hooks";
-import { mayBeUnmeasured, type Field } from "../core/fields";
+import { inInches, mayBeUnmeasured, type Field } from "../core/fields";
 import { valueAt, type Json } from "../setup/json";
 import { readSeveral, written } from "../words/numbers";
 import { spelled, useWords } from "../words/scale";
@@ -83,6 +83,7 @@ export function EntryRow(props: RowProps) {
                     <label for={id}>
                         {field.label}
                         {unit && <span class="unit">, {unit}</span>}
+                        {inInches(field) && " (or 10\u00a0in)"}
                     </label>
                 )}
                 <Help text={field.help} label={field.label} />
@@ -282,7 +283,7 @@ function PairsEntry({ field, id, value, bad, describedBy, onValue }: ControlProp
             rows={3}
             spellcheck={false}
             value={draft && draft.made === value ? draft.text : listed(value)}
-            placeholder={columns.map((one) => `${one.label}, ${words.unit(one.unit)}`).join("  ")}
+            placeholder={columns.map((one) => words.named(one)).join("  ")}
             aria-invalid={bad ? "true" : undefined}
             aria-describedby={describedBy}
             onInput={(event) => {

@@ -1,10 +1,11 @@
-// How is a number entered? Typed with comma or point, or stepped with a thumb; a time also as 1:30 or 2 min.
+// How is a number entered? Typed with comma or point, or stepped with a thumb; a time also as 1:30 or 2 min,
+// a propeller's size as 10 in.
 // What cannot be read is handed on as it stands: the core says what is accepted.
 
 import { useRef, useState } from "preact/hooks";
-import type { Field } from "../core/fields";
+import { inInches, type Field } from "../core/fields";
 import type { Json } from "../setup/json";
-import { read, readTime, stepped, written } from "../words/numbers";
+import { read, readSize, readTime, stepped, written } from "../words/numbers";
 import { useWords } from "../words/scale";
 import { goOn } from "./places";
 
@@ -50,7 +51,7 @@ export function NumberEntry(props: Props) {
 
     function reading(text: string): number | undefined {
         if (field.unit === "s") return readTime(text, per);
-        const number = read(text);
+        const number = inInches(field) ? readSize(text) : read(text);
         return number === undefined ? undefined : toOwn(number);
     }
     function typed(text: string): void {
@@ -73,7 +74,11 @@ export function NumberEntry(props: Props) {
             <input
                 id={id}
                 type="text"
-                inputMode={field.least !== null && field.least < 0 ? "text" : "decimal"}
+                inputMode={
+                    inInches(field) || (field.least !== null && field.least < 0)
+                        ? "text"
+                        : "decimal"
+                }
                 autocomplete="off"
                 enterkeyhint="next"
                 value={draft && draft.made === value ? draft.text : shown}

@@ -5,23 +5,18 @@ import { useState } from "preact/hooks";
 import type { Field } from "../core/fields";
 import { keep, kept } from "../keep/phone";
 import { isObject, valueAt, type Json, type JsonObject } from "../setup/json";
+import { belongs } from "../setup/model";
 import { written } from "../words/numbers";
-import { spelled, useWords } from "../words/scale";
+import { plainWord, spelled, useWords } from "../words/scale";
 import { problemAt, useEditing } from "./editing";
 import { EntryRow } from "./FieldEntry";
 
 const heldRow = (key: string): JsonObject => kept("rows")?.[key] ?? {};
 
-/** Whether a row's field goes with what the row's own choice says. */
-function goesWith(field: Field, columns: Field[], row: JsonObject): boolean {
-    if (!field.only_with) return true;
-    const chooser = columns.find((column) => column.key === field.only_with);
-    const chosen = row[field.only_with] ?? chooser?.default;
-    return typeof chosen !== "string" || (field.only_for ?? []).includes(chosen);
-}
+const THROTTLE = "throttle_pct";
 
 /** What is asked first of a reading: what it is, where, in what air, how long. */
-const FIRST = ["kind", "where", "air_C", "throttle_pct", "hold_s", "pack_A", "rpm"];
+const FIRST = ["kind", "where", "air_C", THROTTLE, "hold_s", "pack_A", "rpm"];
 const placeOf = ({ key }: Field): number => {
     const place = FIRST.indexOf(key);
     return place < 0 ? FIRST.length : place;
@@ -30,11 +25,9 @@ const placeOf = ({ key }: Field): number => {
 interface Props {
     field: Field;
     addLabel: string;
-    /** what one row is called */
-    rowName?: string;
 }
 
-export function RowsEditor({ field, addLabel, rowName = "Row" }: Props) {
+export function RowsEditor({ field, addLabel }: Props) {
     const { setup, edit, problems } = useEditing();
     const words = useWords();
     const [draft, setDraft] = useState<JsonObject>(() => heldRow(field.key));
@@ -44,15 +37,19 @@ export function RowsEditor({ field, addLabel, rowName = "Row" }: Props) {
     const rows = Array.isArray(list) ? list.filter(isObject) : [];
     // what belongs to every reading comes first, the rest as the table has it
     const columns = [...(field.rows ?? [])].sort((a, b) => placeOf(a) - placeOf(b));
+    const find = (key: string) => columns.find((column) => column.key === key);
 
     function hold(row: JsonObject): void {
         setDraft(row);
         void keep("rows", { ...kept("rows"), [field.key]: row });
     }
 
-    function summary(row: JsonObject): string {
-        return columns
-            .filter((column) => row[column.key] !== undefined)
+    /** Called as the core's messages call it, then what else was told. */
+    function summary(row: JsonObject, index: number): string {
+        const throttle = row[THROTTLE] ?? find(THROTTLE)?.default;
+        const name = row.kind === "flight" ? row.kind : `${written(Number(throttle ?? NaN))} %`;
+        const told = columns
+            .filter(({ key }) => row[key] !== undefined && key !== "kind" && key !== THROTTLE)
             .map((column) => {
                 const value = row[column.key];
                 const shown = Array.isArray(value)
@@ -60,9 +57,9 @@ export function RowsEditor({ field, addLabel, rowName = "Row" }: Props) {
                     : typeof value === "number"
                       ? `${written(words.shown(column, value), 4)} ${words.unit(column.unit)}`
                       : spelled(String(value));
-                return `${column.label.toLowerCase()} ${shown}`;
-            })
-            .join(", ");
+                return `${plainWord(column.label.toLowerCase())} ${shown}`;
+            });
+        return [`Row ${index + 1} (${name})`, ...told].join("; ");
     }
 
     const fieldsOf = (
@@ -71,7 +68,7 @@ export function RowsEditor({ field, addLabel, rowName = "Row" }: Props) {
         set: (key: string, value: Json | undefined) => void,
     ) =>
         columns
-            .filter((column) => goesWith(column, columns, row))
+            .filter((column) => belongs(column, { find }, row))
             .map((column) => (
                 <EntryRow
                     key={column.key}
@@ -84,7 +81,7 @@ export function RowsEditor({ field, addLabel, rowName = "Row" }: Props) {
 
     function without(index: number): void {
         const left = rows.filter((_row, i) => i !== index);
-        edit(field.key, left.length > 0 ? left : undefined, `${rowName} ${index + 1} removed`);
+        edit(field.key, left.length > 0 ? left : undefined, `Row ${index + 1} removed`);
         setOpen(undefined);
     }
 
@@ -99,7 +96,7 @@ export function RowsEditor({ field, addLabel, rowName = "Row" }: Props) {
                     return (
                         <li key={index} class={wrong ? "bad" : ""}>
                             <div class="row-line">
-                                <span>{summary(row)}</span>
+                                <span>{summary(row, index)}</span>
                                 <button
                                     type="button"
                                     aria-expanded={open === index || wrong}
@@ -133,7 +130,7 @@ export function RowsEditor({ field, addLabel, rowName = "Row" }: Props) {
                     class="main"
                     onClick={() => {
                         const row = JSON.parse(JSON.stringify(draft)) as JsonObject;
-                        edit(`${field.key}[${rows.length}]`, row, `${rowName} added`);
+                        edit(`${field.key}[${rows.length}]`, row, "Row added");
                         hold({});
                     }}
                 >

@@ -6,7 +6,8 @@ import { Fold } from "../figures/Fold";
 import { entryId, useEditing } from "../form/editing";
 import { goTo } from "../form/places";
 import { percent, written } from "../words/numbers";
-import { plainWord, spelled, useWords } from "../words/scale";
+import { spelled, useWords } from "../words/scale";
+import { quantityOf } from "../words/unknowns";
 
 export function Assumed({ report }: { report: Report }) {
     const { table } = useEditing();
@@ -49,7 +50,8 @@ function OneAssumption({ assumption }: { assumption: Assumption }) {
     const words = useWords();
     const { key, value, low, high, basis } = assumption;
     const field = table.find(key);
-    const number = (n: number): string => written(field ? words.shown(field, n) : n);
+    const quantity = quantityOf(table, key);
+    const number = (n: number): string => written(words.shown(quantity, n));
     // of the freewheel the value is the chance that it is active
     const chance = field?.type === "choice";
     return (
@@ -59,12 +61,12 @@ function OneAssumption({ assumption }: { assumption: Assumption }) {
                     {field.label}
                 </a>
             ) : (
-                <span>{plainWord(key.replace(/^.*\./, ""))}</span>
+                <span>{quantity.label}</span>
             )}
             <b>
                 {chance
-                    ? `${spelled(field.choices?.find((one) => one === "active") ?? "")} ${percent(value)}`
-                    : `${number(value)} ${field ? words.unit(field.unit) : ""}`}
+                    ? `${spelled("active")} ${percent(value)}`
+                    : `${number(value)} ${words.unit(quantity.unit)}`}
             </b>
             <span>{!chance && low < high ? `${number(low)}–${number(high)}` : ""}</span>
             <small>{words.sentence(basis)}</small>

@@ -8,7 +8,7 @@ import { LevelMark } from "../figures/marks";
 import { effective, useEditing } from "../form/editing";
 import { shown } from "../keep/names";
 import type { Saved } from "../keep/phone";
-import type { Json, JsonObject } from "../setup/json";
+import { alike, type Json, type JsonObject } from "../setup/json";
 import { clock, written } from "../words/numbers";
 import { spelled, useWords } from "../words/scale";
 import type { Field } from "../core/fields";
@@ -23,7 +23,9 @@ const HERE = "now";
 
 export function Compare({ door, now, saved }: Props) {
     const [left, setLeft] = useState(HERE);
-    const [right, setRight] = useState(saved[0]?.id ?? HERE);
+    // what has just been kept is on the page as well
+    const other = saved.find(({ setup }) => !alike(setup, now)) ?? saved[0];
+    const [right, setRight] = useState(other?.id ?? HERE);
     const sheets = [{ id: HERE, name: "On the page now", setup: now }, ...saved];
     const find = (id: string) => sheets.find((sheet) => sheet.id === id) ?? sheets[0];
     const a = find(left);
@@ -78,11 +80,7 @@ function SideBySide({ door, a, b, names }: SideProps) {
     };
     const differing = table.all
         .filter((field) => field.key !== "name" && told(field, a) !== told(field, b))
-        .map((field): Cell[] => [
-            `${field.label}${field.unit ? `, ${words.unit(field.unit)}` : ""}`,
-            told(field, a),
-            told(field, b),
-        ]);
+        .map((field): Cell[] => [words.named(field), told(field, a), told(field, b)]);
     return (
         <Table
             caption="Compared"

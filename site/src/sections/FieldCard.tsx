@@ -13,6 +13,7 @@ import { isObject, valueAt } from "../setup/json";
 import { clock, day, written } from "../words/numbers";
 import { spelled, useWords } from "../words/scale";
 import { CautionList } from "./Cautions";
+import { titleOf } from "./Section";
 
 const EVERY_PCT = 10;
 const FIRST_CHANGES = 3;
@@ -51,6 +52,9 @@ export function FieldCard({ good, example, link }: Props) {
                 : `${written(Number(part.throttle_pct))} % for ${written(Number(part.seconds))} s`,
         )
         .join(", ");
+    const { rows, parameters } = report.learned;
+    // what readings have moved does not come from estimates alone
+    const readings = parameters.length > 0 ? ` and ${rows} reading${rows > 1 ? "s" : ""}` : "";
     const holds = report.holds.filter((hold) => hold.throttle_pct % EVERY_PCT === 0);
     return (
         <article class="card" aria-hidden="true">
@@ -95,6 +99,7 @@ export function FieldCard({ good, example, link }: Props) {
                 <div>
                     {link && <Qr text={link} label="" />}
                     <p>{mix}</p>
+                    <b>{titleOf("changes")}</b>
                     <ul>
                         {report.changes.slice(0, FIRST_CHANGES).map((change) => (
                             <li key={change.id}>
@@ -105,7 +110,11 @@ export function FieldCard({ good, example, link }: Props) {
                     </ul>
                 </div>
             </div>
-            <CautionList cautions={report.cautions} />
+            <CautionList
+                cautions={report.cautions.map((caution) =>
+                    caution.replace("from estimates", `$&${readings}`),
+                )}
+            />
         </article>
     );
 }

@@ -8,6 +8,7 @@ import { RowsEditor } from "../form/RowsEditor";
 import { isObject, valueAt, type JsonObject } from "../setup/json";
 import { written } from "../words/numbers";
 import { useWords } from "../words/scale";
+import { quantityOf } from "../words/unknowns";
 import { Table } from "../figures/Figure";
 import { LogFile } from "./LogFile";
 import { Later } from "./later";
@@ -35,7 +36,7 @@ export function Learn({ door, report, answered }: Props) {
             {field && (
                 <>
                     <p>{words.sentence(field.help)}</p>
-                    <RowsEditor field={field} addLabel="Add a reading" rowName="Reading" />
+                    <RowsEditor field={field} addLabel="Add a reading" />
                     <Later value={answered} room={14}>
                         {() => <LogFile door={door} answered={answered} field={field} />}
                     </Later>
@@ -67,16 +68,10 @@ export function Learn({ door, report, answered }: Props) {
                             caption="What was learned"
                             head={["", "assumed before", "now"]}
                             rows={learned.parameters.map(({ key, prior, posterior }) => {
-                                const known = table.find(key);
+                                const known = quantityOf(table, key);
                                 const range = (pair: [number, number]): string =>
-                                    pair
-                                        .map((n) => written(known ? words.shown(known, n) : n))
-                                        .join("–");
-                                return [
-                                    known ? `${known.label}, ${words.unit(known.unit)}` : key,
-                                    range(prior),
-                                    range(posterior),
-                                ];
+                                    pair.map((n) => written(words.shown(known, n))).join("–");
+                                return [words.named(known), range(prior), range(posterior)];
                             })}
                         />
                     )}

@@ -4,17 +4,18 @@
 import type { Limits, Report } from "../core/report";
 import { useAxis } from "../figures/axis";
 import { Readings } from "../figures/Figure";
-import { clock, written } from "../words/numbers";
-import { useWords, type Wording } from "../words/scale";
+import { useEditing } from "../form/editing";
+import { useWords } from "../words/scale";
 
 type LimitKey = Exclude<keyof Limits, "text">;
 
-const NAMES: [LimitKey, string, (value: number, words: Wording) => string][] = [
-    ["warmest_air_C", "Warmest air", (value, words) => words.quantity(value, "deg C")],
-    ["highest_field_m", "Highest field", (value) => `${written(value)} m`],
-    ["longest_flight_s", "Longest flight", (value) => clock(value)],
-    ["most_full_throttle_A", "Most current at full throttle", (value) => `${written(value)} A`],
-    ["smallest_esc_A", "Smallest ESC", (value) => `${written(value)} A`],
+/** With its unit, and the field at whose end the search ends. */
+const NAMES: [LimitKey, string, string, string?][] = [
+    ["warmest_air_C", "Warmest air", "deg C", "air.temperature_C"],
+    ["highest_field_m", "Highest field", "m", "air.altitude_m"],
+    ["longest_flight_s", "Longest flight", "s"],
+    ["most_full_throttle_A", "Most current at full throttle, by heat alone", "A"],
+    ["smallest_esc_A", "Smallest ESC, by heat alone", "A"],
 ];
 
 export const hasLimits = ({ limits }: Report): boolean => limits !== undefined && limits !== null;
@@ -22,20 +23,19 @@ export const hasLimits = ({ limits }: Report): boolean => limits !== undefined &
 export function LimitList({ report: { limits } }: { report: Report }) {
     const words = useWords();
     const axis = useAxis();
+    const { table } = useEditing();
     if (!limits) return null;
     // a rotor has no full throttle
-    const asked = NAMES.filter(
-        ([key]) =>
-            limits[key] !== undefined &&
-            !(key === "most_full_throttle_A" && axis.name === "Power" && limits[key] === null),
-    );
-    const pairs = asked.map(([key, name, shown]): [string, string] => {
+    const asked = NAMES.filter(([key]) => key !== "most_full_throttle_A" || axis.name !== "Power");
+    const pairs = asked.map(([key, name, unit, sought]): [string, string] => {
         const value = limits[key];
-        return [name, value === null ? "none" : shown(value, words)];
+        if (value === null) return [name, "none"];
+        const most = table.find(sought ?? "")?.most ?? Infinity;
+        return [name, words.quantity(value, unit) + (value < most ? "" : " and more")];
     });
     return (
         <>
-            {limits.text && <p class="figure-title">{words.sentence(limits.text)}</p>}
+            <p class="figure-title">{words.sentence(limits.text)}</p>
             <Readings pairs={pairs} />
         </>
     );

@@ -13,7 +13,7 @@ export const isEmpty = (setup: JsonObject): boolean =>
     Object.keys(setup).every((key) => key === "hotband");
 
 /** Whether a field goes with the choices made, as the table's `only_with` and `only_for` say. */
-export function belongs(field: Field, table: FieldTable, setup: JsonObject): boolean {
+export function belongs(field: Field, table: Pick<FieldTable, "find">, setup: JsonObject): boolean {
     if (!field.only_with) return true;
     const chooser = table.find(field.only_with);
     const chosen = valueAt(setup, field.only_with) ?? chooser?.default;

@@ -73,6 +73,14 @@ export function read(text: string): number | undefined {
     return Number(plain);
 }
 
+/** A size as typed, in cm: `25,4`, or as it is marked: `10 in`, `10"`; undefined when it is none. */
+export function readSize(text: string): number | undefined {
+    const inches = text.replace(/ *(in|["″”]) *$/i, "");
+    const size = read(inches);
+    if (size === undefined || inches === text) return size;
+    return Number((2.54 * size).toPrecision(9));
+}
+
 /** A time as typed, in seconds: `90`, `1:30`, `1.5 min`, `2 h`; undefined when it is none. */
 export function readTime(text: string, perUnit: number): number | undefined {
     const parts = /^\s*(\d+):([0-5]?\d(?:[.,]\d+)?)\s*$/.exec(text);

@@ -3,11 +3,11 @@
 
 import { createContext } from "preact";
 import { useContext } from "preact/hooks";
-import type { Field } from "../core/fields";
-import { isTemperature } from "../core/fields";
+import type { Field } from "../core/fields.ts";
+import { isTemperature } from "../core/fields.ts";
 import type { Spread } from "../core/report";
-import { clock, signed, written } from "./numbers";
-import { decimalSign } from "./speech";
+import { clock, signed, written } from "./numbers.ts";
+import { decimalSign } from "./speech.ts";
 
 export type Scale = "C" | "F";
 
@@ -34,6 +34,9 @@ const toF = (celsius: number): number => celsius * 1.8 + 32;
 /** `90 °C`, `86–103 °C`, `86 to 103 °C`: the numbers that stand before the sign. */
 const ABSOLUTE = /(−?\d+(?:\.\d+)?)((?:–|\s(?:to|and|\.\.)\s)(−?\d+(?:\.\d+)?))?\s?°C/g;
 const DIFFERENCE = /([+−]?\d+(?:\.\d+)?)\s?K\b/g;
+
+/** What has a name and a unit: a field, or what the core names by a key. */
+export type Quantity = Pick<Field, "label" | "unit">;
 
 export class Wording {
     constructor(readonly scale: Scale) {}
@@ -88,6 +91,10 @@ export class Wording {
         if (unit === "Hz") return "kHz";
         return this.signs(unit);
     }
+    /** `Current, A`: with its unit, where there is one. */
+    named({ label, unit }: Quantity): string {
+        return label + (unit && `, ${this.unit(unit)}`);
+    }
 
     private signs(unit: string): string {
         if (unit === "deg C") return this.degree;
@@ -96,7 +103,7 @@ export class Wording {
     }
 
     /** A field's value as the number that is shown: frequencies in kHz, as the trade names them. */
-    shown(field: Field, value: number): number {
+    shown(field: Quantity, value: number): number {
         if (field.unit === "Hz") return value / 1000;
         if (this.scale === "F" && field.unit === "K") return value * 1.8;
         return isTemperature(field) ? this.toShown(value) : value;
@@ -167,15 +174,15 @@ const SPELLED: Record<string, string> = {
 /** A choice of the field table, or a key of the report, as the trade spells it. */
 export const spelled = (key: string): string => SPELLED[key] ?? plainWord(key);
 
-const UNIT_SUFFIX =
-    /_(mOhm|uF|uH|ns|nC|nH|rpm_per_V|K_per_W|mps|pct|mAh|cm2|mm2|rpm|kHz|Hz|kg|mm|cm|[VAWCKmgs])$/;
+export const UNIT_SUFFIX =
+    /_(mOhm|uF|uH|ns|nC|nH|rpm_per_V|[KJ]_per_[WK]|mps|pct|mAh|cm2|mm2|rpm|kHz|Hz|kg|mm|cm|[VAWCKmgs])$/;
 
 /** `dead_time` as words for the reader. */
 export const plainWord = (key: string): string =>
     key
         .replace(UNIT_SUFFIX, "")
         .replace(/[_-]/g, " ")
-        .replace(/\b(esc|pwm|bec|esr)\b/gi, (word) => word.toUpperCase());
+        .replace(/\b(esc|pwm|bec|esr|ac)\b/gi, (word) => word.toUpperCase());
 
 /** What ends a flight or a hold, after "until". */
 const ENDS: Record<string, string> = {
