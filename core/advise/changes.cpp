@@ -301,8 +301,10 @@ std::vector<Change> find_changes(const Setup& s, const Calibration& taught, cons
             return;
         }
         one.breaks = newly_broken(base, one, in);
-        // Where the limit is kept there is nothing to break anything else for.
-        if (one.breaks.empty() || !base.kept) {
+        // Where the limit is kept there is nothing to break anything else for; what the
+        // frequencies' own comparison recommends has its price told.
+        const bool recommended = one.candidate.change.id == pwm_id(pwm.report.recommended_Hz);
+        if (one.breaks.empty() || !base.kept || recommended) {
             told.push_back(&one);
         }
     };

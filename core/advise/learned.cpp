@@ -342,7 +342,8 @@ std::string freewheel_text(const Setup& s, const Calibration& c) {
     const double active = *c.chance_active;
     const bool told_active = s.esc.freewheel == Freewheel::active;
     if (s.esc.freewheel == Freewheel::unknown) {
-        return say(" Diode or active freewheel: %.0f to %.0f.", 100 * (1 - active), 100 * active);
+        return say(" Diode or active freewheel: %.0f to %.0f %%.", 100 * (1 - active),
+                   100 * active);
     }
     const double as_told = told_active ? active : 1 - active;
     if (as_told >= sure) {

@@ -83,6 +83,14 @@ double hottest_reading(const MeasuredRow& row) {
     return hottest;
 }
 
+// How much warmer (K) a measured flight began, or was flown, than the one that is told of.
+double warmer_K(const Setup& s, const MeasuredRow& row) {
+    const double air_C = s.air.temperature_C;
+    const double start_C = s.flight.start_C.value_or(air_C);
+    return std::max(
+        {0.0, row.air_C.value_or(air_C) - air_C, row.start_C.value_or(start_C) - start_C});
+}
+
 // A thermometer that has read more than is believed is not talked away: over the limit, where that
 // taught nothing, and after this very flight, where it is above the range.
 std::optional<Reason> hot_reading(const Setup& s, const Report& r, Scale in) {
@@ -95,8 +103,8 @@ std::optional<Reason> hot_reading(const Setup& s, const Report& r, Scale in) {
             std::any_of(learned.misfit.begin(), learned.misfit.end(), [&](const Misfit& m) {
                 return m.row == static_cast<int>(i) && m.off_K > 0;
             });
-        const bool flown =
-            row.kind == RowKind::flight && r.esc.peak_C.p90 && read_C > *r.esc.peak_C.p90;
+        const bool flown = row.kind == RowKind::flight && r.esc.peak_C.p90 &&
+                           read_C - warmer_K(s, row) > *r.esc.peak_C.p90;
         if (flown || (dropped && read_C > s.esc.limit_C)) {
             return Reason{"readings", Level::watch,
                           say("%s read %s, hotter than is believed here: believe the thermometer "

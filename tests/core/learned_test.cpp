@@ -379,7 +379,7 @@ TEST_CASE("learned: how the fit went is said") {
     c.chance_active = 0.27;
     CHECK(learned(s, c).chance_active == 0.27);
     s.esc.freewheel = Freewheel::unknown;
-    CHECK(has(learned(s, c).text, "Diode or active freewheel: 73 to 27."));
+    CHECK(has(learned(s, c).text, "Diode or active freewheel: 73 to 27 %."));
     // What was told is spoken of once the readings leave it less than nine in ten.
     s.esc.freewheel = Freewheel::diode;
     CHECK(has(learned(s, c).text,

@@ -148,6 +148,23 @@ TEST_CASE("slips: a thermometer that reads more than is believed is not talked a
     };
     CHECK(reasons_at(peak_C.p50, 32) == 0);
     CHECK(reasons_at(s.esc.limit_C + 30, 32) == 1);
+    // a flight on a day so much warmer, or begun so, is another
+    s.air.temperature_C -= 40;
+    CHECK(reasons_at(peak_C.p50, 32) == 1);
+    MeasuredRow warm;
+    warm.kind = RowKind::flight;
+    warm.esc_after_C = peak_C.p50;
+    const auto said = [&](const MeasuredRow& row) {
+        s.measured = {row};
+        return has(advise(s, {.samples = 32}).verdict.headline, "Row 1 (flight)");
+    };
+    CHECK(said(warm));
+    warm.air_C = s.air.temperature_C + 40;
+    CHECK_FALSE(said(warm));
+    warm.air_C.reset();
+    warm.start_C = s.air.temperature_C + 40;
+    CHECK_FALSE(said(warm));
+    s.air.temperature_C += 40;
     // without draws there is no range that it could lie above
     CHECK(reasons_at(peak_C.p50 + 3, 0) == 0);
 }

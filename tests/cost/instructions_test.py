@@ -93,7 +93,8 @@ class Instructions(unittest.TestCase):
         self.under(27, "draycart-tow-plane", 0)
 
     def test_draws_of_a_propeller(self):
-        self.under(430, "draycart-tow-plane", 32)
+        # 1 % of it ranks draws anew for limits a third off and more
+        self.under(440, "draycart-tow-plane", 32)
 
     def test_draws_of_a_rotor(self):
         # the duty of each point sought from averages alone: 3 % more
@@ -104,7 +105,8 @@ class Instructions(unittest.TestCase):
         self.under(460, "test-stand-measured", 0)
 
     def test_draws_after_readings(self):
-        self.under(900, "test-stand-measured", 32)
+        # 3 % of it ranks draws anew for limits a third off and more
+        self.under(930, "test-stand-measured", 32)
 
     def test_each_draw(self):
         tow = preset("draycart-tow-plane")
