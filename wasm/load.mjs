@@ -43,8 +43,18 @@ function take(core, answer) {
     return text;
 }
 
-const failure = (name, cause) =>
-    new Error(`the core failed in ${name}: ${cause.message}`, { cause });
+/** What `ask` gives. An engine may trap where the module does not (WebKit, once in some hundreds of reports:
+ *  "Out of bounds memory access"); an answer hangs on its question alone, so that a trap is asked once more. */
+function answerOf(name, ask) {
+    for (let tries = 1; ; tries += 1) {
+        try {
+            return ask();
+        } catch (cause) {
+            if (tries === 1 && cause instanceof WebAssembly.RuntimeError) continue;
+            throw new Error(`the core failed in ${name}: ${cause.message}`, { cause });
+        }
+    }
+}
 
 /** @type {typeof import("./load.d.mts").load} */
 export async function load(source) {
@@ -53,31 +63,28 @@ export async function load(source) {
     let core = start(module);
 
     function call(name, input, ...numbers) {
-        try {
-            // after a trap the old instance's memory is in no known state
-            core ??= start(module);
-            const text = put(core, encoder.encode(input));
-            const answer = core[`hotband_${name}`](text.at, text.size, ...numbers);
-            const json = take(core, answer);
-            core.hotband_free(text.at);
-            return JSON.parse(json);
-        } catch (cause) {
+        return answerOf(name, () => {
+            const used = core ?? start(module);
+            // after a trap its memory is in no known state: kept only if all goes well
             core = undefined;
-            throw failure(name, cause);
-        }
+            const text = put(used, encoder.encode(input));
+            const answer = used[`hotband_${name}`](text.at, text.size, ...numbers);
+            const json = take(used, answer);
+            used.hotband_free(text.at);
+            core = used;
+            return JSON.parse(json);
+        });
     }
 
     /** In an instance of its own: a log may be large, and a memory that grew never shrinks. */
     function log(table, columns, optionsJson) {
-        try {
+        return answerOf("log", () => {
             const own = start(module);
             const numbers = put(own, table);
             const text = put(own, encoder.encode(optionsJson));
             const answer = own.hotband_log(numbers.at, table.length, columns, text.at, text.size);
             return JSON.parse(take(own, answer));
-        } catch (cause) {
-            throw failure("log", cause);
-        }
+        });
     }
 
     return {

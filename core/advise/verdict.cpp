@@ -84,7 +84,7 @@ double hottest_reading(const MeasuredRow& row) {
 }
 
 // How much warmer (K) a measured flight began, or was flown, than the one that is told of.
-double warmer_K(const Setup& s, const MeasuredRow& row) {
+double warmer_than_told_K(const Setup& s, const MeasuredRow& row) {
     const double air_C = s.air.temperature_C;
     const double start_C = s.flight.start_C.value_or(air_C);
     return std::max(
@@ -104,7 +104,7 @@ std::optional<Reason> hot_reading(const Setup& s, const Report& r, Scale in) {
                 return m.row == static_cast<int>(i) && m.off_K > 0;
             });
         const bool flown = row.kind == RowKind::flight && r.esc.peak_C.p90 &&
-                           read_C - warmer_K(s, row) > *r.esc.peak_C.p90;
+                           read_C - warmer_than_told_K(s, row) > *r.esc.peak_C.p90;
         if (flown || (dropped && read_C > s.esc.limit_C)) {
             return Reason{"readings", Level::watch,
                           say("%s read %s, hotter than is believed here: believe the thermometer "

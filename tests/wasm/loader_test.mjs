@@ -116,6 +116,28 @@ test("after a failure the next call starts afresh", async () => {
     assert.ok(core.fields().ok);
 });
 
+test("a trap that an engine makes is asked once more, of a fresh instance", async (t) => {
+    const { Instance } = WebAssembly;
+    t.after(() => (WebAssembly.Instance = Instance));
+    let made = 0;
+    // the first instance traps, as an engine of its own accord may
+    WebAssembly.Instance = function (...words) {
+        const { exports } = new Instance(...words);
+        const trap = () => {
+            throw new WebAssembly.RuntimeError("Out of bounds memory access");
+        };
+        made += 1;
+        return { exports: made === 1 ? { ...exports, hotband_fields: trap } : exports };
+    };
+    const core = await load(bytes);
+    assert.ok(core.fields().ok);
+    assert.ok(core.fields().ok);
+    assert.equal(made, 2);
+    // what is no trap is not asked again
+    assert.throws(() => core.log(undefined, 4, "{}"), /the core failed in log/);
+    assert.equal(made, 3);
+});
+
 test("a trap is an error, and the next call starts afresh", async () => {
     // the same exports from a module that always traps: bytes 00 0b are `unreachable end`
     const trap = new WebAssembly.Module(trappingModule());
