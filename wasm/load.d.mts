@@ -11,8 +11,9 @@ export interface Problem {
 export type Answer<T> = { ok: T } | { problems: Problem[] };
 
 /**
- * Every call is synchronous and pure. A call throws an Error only if the core itself fails (out of
- * memory, a defect): the next call then starts on a fresh instance.
+ * Every call is synchronous and pure. A call that traps is asked once more, of a fresh instance. It
+ * throws an Error only if the core itself fails (out of memory, a defect): the next call then starts
+ * on a fresh instance.
  */
 export interface Hotband {
     /** Setup JSON -> report. `samples` quasi-random plants make the band (the core's own number when
