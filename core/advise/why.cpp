@@ -135,12 +135,16 @@ Largest largest_of(const WhyParts& w) {
     return most;
 }
 
-// A hold that the pack's sag ends after less than a tenth of its charge tells nothing.
-bool tells_nothing(const Plant& p, const HoldRun& run) {
+// A hold that the pack's sag ends after less than a tenth of its charge tells nothing; nor does one
+// that most draws end so, whose peak is then less than sun and air alone make of the middle's run.
+bool tells_nothing(const Plant& p, const ToldHold& hold) {
     constexpr double least_share = 0.1;
+    constexpr double same_K = 1;
+    const HoldRun& run = *hold.run;
     const double used = p.pack.start - run.march.moments.back().charge;
-    return run.march.ended_by == EndedBy::sag &&
-           used < least_share * (p.pack.start - p.pack.reserve);
+    return (run.march.ended_by == EndedBy::sag &&
+            used < least_share * (p.pack.start - p.pack.reserve)) ||
+           hold.peak_C < response(p, run, run).rest_C - same_K;
 }
 
 std::string rise_text(const Why& why, const char* reference, Scale in) {
@@ -174,7 +178,7 @@ Why explain(const Plant& p, const ToldHold& hold, const ToldHold& full, Scale in
     Why why;
     why.throttle_pct = percent(hold.run->map.throttle);
     const bool runs_away = !std::isfinite(hold.peak_C);
-    const bool no_reference = !std::isfinite(full.peak_C) || tells_nothing(p, *full.run);
+    const bool no_reference = !std::isfinite(full.peak_C) || tells_nothing(p, full);
     if (runs_away || no_reference) {
         why.rise_over_full_K = none;
         why.parts = no_parts();
