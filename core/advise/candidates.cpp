@@ -76,14 +76,16 @@ bool keep_shaft_power(Setup& changed, const Plant& before, const Plant& after) {
 }
 
 // The same propeller on another drive: the load told as shaft power at its speed, the throttle
-// moved to keep each part's power. Currents measured on the old drive do not hold.
+// moved to keep each part's power. Points tell of the old drive; measured rows say that they do,
+// but for flights, which are not flown with that throttle any more.
 bool retune(Setup& changed, const Plant& p) {
     const Operating full = at_mid_pack(p, 1);
     changed.load.full_throttle_A.reset();
     changed.load.points.clear();
     changed.load.shaft_W = neat(full.shaft_W);
     changed.load.shaft_rpm = neat(full.omega * 30 / pi);
-    changed.measured.clear();
+    std::erase_if(changed.measured,
+                  [](const MeasuredRow& row) { return row.kind == RowKind::flight; });
     const std::vector<Prior> priors = make_priors(changed);
     return keep_shaft_power(changed, p, fitted_plant(changed, priors));
 }
@@ -185,6 +187,22 @@ void add_rotor_changes(Candidates& c, const Plant& p) {
     }
 }
 
+// The setup with a propeller that draws `factor` times as much; its rows were taken with this one.
+Setup with_other_propeller(const Setup& s, const Plant& p, double factor) {
+    if (s.measured.empty()) {
+        return with_load_times(s, factor);
+    }
+    Setup out = s;
+    for (MeasuredRow& row : out.measured) {
+        if (!row.full_throttle_A) {
+            row.full_throttle_A = neat(fresh_full_throttle_A(on_drive(p, drive_of(row))));
+        }
+    }
+    out = with_load_times(out, factor);
+    out.load.full_throttle_A = neat(factor * fresh_full_throttle_A(p));
+    return out;
+}
+
 void add_drive_changes(Candidates& c, const Plant& p) {
     const Setup& s = c.base;
     if (s.load.kind == LoadKind::governed) {
@@ -197,10 +215,14 @@ void add_drive_changes(Candidates& c, const Plant& p) {
                                : "A propeller that draws a tenth less at full throttle",
                            "about 7 % less thrust at the same throttle");
     constexpr double tenth_less = 0.9;
-    smaller = without_readings(with_load_times(s, tenth_less));
+    smaller = with_other_propeller(s, p, tenth_less);
     // Cruise at higher duty for the same shaft power: a lower Kv (or gearing), or fewer cells.
     const double kv = p.u.kv * 30 / pi;
     const auto retuned = [&](Setup& changed) {
+        for (MeasuredRow& row : changed.measured) {
+            row.kv_rpm_per_V = row.kv_rpm_per_V.value_or(neat(kv));
+            row.cells = row.cells.value_or(s.pack.cells);
+        }
         if (!retune(changed, p)) {
             c.list.pop_back();
         }
@@ -224,6 +246,7 @@ void add_drive_changes(Candidates& c, const Plant& p) {
 // The changed pack, the same flying on it: as much shaft power, throttle or current told anew.
 bool same_flying(Setup& changed, const Plant& p) {
     if (changed.load.kind != LoadKind::governed) {
+        changed.measured.clear();  // they tell of the old pack
         return retune(changed, p);
     }
     if (changed.load.hover_A) {
@@ -342,7 +365,9 @@ Setup with_load_times(const Setup& s, double factor) {
         q.pack_A = neat(factor * q.pack_A);
     }
     for (MeasuredRow& r : out.measured) {
-        scale(r.pack_A);
+        if (tells_load(r)) {
+            scale(r.pack_A);
+        }
     }
     return out;
 }

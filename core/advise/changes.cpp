@@ -248,16 +248,30 @@ std::optional<Attempt> best_pair(const Base& base, const std::vector<Attempt>& t
     return flown.empty() ? std::nullopt : std::optional(*by_heat(flown).front());
 }
 
+// Rows that say on which other drive they were taken.
+auto rows_of_another_drive(const Setup& s) {
+    return std::count_if(s.measured.begin(), s.measured.end(),
+                         [](const MeasuredRow& row) { return drive_of(row) != OtherDrive{}; });
+}
+
+// What becomes of the readings.
+std::string readings_cost(const Base& base, const Attempt& one) {
+    const Setup& changed = one.candidate.change.changed;
+    if (leaves_readings(base.s, changed)) {
+        return readings_of(changed).empty()
+                   ? "your readings were taken without it and no longer count"
+                   : "your flights' readings were taken without it and no longer count";
+    }
+    const bool said = rows_of_another_drive(changed) > rows_of_another_drive(base.s);
+    return one.carried.moved.most_K > noticed_K && !said
+               ? "your readings then count as taken with it: read again"
+               : "";
+}
+
 // The change with what it costs beside kelvin.
 Change finished(const Base& base, const Attempt& one, Scale in) {
     Change change = one.candidate.change;
-    std::string readings;
-    if (leaves_readings(base.s, change.changed)) {
-        readings = "your readings were taken without it and no longer count";
-    } else if (one.carried.moved.most_K > noticed_K) {
-        readings = "your readings then count as taken with it: read again";
-    }
-    std::vector<std::string> costs = {change.cost, readings};
+    std::vector<std::string> costs = {change.cost, readings_cost(base, one)};
     for (const Reason& reason : one.breaks) {
         costs.push_back("then " + reason.text);
     }

@@ -42,7 +42,7 @@ std::vector<Current> told_currents(const Setup& s, const Setup& alone) {
     };
     for (size_t i = 0; i < s.measured.size(); ++i) {
         const MeasuredRow& row = s.measured[i];
-        if (row.kind == RowKind::hold && row.pack_A) {
+        if (tells_load(row) && drive_of(row) == OtherDrive{}) {
             add(i, row.throttle_pct, *row.pack_A);
         }
     }
@@ -60,7 +60,7 @@ void find_overdrawn(const Setup& s, std::vector<Misfit>& out) {
     const double pack_Ah = s.pack.capacity_mAh * s.pack.parallel * 1e-3;
     for (size_t i = 0; i < s.measured.size(); ++i) {
         const MeasuredRow& row = s.measured[i];
-        if (row.kind != RowKind::hold || !row.pack_A || !row.hold_s) {
+        if (row.kind != RowKind::hold || !row.pack_A || !row.hold_s || row.cells) {
             continue;
         }
         const double drawn_Ah = *row.pack_A * *row.hold_s / 3600;

@@ -20,7 +20,7 @@ size_t trial_draws(const Setup& s, const Draws& draws);
 /// The setup at another frequency; its readings stay what they were, taken at the one of before.
 Setup at_frequency(Setup s, double pwm_Hz);
 
-/// Whether the change leaves behind the readings that taught the draws.
+/// Whether the change leaves behind some of the readings that taught the draws.
 bool leaves_readings(const Setup& s, const Setup& changed);
 
 /// What is believed of a changed setup: what is carried to it from the readings as they are read

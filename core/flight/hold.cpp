@@ -3,7 +3,6 @@
 
 #include <algorithm>
 
-#include "flight/load_fit.hpp"
 #include "physics/air.hpp"
 
 namespace hotband {
@@ -18,19 +17,22 @@ const Moment& half_way_moment(const Plant& p, const March& m) {
     return at_charge(m, 0.5 * (p.pack.start + m.moments.back().charge));
 }
 
+double air_of_the_day(const Plant& p, const BenchRun& run) {
+    const double offset_K = run.day == Day::bench   ? p.u.bench_offset
+                            : run.day == Day::flown ? p.u.flown_offset
+                                                    : p.u.coming_offset;
+    return run.air_C.value_or(p.told_air_C) + offset_K;
+}
+
 Plant on_the_day(const Plant& p, const BenchRun& run) {
-    Plant day = p;
-    const double told_C = run.air_C.value_or(p.told_air_C);
-    double offset_K = p.u.coming_offset;
+    Plant day = on_drive(p, run.drive);
     if (run.day == Day::bench) {
-        offset_K = p.u.bench_offset;
         day.air_factor = p.u.bench_air;
         day.flight_speed = 0;  // but for what the run itself tells
     } else if (run.day == Day::flown) {
-        offset_K = p.u.flown_offset;
         day.air_factor = p.u.flown_air;
     }
-    day.air.celsius = told_C + offset_K;
+    day.air.celsius = air_of_the_day(p, run);
     day.air_density = air_at(day.air.celsius, p.air.pressure).density;
     day.pwm = run.pwm_Hz.value_or(p.pwm);
     return day;

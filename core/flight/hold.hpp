@@ -4,6 +4,7 @@
 #include <optional>
 #include <vector>
 
+#include "flight/load_fit.hpp"
 #include "flight/march.hpp"
 #include "flight/settle.hpp"
 
@@ -35,9 +36,13 @@ struct BenchRun {
     Day day = Day::coming;
     std::optional<double> pack_A = {}, seconds = {}, start_C = {}, air_C = {}, pwm_Hz = {},
                           speed_mps = {};
+    OtherDrive drive = {};
 };
 
-/// The plant in the air, by the air's speed and at the frequency of that day.
+/// Temperature of that day's air (deg C).
+double air_of_the_day(const Plant& p, const BenchRun& run);
+
+/// The plant in that air, with the drive and at the frequency of that day.
 Plant on_the_day(const Plant& p, const BenchRun& run);
 
 /// The bench run as a hold of the plant, and the plant as it was that day: a told length is flown

@@ -25,10 +25,26 @@ struct Point {
     Source source;
     bool held = false;  // over a hold, not read at a glance
     std::optional<double> seconds = {};
+    OtherDrive drive = {};
 };
 
 Source fit_source(const Plant& p, double charge, double pack_C) {
     return source_at(p, charge, pack_C, fit_temperature_C, fit_temperature_C);
+}
+
+// Pack and motor of another day's drive; its load is still the setup's.
+Plant with_pack_and_motor(Plant p, const OtherDrive& drive) {
+    if (drive.cells) {
+        const double ratio = *drive.cells / p.pack.series;
+        p.pack.series = *drive.cells;
+        p.pack.nominal_V *= ratio;
+        p.pack.heat_capacity *= ratio;
+        p.pack.cooling *= ratio;
+    }
+    if (drive.kv_rpm_per_V) {
+        p.u.kv *= *drive.kv_rpm_per_V * pi / 30 / p.told_kv;
+    }
+    return p;
 }
 
 std::vector<Point> told_points(const Setup& s, const Plant& p) {
@@ -40,8 +56,10 @@ std::vector<Point> told_points(const Setup& s, const Plant& p) {
     }
     for (const MeasuredRow& r : s.measured) {
         if (r.kind == RowKind::hold && r.pack_A) {
+            const OtherDrive drive = drive_of(r);
             points.push_back({r.throttle_pct / 100, *r.pack_A * scale,
-                              mean_source(p, *r.pack_A, r.hold_s), true, r.hold_s});
+                              mean_source(with_pack_and_motor(p, drive), *r.pack_A, r.hold_s), true,
+                              r.hold_s, drive});
         }
     }
     return points;
@@ -106,6 +124,11 @@ double coefficient_for(Plant p, const Point& told) {
                          return how(p, {.throttle = throttle}, s);
                      })
         .value;
+}
+
+// The same at full throttle from the fresh pack.
+double coefficient_drawing(const Plant& p, double current) {
+    return coefficient_for(p, {1, current, fit_source(p, 1, p.pack.start_C)});
 }
 
 // Duty that draws `current`, which goes about with its cube.
@@ -200,7 +223,8 @@ Source held_source(const Plant& p, const Point& q, const Demand& d) {
     return warm;
 }
 
-double duty_of_point(const Plant& p, const Point& q) {
+double duty_of_point(const Plant& fitted, const Point& q) {
+    const Plant p = on_drive(fitted, q.drive);
     const Found duty = duty_for(p, q.current, q.source, q.held ? first_tolerance : step_tolerance);
     if (!q.held) {
         return duty.value;
@@ -210,6 +234,7 @@ double duty_of_point(const Plant& p, const Point& q) {
 }
 
 double coefficient_of_full_point(Plant p, const Point& q) {
+    p = with_pack_and_motor(p, q.drive);
     const Point full{1, q.current, q.source};
     p.load.torque_coefficient = coefficient_for(p, full);
     if (!q.held) {
@@ -225,16 +250,14 @@ void fit_square(const Setup& s, Asked asked, Plant& p) {
     std::vector<double> full;
     std::vector<double> part;
     for (const Point& q : points) {
-        if (q.throttle >= p.full_on) {
+        if (q.throttle >= p.full_on && !q.drive.full_throttle_A) {
             full.push_back(coefficient_of_full_point(p, q));
         }
     }
     // Measured points count most, then the full-throttle current, then the shaft power.
-    const auto draws_fresh = [&](double current) {
-        return coefficient_for(p, {1, current, fit_source(p, 1, p.pack.start_C)});
-    };
     if (full.empty() && s.load.full_throttle_A) {
-        full.push_back(draws_fresh(*s.load.full_throttle_A * p.u.current_scale / s.motor.count));
+        full.push_back(
+            coefficient_drawing(p, *s.load.full_throttle_A * p.u.current_scale / s.motor.count));
     }
     if (full.empty() && s.load.shaft_W && s.load.shaft_rpm) {
         const double omega = *s.load.shaft_rpm * pi / 30;
@@ -246,18 +269,18 @@ void fit_square(const Setup& s, Asked asked, Plant& p) {
             propeller_power(p.u.power_coefficient, p.air_density, 1 / (2 * pi), p.load.diameter));
     }
     if (full.empty() && load_told(s) == LoadTold::nothing) {
-        full.push_back(draws_fresh(p.u.untold_current / s.motor.count));
+        full.push_back(coefficient_drawing(p, p.u.untold_current / s.motor.count));
     }
     if (full.empty()) {
         // Only part-throttle points: the coefficient that fits them best with throttle taken as
         // duty.
         for (const Point& q : points) {
-            if (p.load.duty_of_throttle.at(q.throttle) >= least_duty) {
-                part.push_back(coefficient_for(p, q));
+            if (!q.drive.full_throttle_A && p.load.duty_of_throttle.at(q.throttle) >= least_duty) {
+                part.push_back(coefficient_for(with_pack_and_motor(p, q.drive), q));
             }
         }
         if (part.empty()) {
-            part.push_back(draws_fresh(p.u.untold_current / s.motor.count));
+            part.push_back(coefficient_drawing(p, p.u.untold_current / s.motor.count));
         }
     }
     p.load.torque_coefficient = geometric_mean(full.empty() ? part : full);
@@ -302,6 +325,26 @@ Plant fitted_plant(const Setup& s, std::span<const Prior> priors, std::span<cons
     }
     fit_winding(p);
     return p;
+}
+
+OtherDrive drive_of(const MeasuredRow& r) { return {r.full_throttle_A, r.kv_rpm_per_V, r.cells}; }
+
+Plant on_drive(Plant p, const OtherDrive& drive) {
+    if (drive == OtherDrive{}) {
+        return p;
+    }
+    p = with_pack_and_motor(p, drive);
+    if (drive.full_throttle_A && p.load.law == LoadLaw::square) {
+        p.load.torque_coefficient =
+            coefficient_drawing(p, *drive.full_throttle_A * p.u.current_scale / p.pack.share);
+    }
+    fit_winding(p);
+    return p;
+}
+
+double fresh_full_throttle_A(const Plant& p) {
+    const double drawn = operate(p, {.throttle = 1}, fit_source(p, 1, p.pack.start_C)).i_pack;
+    return drawn * p.pack.share / p.u.current_scale;
 }
 
 double half_way_charge(const PackPlant& pack, std::optional<double> pack_A,

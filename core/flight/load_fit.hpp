@@ -14,9 +14,26 @@ enum class Asked { throttles, currents };
 
 /// The plant of one draw with its load fitted: the load coefficient from the full-throttle current,
 /// shaft power, points or hover current, and a monotone throttle-to-duty map through the points and
-/// the measured rows that carry a current. Currents are the pack's, all motors together.
+/// the measured rows that carry a current, each on its own day's drive. Currents are the pack's,
+/// all motors together.
 Plant fitted_plant(const Setup& setup, std::span<const Prior> priors,
                    std::span<const double> z = {}, Asked asked = Asked::throttles);
+
+/// A drive of another day, where it was not the setup's: the current (A, all motors together) that
+/// its propeller drew at full throttle from the fresh pack, its motor's Kv, its pack's cells.
+struct OtherDrive {
+    std::optional<double> full_throttle_A = {}, kv_rpm_per_V = {}, cells = {};
+
+    bool operator==(const OtherDrive&) const = default;
+};
+OtherDrive drive_of(const MeasuredRow& row);
+
+/// The plant with that drive. Where the propeller is told to be the setup's, so is its coefficient.
+Plant on_drive(Plant p, const OtherDrive& drive);
+
+/// Current (A, all motors together, as a pilot's meter shows it) at full throttle from the fresh
+/// pack.
+double fresh_full_throttle_A(const Plant& p);
 
 /// State of charge half way through a hold: of its own length and current when both are told,
 /// otherwise half way to the reserve.

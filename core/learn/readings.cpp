@@ -52,7 +52,7 @@ double temperature_of(const March& m, const Reading& r) {
 
 // What the session's sensor shows of the board: its rise over that day's air is off by a factor.
 double shown(const Plant& p, const BenchRun& run, double board_C) {
-    const double air_C = on_the_day(p, run).air.celsius;
+    const double air_C = air_of_the_day(p, run);
     const double gain = run.day == Day::bench ? p.u.bench_gain : p.u.flown_gain;
     return air_C + gain * (board_C - air_C);
 }
@@ -112,7 +112,8 @@ BenchRun bench_of(const MeasuredRow& r) {
             .start_C = r.start_C,
             .air_C = r.air_C,
             .pwm_Hz = r.pwm_Hz,
-            .speed_mps = r.flight_speed_mps};
+            .speed_mps = r.flight_speed_mps,
+            .drive = drive_of(r)};
 }
 
 namespace {
@@ -156,7 +157,8 @@ size_t first_alike(const Setup& setup, size_t row) {
         const bool hold = r.kind == RowKind::hold;
         return std::tuple(r.kind, place_of(r), steps_for(r), hold ? r.throttle_pct : 0,
                           hold ? r.pack_A : std::nullopt, hold ? r.hold_s : std::nullopt, r.start_C,
-                          r.air_C, r.pwm_Hz, r.flight_speed_mps);
+                          r.air_C, r.pwm_Hz, r.full_throttle_A, r.kv_rpm_per_V, r.cells,
+                          r.flight_speed_mps);
     };
     const auto first =
         std::find_if(setup.measured.begin(), setup.measured.end(),

@@ -113,17 +113,18 @@ LoadPlant make_load(const Setup& s, const Unknowns& u, double air_density) {
     return l;
 }
 
+const Prior& row_of(std::span<const Prior> priors, double Unknowns::*slot) {
+    return *std::find_if(priors.begin(), priors.end(),
+                         [&](const Prior& row) { return row.slot == slot; });
+}
+
 // A motor is sized for its current: where the current is a guess, what else is guessed of the motor
 // goes with it.
 void size_for_current(Unknowns& u, std::span<const Prior> priors) {
-    const auto row_of = [&](double Unknowns::*slot) {
-        return *std::find_if(priors.begin(), priors.end(),
-                             [&](const Prior& row) { return row.slot == slot; });
-    };
-    const Prior& current = row_of(&Unknowns::untold_current);
+    const Prior& current = row_of(priors, &Unknowns::untold_current);
     const double ratio = u.untold_current / (current.to_si * current.median);
     const auto scale = [&](double Unknowns::*slot, double by) {
-        u.*slot *= row_of(slot).told ? 1 : by;
+        u.*slot *= row_of(priors, slot).told ? 1 : by;
     };
     scale(&Unknowns::motor_resistance, 1 / ratio);
     scale(&Unknowns::motor_inductance, 1 / ratio);
@@ -165,6 +166,8 @@ Plant make_plant(const Setup& s, std::span<const Prior> priors, std::span<const 
     p.bec_A = s.esc.bec_A;
     const double pressure = standard_pressure(s.air.altitude_m);
     p.told_air_C = s.air.temperature_C;
+    const Prior& kv = row_of(priors, &Unknowns::kv);
+    p.told_kv = kv.to_si * kv.median;
     p.air_factor = p.u.coming_air;
     p.air = {p.told_air_C + p.u.coming_offset, pressure, 0};
     p.air_density = air_at(s.air.temperature_C, pressure).density;

@@ -103,6 +103,9 @@ double chance_of_active(const Setup& setup);
 /// May the freewheel be either kind: in a six-step drive, told or not?
 bool freewheel_open(const Setup& setup);
 
+/// Whether a row's current tells of the setup's own load: a hold's, with this propeller.
+bool tells_load(const MeasuredRow& row);
+
 /// Where a row was measured.
 Where place_of(const MeasuredRow& row);
 
@@ -185,6 +188,7 @@ struct Plant {
     double air_density = 1.2;  // kg/m3
     double flight_speed = 0;   // m/s where a part does not say otherwise
     double told_air_C = 25;    // before a session's own offset
+    double told_kv = 0;        // rad/s per V; the median, where it is not told
     double air_factor = 1;     // on the air over the ESC
     double esc_start_C = 25;
 };

@@ -144,14 +144,10 @@ double told_full_current(const Setup& s) {
     if (most > 0) {
         return most;
     }
-    switch (load_told(s)) {
-        case LoadTold::shaft:
-            return *s.load.shaft_W / (0.8 * nominal_voltage(s.pack));
-        case LoadTold::size:
-            return current_by_size(s);
-        default:
-            return chosen_current(s);
+    if (s.load.shaft_W && s.load.shaft_rpm) {
+        return *s.load.shaft_W / (0.8 * nominal_voltage(s.pack));
     }
+    return load_told(s) == LoadTold::size ? current_by_size(s) : chosen_current(s);
 }
 
 }  // namespace
@@ -269,10 +265,7 @@ LoadTold load_told(const Setup& s) {
 }
 
 bool has_current_points(const Setup& s) {
-    return !s.load.points.empty() ||
-           std::any_of(s.measured.begin(), s.measured.end(), [](const MeasuredRow& r) {
-               return r.kind == RowKind::hold && r.pack_A.has_value();
-           });
+    return !s.load.points.empty() || std::any_of(s.measured.begin(), s.measured.end(), tells_load);
 }
 
 bool freewheel_open(const Setup& s) {
@@ -290,6 +283,10 @@ double chance_of_active(const Setup& s) {
         return 0.85;
     }
     return s.esc.rating_A <= 60 ? 0.6 : 0.5;
+}
+
+bool tells_load(const MeasuredRow& row) {
+    return row.kind == RowKind::hold && row.pack_A && !row.full_throttle_A;
 }
 
 Where place_of(const MeasuredRow& row) {

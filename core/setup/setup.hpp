@@ -135,6 +135,8 @@ struct MeasuredRow {
     std::optional<double> start_C;
     std::optional<double> air_C;   // as air.temperature_C when not told
     std::optional<double> pwm_Hz;  // as esc.pwm_Hz when not told
+    // Of the drive it was taken on; as the setup's when not told.
+    std::optional<double> full_throttle_A, kv_rpm_per_V, cells;
     std::optional<double> esc_mean_C;
     std::optional<double> esc_peak_C;
     std::optional<double> esc_after_C;         // kind flight: read right after landing
