@@ -90,6 +90,14 @@ bool retune(Setup& changed, const Plant& p) {
     return keep_shaft_power(changed, p, fitted_plant(changed, priors));
 }
 
+// Rows that were taken with what a change replaces say so.
+template <class Then>
+void keep_as_now(std::vector<MeasuredRow>& rows, Then MeasuredRow::*what, Then now) {
+    for (MeasuredRow& row : rows) {
+        row.*what = row.*what == Then::as_now ? now : row.*what;
+    }
+}
+
 void add_bridge_changes(Candidates& c, const Checks& checks,
                         const std::vector<PwmChoice>& choices) {
     const Setup& s = c.base;
@@ -105,7 +113,11 @@ void add_bridge_changes(Candidates& c, const Checks& checks,
         Setup& active = c.add(Altered::freewheel, "active_freewheel",
                               "Switch active freewheel on, or use an ESC that has it",
                               "the motor brakes when the throttle closes");
-        active = without_readings(s);
+        if (s.esc.freewheel == Freewheel::diode) {
+            keep_as_now(active.measured, &MeasuredRow::freewheel, FreewheelThen::diode);
+        } else {
+            active = without_readings(s);
+        }
         active.esc.freewheel = Freewheel::active;
     }
     const double most_A = hardest_A(checks);
@@ -118,9 +130,11 @@ void add_bridge_changes(Candidates& c, const Checks& checks,
                           say("about %.0f g more, and its price", 0.95 * (next - s.esc.rating_A)));
     bigger = without_readings(with_esc_of(s, next));
     if (s.esc.bec_kind == BecKind::linear) {
-        c.add(Altered::supply, "switching_supply",
-              "A switching BEC instead of the linear one, or a receiver pack", "a few grams")
-            .esc.bec_kind = BecKind::switching;
+        Setup& cooler =
+            c.add(Altered::supply, "switching_supply",
+                  "A switching BEC instead of the linear one, or a receiver pack", "a few grams");
+        keep_as_now(cooler.measured, &MeasuredRow::bec_kind, BecKindThen::linear);
+        cooler.esc.bec_kind = BecKind::switching;
     }
 }
 
@@ -130,6 +144,7 @@ void add_air_changes(Candidates& c, const Plant& p) {
         Setup& vented =
             c.add(Altered::air, "vent_bay", "Open an inlet and a larger outlet in the ESC's bay",
                   "holes in the fuselage; dust and rain get in");
+        keep_as_now(vented.measured, &MeasuredRow::cooling, CoolingThen::closed);
         vented.air.cooling = Cooling::vented;
         vented.air.wash_share.reset();
     }
@@ -138,6 +153,8 @@ void add_air_changes(Candidates& c, const Plant& p) {
                             s.load.kind == LoadKind::fan ? "Mount the ESC in the fan's intake air"
                                                          : "Mount the ESC out in the slipstream",
                             "drag, rain and knocks");
+        keep_as_now(open.measured, &MeasuredRow::cooling,
+                    s.air.cooling == Cooling::closed ? CoolingThen::closed : CoolingThen::vented);
         open.air.cooling = Cooling::open;
         open.air.wash_share.reset();
     }
@@ -195,7 +212,7 @@ Setup with_other_propeller(const Setup& s, const Plant& p, double factor) {
     Setup out = s;
     for (MeasuredRow& row : out.measured) {
         if (!row.full_throttle_A) {
-            row.full_throttle_A = neat(fresh_full_throttle_A(on_drive(p, drive_of(row))));
+            row.full_throttle_A = neat(fresh_full_throttle_A(rigged(p, rig_of(row))));
         }
     }
     out = with_load_times(out, factor);

@@ -248,10 +248,10 @@ std::optional<Attempt> best_pair(const Base& base, const std::vector<Attempt>& t
     return flown.empty() ? std::nullopt : std::optional(*by_heat(flown).front());
 }
 
-// Rows that say on which other drive they were taken.
-auto rows_of_another_drive(const Setup& s) {
+// Rows that say with what else they were taken.
+auto rows_of_another_rig(const Setup& s) {
     return std::count_if(s.measured.begin(), s.measured.end(),
-                         [](const MeasuredRow& row) { return drive_of(row) != OtherDrive{}; });
+                         [](const MeasuredRow& row) { return rig_of(row) != OtherRig{}; });
 }
 
 // What becomes of the readings.
@@ -262,7 +262,7 @@ std::string readings_cost(const Base& base, const Attempt& one) {
                    ? "your readings were taken without it and no longer count"
                    : "your flights' readings were taken without it and no longer count";
     }
-    const bool said = rows_of_another_drive(changed) > rows_of_another_drive(base.s);
+    const bool said = rows_of_another_rig(changed) > rows_of_another_rig(base.s);
     return one.carried.moved.most_K > noticed_K && !said
                ? "your readings then count as taken with it: read again"
                : "";

@@ -42,7 +42,7 @@ std::vector<Current> told_currents(const Setup& s, const Setup& alone) {
     };
     for (size_t i = 0; i < s.measured.size(); ++i) {
         const MeasuredRow& row = s.measured[i];
-        if (tells_load(row) && drive_of(row) == OtherDrive{}) {
+        if (tells_load(row) && rig_of(row) == OtherRig{}) {
             add(i, row.throttle_pct, *row.pack_A);
         }
     }

@@ -25,7 +25,7 @@ double air_of_the_day(const Plant& p, const BenchRun& run) {
 }
 
 Plant on_the_day(const Plant& p, const BenchRun& run) {
-    Plant day = on_drive(p, run.drive);
+    Plant day = rigged(p, run.rig);
     if (run.day == Day::bench) {
         day.air_factor = p.u.bench_air;
         day.flight_speed = 0;  // but for what the run itself tells

@@ -36,7 +36,7 @@ struct BenchRun {
     Day day = Day::coming;
     std::optional<double> pack_A = {}, seconds = {}, start_C = {}, air_C = {}, pwm_Hz = {},
                           speed_mps = {};
-    OtherDrive drive = {};
+    OtherRig rig = {};
 };
 
 /// Temperature of that day's air (deg C).

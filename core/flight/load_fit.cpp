@@ -25,24 +25,29 @@ struct Point {
     Source source;
     bool held = false;  // over a hold, not read at a glance
     std::optional<double> seconds = {};
-    OtherDrive drive = {};
+    OtherRig rig = {};
 };
 
 Source fit_source(const Plant& p, double charge, double pack_C) {
     return source_at(p, charge, pack_C, fit_temperature_C, fit_temperature_C);
 }
 
-// Pack and motor of another day's drive; its load is still the setup's.
-Plant with_pack_and_motor(Plant p, const OtherDrive& drive) {
-    if (drive.cells) {
-        const double ratio = *drive.cells / p.pack.series;
-        p.pack.series = *drive.cells;
+// The plant as it was then, but for its load.
+Plant all_but_load(Plant p, const OtherRig& rig) {
+    p.freewheel = rig.freewheel.value_or(p.freewheel);
+    p.bec_kind = rig.bec_kind.value_or(p.bec_kind);
+    if (rig.cooling) {
+        mount(p, *rig.cooling);
+    }
+    if (rig.cells) {
+        const double ratio = *rig.cells / p.pack.series;
+        p.pack.series = *rig.cells;
         p.pack.nominal_V *= ratio;
         p.pack.heat_capacity *= ratio;
         p.pack.cooling *= ratio;
     }
-    if (drive.kv_rpm_per_V) {
-        p.u.kv *= *drive.kv_rpm_per_V * pi / 30 / p.told_kv;
+    if (rig.kv_rpm_per_V) {
+        p.u.kv *= *rig.kv_rpm_per_V * pi / 30 / p.told_kv;
     }
     return p;
 }
@@ -56,10 +61,10 @@ std::vector<Point> told_points(const Setup& s, const Plant& p) {
     }
     for (const MeasuredRow& r : s.measured) {
         if (r.kind == RowKind::hold && r.pack_A) {
-            const OtherDrive drive = drive_of(r);
+            const OtherRig rig = rig_of(r);
             points.push_back({r.throttle_pct / 100, *r.pack_A * scale,
-                              mean_source(with_pack_and_motor(p, drive), *r.pack_A, r.hold_s), true,
-                              r.hold_s, drive});
+                              mean_source(all_but_load(p, rig), *r.pack_A, r.hold_s), true,
+                              r.hold_s, rig});
         }
     }
     return points;
@@ -224,7 +229,7 @@ Source held_source(const Plant& p, const Point& q, const Demand& d) {
 }
 
 double duty_of_point(const Plant& fitted, const Point& q) {
-    const Plant p = on_drive(fitted, q.drive);
+    const Plant p = rigged(fitted, q.rig);
     const Found duty = duty_for(p, q.current, q.source, q.held ? first_tolerance : step_tolerance);
     if (!q.held) {
         return duty.value;
@@ -234,7 +239,7 @@ double duty_of_point(const Plant& fitted, const Point& q) {
 }
 
 double coefficient_of_full_point(Plant p, const Point& q) {
-    p = with_pack_and_motor(p, q.drive);
+    p = all_but_load(p, q.rig);
     const Point full{1, q.current, q.source};
     p.load.torque_coefficient = coefficient_for(p, full);
     if (!q.held) {
@@ -250,7 +255,7 @@ void fit_square(const Setup& s, Asked asked, Plant& p) {
     std::vector<double> full;
     std::vector<double> part;
     for (const Point& q : points) {
-        if (q.throttle >= p.full_on && !q.drive.full_throttle_A) {
+        if (q.throttle >= p.full_on && !q.rig.full_throttle_A) {
             full.push_back(coefficient_of_full_point(p, q));
         }
     }
@@ -275,8 +280,8 @@ void fit_square(const Setup& s, Asked asked, Plant& p) {
         // Only part-throttle points: the coefficient that fits them best with throttle taken as
         // duty.
         for (const Point& q : points) {
-            if (!q.drive.full_throttle_A && p.load.duty_of_throttle.at(q.throttle) >= least_duty) {
-                part.push_back(coefficient_for(with_pack_and_motor(p, q.drive), q));
+            if (!q.rig.full_throttle_A && p.load.duty_of_throttle.at(q.throttle) >= least_duty) {
+                part.push_back(coefficient_for(all_but_load(p, q.rig), q));
             }
         }
         if (part.empty()) {
@@ -327,18 +332,38 @@ Plant fitted_plant(const Setup& s, std::span<const Prior> priors, std::span<cons
     return p;
 }
 
-OtherDrive drive_of(const MeasuredRow& r) { return {r.full_throttle_A, r.kv_rpm_per_V, r.cells}; }
+namespace {
 
-Plant on_drive(Plant p, const OtherDrive& drive) {
-    if (drive == OtherDrive{}) {
+// The setup's choice of what a row may have told to be other: one place behind `as_now`.
+template <class Choice, class Then>
+std::optional<Choice> told_then(Then then) {
+    return then == Then::as_now ? std::nullopt
+                                : std::optional(static_cast<Choice>(static_cast<int>(then) - 1));
+}
+
+}  // namespace
+
+OtherRig rig_of(const MeasuredRow& row) {
+    return {row.full_throttle_A,
+            row.kv_rpm_per_V,
+            row.cells,
+            told_then<Freewheel>(row.freewheel),
+            told_then<BecKind>(row.bec_kind),
+            told_then<Cooling>(row.cooling)};
+}
+
+Plant rigged(Plant p, const OtherRig& rig) {
+    if (rig == OtherRig{}) {
         return p;
     }
-    p = with_pack_and_motor(p, drive);
-    if (drive.full_throttle_A && p.load.law == LoadLaw::square) {
+    p = all_but_load(std::move(p), rig);
+    if (rig.full_throttle_A && p.load.law == LoadLaw::square) {
         p.load.torque_coefficient =
-            coefficient_drawing(p, *drive.full_throttle_A * p.u.current_scale / p.pack.share);
+            coefficient_drawing(p, *rig.full_throttle_A * p.u.current_scale / p.pack.share);
     }
-    fit_winding(p);
+    if (rig.full_throttle_A || rig.kv_rpm_per_V || rig.cells) {
+        fit_winding(p);
+    }
     return p;
 }
 

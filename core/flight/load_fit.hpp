@@ -2,6 +2,8 @@
 // told.
 #pragma once
 
+#include <compare>
+#include <optional>
 #include <span>
 
 #include "flight/operating.hpp"
@@ -19,17 +21,21 @@ enum class Asked { throttles, currents };
 Plant fitted_plant(const Setup& setup, std::span<const Prior> priors,
                    std::span<const double> z = {}, Asked asked = Asked::throttles);
 
-/// A drive of another day, where it was not the setup's: the current (A, all motors together) that
-/// its propeller drew at full throttle from the fresh pack, its motor's Kv, its pack's cells.
-struct OtherDrive {
+/// What was other than the setup's on another day: the current (A, all motors together) that the
+/// propeller drew at full throttle from the fresh pack, the motor's Kv, the pack's cells, the ESC's
+/// freewheel, its BEC and how it was mounted.
+struct OtherRig {
     std::optional<double> full_throttle_A = {}, kv_rpm_per_V = {}, cells = {};
+    std::optional<Freewheel> freewheel = {};
+    std::optional<BecKind> bec_kind = {};
+    std::optional<Cooling> cooling = {};
 
-    bool operator==(const OtherDrive&) const = default;
+    auto operator<=>(const OtherRig&) const = default;
 };
-OtherDrive drive_of(const MeasuredRow& row);
+OtherRig rig_of(const MeasuredRow& row);
 
-/// The plant with that drive. Where the propeller is told to be the setup's, so is its coefficient.
-Plant on_drive(Plant p, const OtherDrive& drive);
+/// The plant with that. A propeller that is not told to be another keeps its coefficient.
+Plant rigged(Plant p, const OtherRig& rig);
 
 /// Current (A, all motors together, as a pilot's meter shows it) at full throttle from the fresh
 /// pack.

@@ -113,7 +113,7 @@ BenchRun bench_of(const MeasuredRow& r) {
             .air_C = r.air_C,
             .pwm_Hz = r.pwm_Hz,
             .speed_mps = r.flight_speed_mps,
-            .drive = drive_of(r)};
+            .rig = rig_of(r)};
 }
 
 namespace {
@@ -157,8 +157,7 @@ size_t first_alike(const Setup& setup, size_t row) {
         const bool hold = r.kind == RowKind::hold;
         return std::tuple(r.kind, place_of(r), steps_for(r), hold ? r.throttle_pct : 0,
                           hold ? r.pack_A : std::nullopt, hold ? r.hold_s : std::nullopt, r.start_C,
-                          r.air_C, r.pwm_Hz, r.full_throttle_A, r.kv_rpm_per_V, r.cells,
-                          r.flight_speed_mps);
+                          r.air_C, r.pwm_Hz, rig_of(r), r.flight_speed_mps);
     };
     const auto first =
         std::find_if(setup.measured.begin(), setup.measured.end(),

@@ -13,12 +13,12 @@ namespace {
 
 // What lies near in it stands in best.
 auto nearness(const MeasuredRow& r) {
-    return std::tuple(place_of(r), steps_for(r), r.full_throttle_A, r.kv_rpm_per_V, r.cells,
-                      r.pwm_Hz, r.flight_speed_mps, r.air_C, r.start_C);
+    return std::tuple(place_of(r), steps_for(r), rig_of(r), r.pwm_Hz, r.flight_speed_mps, r.air_C,
+                      r.start_C);
 }
 
 bool may_stand_in(const MeasuredRow& a, const MeasuredRow& b) {
-    return place_of(a) == place_of(b) && steps_for(a) == steps_for(b) && drive_of(a) == drive_of(b);
+    return place_of(a) == place_of(b) && steps_for(a) == steps_for(b) && rig_of(a) == rig_of(b);
 }
 
 // For each row the one that is flown for it, where at most `group` in a row share one.

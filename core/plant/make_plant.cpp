@@ -15,6 +15,11 @@ namespace {
 constexpr double solar_W_per_m2 = 800;   // clear noon on a level surface, common practice
 constexpr double dark_absorption = 0.9;  // black shrink-wrap
 
+const Prior& row_of(std::span<const Prior> priors, double Unknowns::*slot) {
+    return *std::find_if(priors.begin(), priors.end(),
+                         [&](const Prior& row) { return row.slot == slot; });
+}
+
 PackPlant make_pack(const Setup& s) {
     const CellType& cell = cell_type(s.pack.chemistry);
     PackPlant p;
@@ -58,10 +63,6 @@ HeatPlant make_heat(const Setup& s, const Unknowns& u) {
                  .factor = u.convection,
                  .horizontal = horizontal};
     // A quarter of a body's surface is its shadow's area (Cauchy); inside a bay no sun reaches it.
-    h.sun_W = s.air.sun && s.air.cooling == Cooling::open
-                  ? dark_absorption * solar_W_per_m2 * u.surface / 4
-                  : 0;
-    h.closed_bay = s.air.cooling == Cooling::closed;
     const double side = std::sqrt(u.bay_surface / 2);
     h.bay = {.area = u.bay_surface,
              .height = side,
@@ -71,10 +72,33 @@ HeatPlant make_heat(const Setup& s, const Unknowns& u) {
              .horizontal = false};
     h.G_film = u.bay_surface / 0.13;  // inner surface resistance, ISO 6946
     h.C_bay = 2000 * u.bay_surface;   // foam or film skin and the air in it, J/(m2 K), from memory
-    if (h.closed_bay && s.air.sun) {
-        h.sun_W = 0.6 * solar_W_per_m2 * u.bay_surface / 4;
-    }
     return h;
+}
+
+// Sun on the ESC itself, or on the bay around it.
+double sun_W(const Setup& s, const Unknowns& u, Cooling cooling) {
+    return !s.air.sun                   ? 0
+           : cooling == Cooling::open   ? dark_absorption * solar_W_per_m2 * u.surface / 4
+           : cooling == Cooling::closed ? 0.6 * solar_W_per_m2 * u.bay_surface / 4
+                                        : 0;
+}
+
+// A share of the wash that is off by so many standard deviations is so in another mounting too.
+std::array<Mounting, 3> make_mountings(const Setup& s, const Unknowns& u,
+                                       std::span<const Prior> priors) {
+    const Prior& share = row_of(priors, &Unknowns::wash_share);
+    const double deviations =
+        share.median > 0 ? std::log(u.wash_share / share.median) / share.spread : 0;
+    std::array<Mounting, 3> out;
+    for (const Cooling cooling : {Cooling::open, Cooling::vented, Cooling::closed}) {
+        const double other =
+            usual_wash_share(cooling) * std::exp(wash_share_spread(cooling) * deviations);
+        out[static_cast<size_t>(cooling)] = {
+            .wash_share = cooling == s.air.cooling ? u.wash_share : other,
+            .sun_W = sun_W(s, u, cooling),
+            .closed_bay = cooling == Cooling::closed};
+    }
+    return out;
 }
 
 LoadPlant make_load(const Setup& s, const Unknowns& u, double air_density) {
@@ -113,11 +137,6 @@ LoadPlant make_load(const Setup& s, const Unknowns& u, double air_density) {
     return l;
 }
 
-const Prior& row_of(std::span<const Prior> priors, double Unknowns::*slot) {
-    return *std::find_if(priors.begin(), priors.end(),
-                         [&](const Prior& row) { return row.slot == slot; });
-}
-
 // A motor is sized for its current: where the current is a guess, what else is guessed of the motor
 // goes with it.
 void size_for_current(Unknowns& u, std::span<const Prior> priors) {
@@ -143,6 +162,13 @@ Freewheel settled_freewheel(const Setup& s, const Unknowns& u) {
 }
 
 }  // namespace
+
+void mount(Plant& p, Cooling cooling) {
+    const Mounting& as = p.mountings[static_cast<size_t>(cooling)];
+    p.u.wash_share = as.wash_share;
+    p.heat.sun_W = as.sun_W;
+    p.heat.closed_bay = as.closed_bay;
+}
 
 Plant make_plant(const Setup& s, std::span<const Prior> priors, std::span<const double> z) {
     Plant p;
@@ -175,6 +201,8 @@ Plant make_plant(const Setup& s, std::span<const Prior> priors, std::span<const 
     p.esc_start_C = s.flight.start_C.value_or(s.air.temperature_C);
     p.pack = make_pack(s);
     p.heat = make_heat(s, p.u);
+    p.mountings = make_mountings(s, p.u, priors);
+    mount(p, s.air.cooling);
     p.load = make_load(s, p.u, p.air_density);
     p.winding.capacity = p.u.winding_capacity;
     return p;

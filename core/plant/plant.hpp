@@ -97,6 +97,10 @@ double lead_spacing_mm(const Setup& setup);
 /// Ideal hover power over real, as told or as usual.
 double figure_of_merit(const Setup& setup, double air_density);
 
+/// Share of the wash that usually reaches the ESC, and the spread of its logarithm.
+double usual_wash_share(Cooling cooling);
+double wash_share_spread(Cooling cooling);
+
 /// Chance that the ESC switches its freewheel actively (0..1), by what is told of it.
 double chance_of_active(const Setup& setup);
 
@@ -149,6 +153,13 @@ struct PackPlant {
     double lead_resistance = 0;  // Ohm, both ways, one ESC's
 };
 
+/// What the way an ESC is mounted decides.
+struct Mounting {
+    double wash_share = 0;  // of the air's speed
+    double sun_W = 0;
+    bool closed_bay = false;
+};
+
 struct HeatPlant {
     double C_junction = 0, C_board = 0, C_case = 0;  // J/K
     double G_junction = 0, G_case = 0;               // W/K
@@ -183,6 +194,8 @@ struct Plant {
     PackPlant pack;
     LoadPlant load;
     HeatPlant heat;
+    std::array<Mounting, 3>
+        mountings;  // in the order of Cooling: as it is, and as it was otherwise
     WindingPlant winding;
     Ambient air;               // speed is set by the operating point
     double air_density = 1.2;  // kg/m3
@@ -196,5 +209,8 @@ struct Plant {
 /// The plant for one draw: z standard normal, one for each prior row (empty: all medians). The
 /// load's coefficient and duty map need the bridge and are fitted later, by flight/load_fit.
 Plant make_plant(const Setup& setup, std::span<const Prior> priors, std::span<const double> z = {});
+
+/// Puts the ESC where it was mounted in another way.
+void mount(Plant& plant, Cooling cooling);
 
 }  // namespace hotband

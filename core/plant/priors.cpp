@@ -234,8 +234,17 @@ Prior freewheel_row(const Setup& s) {
     return kind;
 }
 
-double default_wash_share(const AirSetup& air) {
-    switch (air.cooling) {
+// Was the ESC in a closed bay, or is it?
+bool ever_closed(const Setup& s) {
+    return s.air.cooling == Cooling::closed ||
+           std::any_of(s.measured.begin(), s.measured.end(),
+                       [](const MeasuredRow& row) { return row.cooling == CoolingThen::closed; });
+}
+
+}  // namespace
+
+double usual_wash_share(Cooling cooling) {
+    switch (cooling) {
         case Cooling::open:
             return 0.5;
         case Cooling::vented:
@@ -246,7 +255,7 @@ double default_wash_share(const AirSetup& air) {
     return 0.5;
 }
 
-}  // namespace
+double wash_share_spread(Cooling cooling) { return cooling == Cooling::open ? 0.25 : 0.40; }
 
 LoadTold load_told(const Setup& s) {
     const LoadSetup& load = s.load;
@@ -404,12 +413,11 @@ std::vector<Prior> make_priors(const Setup& s) {
         row("air.convection_factor", 1, &U::convection, {}, 1, 0.20,
             "plate correlations hold to 20-25 % on real shapes"),
         row("air.wash_share", 1, &U::wash_share, {s.air.wash_share, 0.15},
-            default_wash_share(s.air), s.air.cooling == Cooling::open ? 0.25 : 0.40,
+            usual_wash_share(s.air.cooling), wash_share_spread(s.air.cooling),
             "half the slipstream in the open, a fifth in a vented bay; common practice"),
-        row_if(
-            s.air.cooling == Cooling::closed,
-            row("air.bay_surface_cm2", 1e-4, &U::bay_surface, {s.air.bay_surface_cm2, 0.15},
-                400 + 6 * rating, 0.40, "skin around a closed bay, 400-1000 cm2; common practice")),
+        row_if(ever_closed(s), row("air.bay_surface_cm2", 1e-4, &U::bay_surface,
+                                   {s.air.bay_surface_cm2, 0.15}, 400 + 6 * rating, 0.40,
+                                   "skin around a closed bay, 400-1000 cm2; common practice")),
         row("motor.running_loss", 1, &U::running_loss, {}, 1.2, 0.45,
             "what a turning motor loses beyond its copper's resistance, over that, at 1.5 kHz of "
             "electrical frequency: commutation's lag, alternating currents, iron and magnets under "

@@ -19,6 +19,10 @@ enum class Orientation { vertical, horizontal };
 enum class FlightKind { sequence, shares };
 enum class RowKind { hold, flight };
 enum class Where { by_kind, bench, flight };
+// Of a row, what may have been other then: behind `as_now` the choices of the setup's own field.
+enum class FreewheelThen { as_now, diode, active };
+enum class BecKindThen { as_now, none, linear, switching };
+enum class CoolingThen { as_now, open, vented, closed };
 
 struct PackSetup {
     double cells = 0;
@@ -135,8 +139,11 @@ struct MeasuredRow {
     std::optional<double> start_C;
     std::optional<double> air_C;   // as air.temperature_C when not told
     std::optional<double> pwm_Hz;  // as esc.pwm_Hz when not told
-    // Of the drive it was taken on; as the setup's when not told.
+    // What it was taken with; as the setup's when not told.
     std::optional<double> full_throttle_A, kv_rpm_per_V, cells;
+    FreewheelThen freewheel = FreewheelThen::as_now;
+    BecKindThen bec_kind = BecKindThen::as_now;
+    CoolingThen cooling = CoolingThen::as_now;
     std::optional<double> esc_mean_C;
     std::optional<double> esc_peak_C;
     std::optional<double> esc_after_C;         // kind flight: read right after landing
