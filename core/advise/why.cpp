@@ -144,7 +144,8 @@ bool tells_nothing(const Plant& p, const ToldHold& hold) {
     const double used = p.pack.start - run.march.moments.back().charge;
     return (run.march.ended_by == EndedBy::sag &&
             used < least_share * (p.pack.start - p.pack.reserve)) ||
-           hold.peak_C < response(p, run, run).rest_C - same_K;
+           (hold.peak_C < run.march.peak_board - same_K &&
+            hold.peak_C < response(p, run, run).rest_C - same_K);
 }
 
 std::string rise_text(const Why& why, const char* reference, Scale in) {

@@ -62,9 +62,11 @@ std::vector<Point> told_points(const Setup& s, const Plant& p) {
     for (const MeasuredRow& r : s.measured) {
         if (r.kind == RowKind::hold && r.pack_A) {
             const OtherRig rig = rig_of(r);
-            points.push_back({r.throttle_pct / 100, *r.pack_A * scale,
-                              mean_source(all_but_load(p, rig), *r.pack_A, r.hold_s), true,
-                              r.hold_s, rig});
+            const Source source = rig == OtherRig{}
+                                      ? mean_source(p, *r.pack_A, r.hold_s)
+                                      : mean_source(all_but_load(p, rig), *r.pack_A, r.hold_s);
+            points.push_back(
+                {r.throttle_pct / 100, *r.pack_A * scale, source, true, r.hold_s, rig});
         }
     }
     return points;
@@ -228,8 +230,7 @@ Source held_source(const Plant& p, const Point& q, const Demand& d) {
     return warm;
 }
 
-double duty_of_point(const Plant& fitted, const Point& q) {
-    const Plant p = rigged(fitted, q.rig);
+double duty_of_point(const Plant& p, const Point& q) {
     const Found duty = duty_for(p, q.current, q.source, q.held ? first_tolerance : step_tolerance);
     if (!q.held) {
         return duty.value;
@@ -294,10 +295,17 @@ void fit_square(const Setup& s, Asked asked, Plant& p) {
         return;
     }
     std::vector<std::array<double, 2>> knots;
+    // Rows of one day follow each other: their plant is made once.
+    std::pair<OtherRig, Plant> other;
     for (const Point& q : points) {
-        if (q.throttle < p.full_on) {
-            knots.push_back({q.throttle, duty_of_point(p, q)});
+        if (q.throttle >= p.full_on) {
+            continue;
         }
+        if (q.rig != OtherRig{} && q.rig != other.first) {
+            other = {q.rig, rigged(p, q.rig)};
+        }
+        const Plant& then = q.rig == OtherRig{} ? p : other.second;
+        knots.push_back({q.throttle, duty_of_point(then, q)});
     }
     if (!knots.empty()) {
         p.load.duty_of_throttle = monotone_map(std::move(knots));

@@ -91,10 +91,11 @@ std::array<Mounting, 3> make_mountings(const Setup& s, const Unknowns& u,
         share.median > 0 ? std::log(u.wash_share / share.median) / share.spread : 0;
     std::array<Mounting, 3> out;
     for (const Cooling cooling : {Cooling::open, Cooling::vented, Cooling::closed}) {
-        const double other =
-            usual_wash_share(cooling) * std::exp(wash_share_spread(cooling) * deviations);
+        const auto other = [&] {
+            return usual_wash_share(cooling) * std::exp(wash_share_spread(cooling) * deviations);
+        };
         out[static_cast<size_t>(cooling)] = {
-            .wash_share = cooling == s.air.cooling ? u.wash_share : other,
+            .wash_share = cooling == s.air.cooling ? u.wash_share : other(),
             .sun_W = sun_W(s, u, cooling),
             .closed_bay = cooling == Cooling::closed};
     }

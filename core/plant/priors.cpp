@@ -184,9 +184,14 @@ namespace {
 
 // Current a motor is built for: what it draws and what its ESC is sold for both tell of it, and one
 // that draws little behind a larger ESC is a larger motor with a light load. Geometric mean of the
-// two, no less than the current.
+// two, no less than the current. What another propeller drew of it tells as much.
 double motor_current_class(const Setup& s) {
-    const double current = full_current(s);
+    double current = full_current(s);
+    for (const MeasuredRow& row : s.measured) {
+        const bool same_motor = !row.kv_rpm_per_V && !row.cells;
+        current =
+            std::max(current, same_motor ? row.full_throttle_A.value_or(0) / s.motor.count : 0);
+    }
     return std::max(current, std::sqrt(current * 0.7 * s.esc.rating_A));
 }
 
@@ -264,7 +269,7 @@ LoadTold load_told(const Setup& s) {
                : load.mass_kg && load.rotor_diameter_m ? LoadTold::size
                                                        : LoadTold::nothing;
     }
-    if (has_current_points(s)) {
+    if (!load.points.empty() || std::any_of(s.measured.begin(), s.measured.end(), tells_load)) {
         return LoadTold::points;
     }
     return load.full_throttle_A             ? LoadTold::current
@@ -274,7 +279,10 @@ LoadTold load_told(const Setup& s) {
 }
 
 bool has_current_points(const Setup& s) {
-    return !s.load.points.empty() || std::any_of(s.measured.begin(), s.measured.end(), tells_load);
+    return !s.load.points.empty() ||
+           std::any_of(s.measured.begin(), s.measured.end(), [](const MeasuredRow& row) {
+               return row.kind == RowKind::hold && row.pack_A;
+           });
 }
 
 bool freewheel_open(const Setup& s) {

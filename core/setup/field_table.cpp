@@ -137,7 +137,8 @@ constexpr Field<MeasuredRow> measured_rows[] = {
       .most = 1500,
       .label = "Full-throttle current then",
       .help = "With another propeller or fan than now: what that one drew at full throttle from "
-              "the fresh pack, all motors together. What the ESC showed then still counts."},
+              "the fresh pack, all motors together. What the ESC showed then still counts.",
+      .only_with = "load.kind", .only_for = {"propeller", "fan"}},
      to<&MeasuredRow::full_throttle_A>()},
     {{.key = "kv_rpm_per_V", .code = "KV", .presence = told, .unit = "rpm/V", .least = 5,
       .most = 30000,

@@ -157,11 +157,6 @@ void check_measured_row(Check& check, const std::string& path, const Json& told,
         return;
     }
     const auto has = [&](std::string_view key) { return find(told, key) != nullptr; };
-    if (has("full_throttle_A") && check.good("load.kind") &&
-        check.setup.load.kind == LoadKind::governed) {
-        check.refuse(path_join(path, "full_throttle_A"),
-                     "is of a propeller or a fan: a governed rotor has none");
-    }
     const bool reading = has("esc_mean_C") || has("esc_peak_C");
     if (row.kind == RowKind::hold && !reading && !has("pack_A") && !has("rpm") && !has("trace")) {
         check.refuse(path, "needs at least one of pack_A, rpm, esc_mean_C, esc_peak_C, trace");

@@ -119,6 +119,12 @@ TEST_CASE("stand-ins: rows that tell the same run are flown once, whatever was r
         CHECK(differs(row, [](MeasuredRow& r) { r.pwm_Hz = 12000; }));
         CHECK(differs(row, [](MeasuredRow& r) { r.flight_speed_mps = 7; }));
         CHECK(differs(row, [](MeasuredRow& r) { r.trace = {{10, 40}}; }));
+        CHECK(differs(row, [](MeasuredRow& r) { r.full_throttle_A = 20; }));
+        CHECK(differs(row, [](MeasuredRow& r) { r.kv_rpm_per_V = 900; }));
+        CHECK(differs(row, [](MeasuredRow& r) { r.cells = 5; }));
+        CHECK(differs(row, [](MeasuredRow& r) { r.freewheel = FreewheelThen::active; }));
+        CHECK(differs(row, [](MeasuredRow& r) { r.bec_kind = BecKindThen::none; }));
+        CHECK(differs(row, [](MeasuredRow& r) { r.cooling = CoolingThen::closed; }));
     }
     CHECK(differs(2, [](MeasuredRow& r) { r.where = Where::bench; }));
     CHECK(differs(3, [](MeasuredRow& r) { r.where = Where::flight; }));
