@@ -113,11 +113,9 @@ void add_bridge_changes(Candidates& c, const Checks& checks,
         Setup& active = c.add(Altered::freewheel, "active_freewheel",
                               "Switch active freewheel on, or use an ESC that has it",
                               "the motor brakes when the throttle closes");
-        if (s.esc.freewheel == Freewheel::diode) {
-            keep_as_now(active.measured, &MeasuredRow::freewheel, FreewheelThen::diode);
-        } else {
-            active = without_readings(s);
-        }
+        keep_as_now(
+            active.measured, &MeasuredRow::freewheel,
+            s.esc.freewheel == Freewheel::diode ? FreewheelThen::diode : FreewheelThen::unknown);
         active.esc.freewheel = Freewheel::active;
     }
     const double most_A = hardest_A(checks);
@@ -159,8 +157,10 @@ void add_air_changes(Candidates& c, const Plant& p) {
         open.air.wash_share.reset();
     }
     if (s.air.sun) {
-        c.add(Altered::sun, "shade", "Keep the sun off the ESC until take-off and in flight", "")
-            .air.sun = false;
+        Setup& shaded = c.add(Altered::sun, "shade",
+                              "Keep the sun off the ESC until take-off and in flight", "");
+        keep_as_now(shaded.measured, &MeasuredRow::sun, SunThen::sun);
+        shaded.air.sun = false;
     }
     if (s.flight.start_C && *s.flight.start_C > s.air.temperature_C + 3) {
         HeatState landed{};

@@ -340,6 +340,10 @@ std::string freewheel_text(const Setup& s, const Calibration& c) {
         return {};
     }
     const double active = *c.chance_active;
+    if (doubts_rows(s)) {
+        return say(" Freewheel as you read: diode or active, %.0f to %.0f %%.", 100 * (1 - active),
+                   100 * active);
+    }
     const bool told_active = s.esc.freewheel == Freewheel::active;
     if (s.esc.freewheel == Freewheel::unknown) {
         return say(" Diode or active freewheel: %.0f to %.0f %%.", 100 * (1 - active),

@@ -34,10 +34,12 @@ Source fit_source(const Plant& p, double charge, double pack_C) {
 
 // The plant as it was then, but for its load.
 Plant all_but_load(Plant p, const OtherRig& rig) {
-    p.freewheel = rig.freewheel.value_or(p.freewheel);
+    if (rig.freewheel) {
+        p.freewheel = *rig.freewheel == Freewheel::unknown ? p.freewheel_then : *rig.freewheel;
+    }
     p.bec_kind = rig.bec_kind.value_or(p.bec_kind);
-    if (rig.cooling) {
-        mount(p, *rig.cooling);
+    if (rig.cooling || rig.sun) {
+        mount(p, rig.cooling.value_or(p.cooling), rig.sun.value_or(p.sun));
     }
     if (rig.cells) {
         const double ratio = *rig.cells / p.pack.series;
@@ -357,7 +359,8 @@ OtherRig rig_of(const MeasuredRow& row) {
             row.cells,
             told_then<Freewheel>(row.freewheel),
             told_then<BecKind>(row.bec_kind),
-            told_then<Cooling>(row.cooling)};
+            told_then<Cooling>(row.cooling),
+            told_then<bool>(row.sun)};
 }
 
 Plant rigged(Plant p, const OtherRig& rig) {

@@ -23,12 +23,13 @@ Plant fitted_plant(const Setup& setup, std::span<const Prior> priors,
 
 /// What was other than the setup's on another day: the current (A, all motors together) that the
 /// propeller drew at full throttle from the fresh pack, the motor's Kv, the pack's cells, the ESC's
-/// freewheel, its BEC and how it was mounted.
+/// freewheel, its BEC, how it was mounted and whether the sun shone on it.
 struct OtherRig {
     std::optional<double> full_throttle_A = {}, kv_rpm_per_V = {}, cells = {};
     std::optional<Freewheel> freewheel = {};
     std::optional<BecKind> bec_kind = {};
     std::optional<Cooling> cooling = {};
+    std::optional<bool> sun = {};
 
     auto operator<=>(const OtherRig&) const = default;
 };

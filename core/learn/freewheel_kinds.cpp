@@ -16,9 +16,23 @@ using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
 Setup with_freewheel(Setup s, Freewheel freewheel) {
-    s.esc.freewheel = freewheel;
     s.esc.freewheel_sure = true;
+    if (!doubts_rows(s)) {
+        s.esc.freewheel = freewheel;
+        return s;
+    }
+    s.esc.freewheel_then = freewheel;
+    for (MeasuredRow& row : s.measured) {
+        if (row.freewheel == FreewheelThen::unknown) {
+            row.freewheel =
+                freewheel == Freewheel::active ? FreewheelThen::active : FreewheelThen::diode;
+        }
+    }
     return s;
+}
+
+Freewheel freewheel_of(const Calibration& c) {
+    return c.told.esc.freewheel_then.value_or(c.told.esc.freewheel);
 }
 
 size_t freewheel_row(const std::vector<Prior>& priors) {
@@ -28,9 +42,7 @@ size_t freewheel_row(const std::vector<Prior>& priors) {
     return static_cast<size_t>(row - priors.begin());
 }
 
-double freewheel_z(const Calibration& c) {
-    return c.told.esc.freewheel == Freewheel::active ? 1 : -1;
-}
+double freewheel_z(const Calibration& c) { return freewheel_of(c) == Freewheel::active ? 1 : -1; }
 
 bool of_likelier(const Calibration& c, std::span<const double> z) {
     return c.other.empty() || z[freewheel_row(c.belief.priors)] == freewheel_z(c);

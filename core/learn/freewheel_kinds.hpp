@@ -8,8 +8,11 @@
 
 namespace hotband {
 
-/// The setup with this kind, no longer open.
+/// The setup with this kind, or where rows do not know theirs, these with it: no longer open.
 Setup with_freewheel(Setup s, Freewheel freewheel);
+
+/// The kind that a fit is for.
+Freewheel freewheel_of(const Calibration& calibration);
 
 /// Place of the prior row that says which kind a draw is of, and its z in a fit's draws.
 size_t freewheel_row(const std::vector<Prior>& priors);

@@ -91,7 +91,7 @@ std::vector<double> posterior_draws(const Calibration& c, int count) {
     for (size_t k = 0; k < static_cast<size_t>(count); ++k) {
         const auto normals = std::span(xi).subspan(k * (rows + 1), rows + 1);
         const bool active = normals[rows] < least_active;
-        const bool as_likelier = !open || active == (c.told.esc.freewheel == Freewheel::active);
+        const bool as_likelier = !open || active == (freewheel_of(c) == Freewheel::active);
         VectorXd z = (as_likelier ? likelier : other).draw(normals.first(rows));
         if (open) {
             z(static_cast<Index>(freewheel_row(c.belief.priors))) = active ? 1 : -1;

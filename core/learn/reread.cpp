@@ -38,7 +38,7 @@ Reread reread(const Calibration& c, const Setup& changed) {
         readings[i].beyond_K = c.readings[i].beyond_K;
     }
     const LeastSquaresSummary& f = c.fit->minimum;
-    const Setup settled_setup = with_freewheel(changed, c.told.esc.freewheel);
+    const Setup settled_setup = with_freewheel(changed, freewheel_of(c));
     const std::vector<Prior> priors = make_priors(settled_setup);
     const Residuals residuals{settled_setup, priors, readings, c.fit->noise};
     VectorXd z = f.x;

@@ -76,9 +76,8 @@ HeatPlant make_heat(const Setup& s, const Unknowns& u) {
 }
 
 // Sun on the ESC itself, or on the bay around it.
-double sun_W(const Setup& s, const Unknowns& u, Cooling cooling) {
-    return !s.air.sun                   ? 0
-           : cooling == Cooling::open   ? dark_absorption * solar_W_per_m2 * u.surface / 4
+double sun_W(const Unknowns& u, Cooling cooling) {
+    return cooling == Cooling::open     ? dark_absorption * solar_W_per_m2 * u.surface / 4
            : cooling == Cooling::closed ? 0.6 * solar_W_per_m2 * u.bay_surface / 4
                                         : 0;
 }
@@ -96,7 +95,7 @@ std::array<Mounting, 3> make_mountings(const Setup& s, const Unknowns& u,
         };
         out[static_cast<size_t>(cooling)] = {
             .wash_share = cooling == s.air.cooling ? u.wash_share : other(),
-            .sun_W = sun_W(s, u, cooling),
+            .sun_W = sun_W(u, cooling),
             .closed_bay = cooling == Cooling::closed};
     }
     return out;
@@ -153,21 +152,26 @@ void size_for_current(Unknowns& u, std::span<const Prior> priors) {
 }
 
 // The draw says; one that says neither is as the likelier kind.
-Freewheel settled_freewheel(const Setup& s, const Unknowns& u) {
-    if (!freewheel_open(s) && s.esc.freewheel != Freewheel::unknown) {
-        return s.esc.freewheel;
-    }
+Freewheel drawn_freewheel(const Setup& s, const Unknowns& u) {
     const bool active =
         u.active_freewheel != 0 ? u.active_freewheel > 0 : chance_of_active(s) >= 0.5;
     return active ? Freewheel::active : Freewheel::diode;
 }
 
+Freewheel settled_freewheel(const Setup& s, const Unknowns& u) {
+    const bool settled = !freewheel_open(s) || doubts_rows(s);
+    return settled && s.esc.freewheel != Freewheel::unknown ? s.esc.freewheel
+                                                            : drawn_freewheel(s, u);
+}
+
 }  // namespace
 
-void mount(Plant& p, Cooling cooling) {
+void mount(Plant& p, Cooling cooling, bool sun) {
+    p.cooling = cooling;
+    p.sun = sun;
     const Mounting& as = p.mountings[static_cast<size_t>(cooling)];
     p.u.wash_share = as.wash_share;
-    p.heat.sun_W = as.sun_W;
+    p.heat.sun_W = sun ? as.sun_W : 0;
     p.heat.closed_bay = as.closed_bay;
 }
 
@@ -180,6 +184,7 @@ Plant make_plant(const Setup& s, std::span<const Prior> priors, std::span<const 
     size_for_current(p.u, priors);
     p.drive = s.esc.drive;
     p.freewheel = settled_freewheel(s, p.u);
+    p.freewheel_then = drawn_freewheel(s, p.u);
     p.pwm = s.esc.pwm_Hz;
     p.full_on = s.esc.full_on_pct / 100;
     p.rating_A = s.esc.rating_A;
@@ -203,7 +208,7 @@ Plant make_plant(const Setup& s, std::span<const Prior> priors, std::span<const 
     p.pack = make_pack(s);
     p.heat = make_heat(s, p.u);
     p.mountings = make_mountings(s, p.u, priors);
-    mount(p, s.air.cooling);
+    mount(p, s.air.cooling, s.air.sun);
     p.load = make_load(s, p.u, p.air_density);
     p.winding.capacity = p.u.winding_capacity;
     return p;

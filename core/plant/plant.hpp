@@ -104,6 +104,10 @@ double wash_share_spread(Cooling cooling);
 /// Chance that the ESC switches its freewheel actively (0..1), by what is told of it.
 double chance_of_active(const Setup& setup);
 
+/// Are there rows that were taken with a freewheel of unknown kind, and may that be either? The
+/// kind that is in doubt is then theirs, and the setup's own is as it is told.
+bool doubts_rows(const Setup& setup);
+
 /// May the freewheel be either kind: in a six-step drive, told or not?
 bool freewheel_open(const Setup& setup);
 
@@ -156,7 +160,7 @@ struct PackPlant {
 /// What the way an ESC is mounted decides.
 struct Mounting {
     double wash_share = 0;  // of the air's speed
-    double sun_W = 0;
+    double sun_W = 0;       // where the sun shines
     bool closed_bay = false;
 };
 
@@ -182,7 +186,8 @@ struct Plant {
     Unknowns u;
     Drive drive = Drive::six_step;
     Freewheel freewheel = Freewheel::diode;
-    double pwm = 8000;      // Hz
+    Freewheel freewheel_then = Freewheel::diode;  // of rows that do not know it
+    double pwm = 8000;                            // Hz
     double full_on = 0.97;  // throttle 0..1 from which the bridge stops chopping
     double rating_A = 0;
     double limit_C = 100;
@@ -194,8 +199,9 @@ struct Plant {
     PackPlant pack;
     LoadPlant load;
     HeatPlant heat;
-    std::array<Mounting, 3>
-        mountings;  // in the order of Cooling: as it is, and as it was otherwise
+    std::array<Mounting, 3> mountings;  // in the order of Cooling: as it is, and otherwise
+    Cooling cooling = Cooling::open;
+    bool sun = false;
     WindingPlant winding;
     Ambient air;               // speed is set by the operating point
     double air_density = 1.2;  // kg/m3
@@ -210,7 +216,7 @@ struct Plant {
 /// load's coefficient and duty map need the bridge and are fitted later, by flight/load_fit.
 Plant make_plant(const Setup& setup, std::span<const Prior> priors, std::span<const double> z = {});
 
-/// Puts the ESC where it was mounted in another way.
-void mount(Plant& plant, Cooling cooling);
+/// Puts the ESC where it was mounted in another way, in the sun or out of it.
+void mount(Plant& plant, Cooling cooling, bool sun);
 
 }  // namespace hotband

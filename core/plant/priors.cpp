@@ -228,13 +228,15 @@ double usual_cell_mOhm(const Setup& s, double full_A) {
 
 // Its value says which kind: below nought diode, above active.
 Prior freewheel_row(const Setup& s) {
-    const bool told = s.esc.freewheel != Freewheel::unknown;
-    Prior kind = row_if(freewheel_open(s),
-                        additive("esc.freewheel", &Unknowns::active_freewheel, 0, 1,
-                                 told ? "chance of an active freewheel: one in twenty is set "
-                                        "otherwise than told; common practice"
-                                      : "chance of an active freewheel: nobody told which; common "
-                                        "practice"));
+    const bool then = doubts_rows(s);
+    const bool told = !then && s.esc.freewheel != Freewheel::unknown;
+    Prior kind = row_if(
+        freewheel_open(s),
+        additive("esc.freewheel", &Unknowns::active_freewheel, 0, 1,
+                 then   ? "chance that the freewheel was active as you read; common practice"
+                 : told ? "chance of an active freewheel: one in twenty is set otherwise than "
+                          "told; common practice"
+                        : "chance of an active freewheel: nobody told which; common practice"));
     kind.told = told;
     return kind;
 }
@@ -285,6 +287,13 @@ bool has_current_points(const Setup& s) {
            });
 }
 
+bool doubts_rows(const Setup& s) {
+    return s.esc.freewheel != Freewheel::unknown &&
+           std::any_of(s.measured.begin(), s.measured.end(), [](const MeasuredRow& row) {
+               return row.freewheel == FreewheelThen::unknown;
+           });
+}
+
 bool freewheel_open(const Setup& s) {
     return !s.esc.freewheel_sure && s.esc.drive == Drive::six_step;
 }
@@ -293,7 +302,7 @@ double chance_of_active(const Setup& s) {
     // A setting of the ESC, as often read off a box as seen in its menu; common practice, no
     // source.
     constexpr double told_wrongly = 0.05;
-    if (s.esc.freewheel != Freewheel::unknown) {
+    if (s.esc.freewheel != Freewheel::unknown && !doubts_rows(s)) {
         return s.esc.freewheel == Freewheel::active ? 1 - told_wrongly : told_wrongly;
     }
     if (s.load.kind == LoadKind::governed && s.motor.count > 2) {

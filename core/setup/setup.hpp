@@ -20,9 +20,10 @@ enum class FlightKind { sequence, shares };
 enum class RowKind { hold, flight };
 enum class Where { by_kind, bench, flight };
 // Of a row, what may have been other then: behind `as_now` the choices of the setup's own field.
-enum class FreewheelThen { as_now, diode, active };
+enum class FreewheelThen { as_now, diode, active, unknown };
 enum class BecKindThen { as_now, none, linear, switching };
 enum class CoolingThen { as_now, open, vented, closed };
+enum class SunThen { as_now, shade, sun };
 
 struct PackSetup {
     double cells = 0;
@@ -47,7 +48,10 @@ struct EscSetup {
     double pwm_Hz = 0;
     std::vector<double> pwm_choices_Hz = {8000, 16000, 24000};
     Freewheel freewheel = Freewheel::unknown;
-    bool freewheel_sure = false;  // beyond the doubt of what is told: a fit for one kind; no field
+    // A fit for one kind is beyond the doubt of what is told, and of which kind readings were taken
+    // with that do not know it; no fields.
+    bool freewheel_sure = false;
+    std::optional<Freewheel> freewheel_then;
     Drive drive = Drive::six_step;
     double full_on_pct = 97;  // at and above this throttle the bridge stops chopping
     double limit_C = 100;
@@ -144,6 +148,7 @@ struct MeasuredRow {
     FreewheelThen freewheel = FreewheelThen::as_now;
     BecKindThen bec_kind = BecKindThen::as_now;
     CoolingThen cooling = CoolingThen::as_now;
+    SunThen sun = SunThen::as_now;
     std::optional<double> esc_mean_C;
     std::optional<double> esc_peak_C;
     std::optional<double> esc_after_C;         // kind flight: read right after landing

@@ -6,6 +6,7 @@
 #include "advise/rooms.hpp"
 #include "advise/trial.hpp"
 #include "drives.hpp"
+#include "learn/freewheel_kinds.hpp"
 #include "learn/reread.hpp"
 #include "near.hpp"
 #include "physics/constants.hpp"
@@ -30,6 +31,7 @@ Setup read_drive() {
     Setup s = holding(small_drive(), 45);
     s.motor.inductance_uH = 40;
     s.air.cooling = Cooling::closed;
+    s.air.sun = true;
     s.esc.bec_kind = BecKind::linear;
     s.esc.bec_A = 0.5;
     s.measured = {hold_at(60, 6, 58), hold_at(100, 17.5, 70)};
@@ -91,6 +93,11 @@ TEST_CASE("rig: a row that tells nothing was taken with what the setup has") {
     row.cooling = CoolingThen::vented;
     CHECK(*rig_of(row).bec_kind == BecKind::linear);
     CHECK(*rig_of(row).cooling == Cooling::vented);
+    CHECK_FALSE(rig_of(row).sun);
+    row.sun = SunThen::sun;
+    CHECK(*rig_of(row).sun);
+    row.sun = SunThen::shade;
+    CHECK_FALSE(*rig_of(row).sun);
 }
 
 TEST_CASE("rig: what is told to be other is, and nothing else (D)") {
@@ -154,6 +161,10 @@ TEST_CASE("rig: mounted otherwise an ESC has that mounting's air, and as far fro
     CHECK_FALSE(open.heat.closed_bay);
     CHECK_THAT(open.heat.sun_W, WithinRel(0.9 * 800 * open.u.surface / 4, 1e-12));
     CHECK_THAT(open.u.wash_share, WithinRel(0.5 * std::exp(0.25), 1e-12));
+    const Plant shaded = rigged(open, {.sun = false});
+    CHECK(shaded.heat.sun_W == 0);
+    CHECK(shaded.u.wash_share == open.u.wash_share);
+    CHECK(rigged(shaded, {.sun = true}).heat.sun_W == open.heat.sun_W);
     const Plant again = rigged(open, {.cooling = Cooling::closed});
     CHECK(again.u.wash_share == closed.u.wash_share);
     CHECK(again.heat.sun_W == closed.heat.sun_W);
@@ -228,6 +239,7 @@ TEST_CASE(
     for (const Case& c : {Case{"less_propeller", true, 0.1, 0},
                           {"mount_open", true, 1e-9, 30},
                           {"vent_bay", true, 1e-9, 30},
+                          {"shade", true, 1e-9, 3},
                           {"switching_supply", true, 1e-9, 20},
                           {"active_freewheel", true, 1e-9, 10},
                           {"lower_kv", false, 0.25, 0.6},
@@ -250,6 +262,7 @@ TEST_CASE(
             row.freewheel = FreewheelThen::as_now;
             row.bec_kind = BecKindThen::as_now;
             row.cooling = CoolingThen::as_now;
+            row.sun = SunThen::as_now;
         }
         double most_K = 0;
         const std::vector<double> untold = read_as(silent);
@@ -261,6 +274,73 @@ TEST_CASE(
     }
 }
 
+TEST_CASE("rig: a freewheel that nobody knew stays as open for the readings as it was") {
+    Setup s = read_drive();
+    CHECK_FALSE(doubts_rows(s));
+    s.measured[0].freewheel = FreewheelThen::unknown;
+    CHECK(doubts_rows(s));  // told now, not then
+    s.esc.freewheel = Freewheel::unknown;
+    CHECK_FALSE(doubts_rows(s));  // it is the setup's own that is in doubt
+    CHECK(*rig_of(s.measured[0]).freewheel == Freewheel::unknown);
+    s.measured[0].freewheel = FreewheelThen::as_now;
+
+    const std::optional<Setup> active = changed_by(s, "active_freewheel");
+    REQUIRE(active);
+    CHECK(doubts_rows(*active));
+    CHECK(active->measured[0].freewheel == FreewheelThen::unknown);
+    CHECK(chance_of_active(*active) == chance_of_active(s));
+    CHECK(freewheel_open(*active));
+    const Setup diode_then = with_freewheel(*active, Freewheel::diode);
+    CHECK(diode_then.esc.freewheel == Freewheel::active);
+    CHECK(diode_then.measured[1].freewheel == FreewheelThen::diode);
+    CHECK_FALSE(freewheel_open(diode_then));
+    CHECK(with_freewheel(*active, Freewheel::active).measured[1].freewheel ==
+          FreewheelThen::active);
+
+    // What a draw is of, its rows were; the flight is as told.
+    const std::vector<Prior> priors = make_priors(*active);
+    std::vector<double> z(priors.size(), 0);
+    for (const double kind : {-1.0, 1.0}) {
+        z[freewheel_row(priors)] = kind;
+        const Plant p = fitted_plant(*active, priors, z);
+        CHECK(p.freewheel == Freewheel::active);
+        const Freewheel then = kind > 0 ? Freewheel::active : Freewheel::diode;
+        CHECK(rigged(p, rig_of(active->measured[1])).freewheel == then);
+    }
+
+    // The same is learned, and carried draw by draw.
+    const Calibration before = calibrate(s);
+    const Calibration after = calibrate(*active);
+    REQUIRE(before.chance_active);
+    CHECK_THAT(*after.chance_active, WithinAbs(*before.chance_active, 1e-6));
+    CHECK(freewheel_of(after) == freewheel_of(before));
+    const Carried carried = carry(s, before, *active);
+    CHECK_FALSE(carried.anew);
+    const Report r = advise(*active, {.samples = 16});
+    CHECK(r.learned.text.find(" Freewheel as you read: diode or active,") != std::string::npos);
+    CHECK(r.learned.text.find("You told") == std::string::npos);
+    CHECK(advise(s, {.samples = 16}).learned.text.find("Diode or active freewheel:") !=
+          std::string::npos);
+}
+
+TEST_CASE("rig: switched on, an active freewheel takes from those draws alone that had none") {
+    Setup s = holding(small_drive(), 60);
+    s.esc.freewheel = Freewheel::unknown;
+    s.measured = {hold_at(60, 6, 52)};
+    const Report r = advise(s, {.samples = 64});
+    for (const Change& c : r.changes) {
+        if (c.id == "active_freewheel") {
+            CHECK(*c.esc_peak_change_band_K->p10 < -3);
+            CHECK_THAT(*c.esc_peak_change_band_K->p90, WithinAbs(0, 0.05));
+            CHECK(*c.chance_helps < 1.02 - *r.learned.chance_active);
+            const Report tried = advise(c.changed, {.samples = 64});
+            CHECK_THAT(tried.esc.peak_C.p50 - r.esc.peak_C.p50, WithinAbs(*c.esc_peak_change_K, 1));
+            return;
+        }
+    }
+    FAIL("not offered");
+}
+
 TEST_CASE("rig: a row that says what it was taken with goes on saying it") {
     Setup s = read_drive();
     s.measured[0].full_throttle_A = 22;
@@ -269,8 +349,9 @@ TEST_CASE("rig: a row that says what it was taken with goes on saying it") {
     s.measured[0].cooling = CoolingThen::open;
     s.measured[0].bec_kind = BecKindThen::none;
     s.measured[0].freewheel = FreewheelThen::active;
-    for (const char* id : {"less_propeller", "mount_open", "switching_supply", "active_freewheel",
-                           "lower_kv", "fewer_cells"}) {
+    s.measured[0].sun = SunThen::shade;
+    for (const char* id : {"less_propeller", "mount_open", "shade", "switching_supply",
+                           "active_freewheel", "lower_kv", "fewer_cells"}) {
         INFO(id);
         const std::optional<Setup> changed = changed_by(s, id);
         REQUIRE(changed);

@@ -125,6 +125,7 @@ TEST_CASE("stand-ins: rows that tell the same run are flown once, whatever was r
         CHECK(differs(row, [](MeasuredRow& r) { r.freewheel = FreewheelThen::active; }));
         CHECK(differs(row, [](MeasuredRow& r) { r.bec_kind = BecKindThen::none; }));
         CHECK(differs(row, [](MeasuredRow& r) { r.cooling = CoolingThen::closed; }));
+        CHECK(differs(row, [](MeasuredRow& r) { r.sun = SunThen::sun; }));
     }
     CHECK(differs(2, [](MeasuredRow& r) { r.where = Where::bench; }));
     CHECK(differs(3, [](MeasuredRow& r) { r.where = Where::flight; }));

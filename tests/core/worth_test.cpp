@@ -184,16 +184,31 @@ TEST_CASE("worth: what a change does to the readings stands beside what else it 
     row.start_C = 25;
     row.esc_peak_C = 60;
     s.measured = {row};
-    // In other air the same rows would have read otherwise; of another ESC they tell nothing; each
-    // was read at the frequency it was read at.
-    CHECK(cost("vent_bay") == holes + "; " + again);
+    // Rows say in which mounting and at which frequency they were read; of another ESC they tell
+    // nothing.
+    CHECK(cost("vent_bay") == holes);
     CHECK(cost("bigger_esc") == grams + "; " + gone);
     CHECK_FALSE(has(cost("pwm_8000"), "readings"));
-    // A cost of nothing else is the readings' alone.
+    // A cost of nothing else is empty, and no reading's.
     s.air.cooling = Cooling::open;
     s.air.wash_share = 0.1;
     s.air.sun = true;
-    CHECK(cost("shade") == again);
+    CHECK(cost("shade").empty());
+    // What was read after a flight is not that of another way to fly.
+    s.flight.parts = {part_of(40, 40), part_of(90, 40)};
+    MeasuredRow landed;
+    landed.kind = RowKind::flight;
+    landed.esc_after_C = 75;
+    s.measured = {landed};
+    CHECK(has(cost("shorter_holds"), again));
+    // Nor of another motor, with which it is flown at other throttles; a hold stays.
+    s = holding(small_drive(), 60);
+    s.measured = {row, landed};
+    s.measured[0].pack_A = 6;
+    CHECK(has(cost("lower_kv"),
+              "; your flights' readings were taken without it and no longer count"));
+    s.measured = {landed};
+    CHECK(has(cost("lower_kv"), "; " + gone));
 }
 
 TEST_CASE("worth: the next class of ESC, as they are sold (P)") {
