@@ -363,6 +363,8 @@ OtherRig rig_of(const MeasuredRow& row) {
             told_then<bool>(row.sun)};
 }
 
+bool OtherRig::operator==(const OtherRig&) const = default;
+
 Plant rigged(Plant p, const OtherRig& rig) {
     if (rig == OtherRig{}) {
         return p;

@@ -2,9 +2,9 @@
 // told.
 #pragma once
 
-#include <compare>
 #include <optional>
 #include <span>
+#include <tuple>
 
 #include "flight/operating.hpp"
 
@@ -31,7 +31,11 @@ struct OtherRig {
     std::optional<Cooling> cooling = {};
     std::optional<bool> sun = {};
 
-    auto operator<=>(const OtherRig&) const = default;
+    bool operator==(const OtherRig&) const;
+    /// For an order of rows.
+    auto key() const {
+        return std::tuple(full_throttle_A, kv_rpm_per_V, cells, freewheel, bec_kind, cooling, sun);
+    }
 };
 OtherRig rig_of(const MeasuredRow& row);
 

@@ -13,8 +13,8 @@ namespace {
 
 // What lies near in it stands in best.
 auto nearness(const MeasuredRow& r) {
-    return std::tuple(place_of(r), steps_for(r), rig_of(r), r.pwm_Hz, r.flight_speed_mps, r.air_C,
-                      r.start_C);
+    return std::tuple(place_of(r), steps_for(r), rig_of(r).key(), r.pwm_Hz, r.flight_speed_mps,
+                      r.air_C, r.start_C);
 }
 
 bool may_stand_in(const MeasuredRow& a, const MeasuredRow& b) {

@@ -17,6 +17,16 @@ const THROTTLE = "throttle_pct";
 
 /** What is asked first of a reading: what it is, where, in what air, how long. */
 const FIRST = ["kind", "where", "air_C", THROTTLE, "hold_s", "pack_A", "rpm"];
+/** What may have been other than it is now: asked behind a fold. */
+const THEN = [
+    "full_throttle_A",
+    "kv_rpm_per_V",
+    "cells",
+    "freewheel",
+    "bec_kind",
+    "cooling",
+    "sun",
+];
 const placeOf = ({ key }: Field): number => {
     const place = FIRST.indexOf(key);
     return place < 0 ? FIRST.length : place;
@@ -28,7 +38,7 @@ interface Props {
 }
 
 export function RowsEditor({ field, addLabel }: Props) {
-    const { setup, edit, problems } = useEditing();
+    const { setup, table, edit, problems } = useEditing();
     const words = useWords();
     const [draft, setDraft] = useState<JsonObject>(() => heldRow(field.key));
     const [open, setOpen] = useState<number>();
@@ -66,18 +76,36 @@ export function RowsEditor({ field, addLabel }: Props) {
         row: JsonObject,
         pathOf: (key: string) => string,
         set: (key: string, value: Json | undefined) => void,
-    ) =>
-        columns
-            .filter((column) => belongs(column, { find }, row))
-            .map((column) => (
-                <EntryRow
-                    key={column.key}
-                    field={column}
-                    path={pathOf(column.key)}
-                    value={row[column.key]}
-                    onValue={(value) => set(column.key, value)}
-                />
-            ));
+    ) => {
+        const entries = (asked: Field[]) =>
+            asked
+                .filter((column) =>
+                    column.only_with?.includes(".")
+                        ? belongs(column, table, setup)
+                        : belongs(column, { find }, row),
+                )
+                .map((column) => (
+                    <EntryRow
+                        key={column.key}
+                        field={column}
+                        path={pathOf(column.key)}
+                        value={row[column.key]}
+                        onValue={(value) => set(column.key, value)}
+                    />
+                ));
+        const then = columns.filter(({ key }) => THEN.includes(key));
+        return (
+            <>
+                {entries(columns.filter((column) => !then.includes(column)))}
+                {then.length > 0 && (
+                    <details open={then.some(({ key }) => row[key] !== undefined)}>
+                        <summary>Read with other parts than now</summary>
+                        {entries(then)}
+                    </details>
+                )}
+            </>
+        );
+    };
 
     function without(index: number): void {
         const left = rows.filter((_row, i) => i !== index);
