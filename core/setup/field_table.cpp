@@ -158,7 +158,7 @@ constexpr Field<MeasuredRow> measured_rows[] = {
       .help = "If the receiver had another supply."},
      to<&MeasuredRow::bec_kind>()},
     {{.key = "cooling", .code = "CO", .choices = {"as_now", "open", "vented", "closed"},
-      .label = "Cooling then",
+      .label = "Mounting then",
       .help = "If the ESC was mounted otherwise."},
      to<&MeasuredRow::cooling>()},
     {{.key = "sun", .code = "SN", .choices = {"as_now", "shade", "sun"},

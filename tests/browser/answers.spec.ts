@@ -91,7 +91,8 @@ test("a flag, a choice and a folded number count", async ({ bench }) => {
     await expect(bench.locator("#entry-esc-switch_resistance_mOhm-assumed")).toHaveText(
         /assumed [\d.]+ mΩ \([\d.]+–[\d.]+\)/,
     );
-    await bench.getByRole("radio", { name: "closed" }).check();
+    const mounting = bench.getByRole("radiogroup", { name: "Mounting", exact: true });
+    await mounting.getByRole("radio", { name: "closed" }).check();
     await bench.getByLabel("In the sun", { exact: true }).check();
     await bench.getByLabel("Switch resistance, mΩ").fill("2,5");
     await settled(bench);
@@ -326,4 +327,57 @@ test("heat that runs away is said in words, on every picture", async ({ page, se
     const rows = page.locator("#throttle .numbers-below tbody tr", { hasText: "runs away" });
     expect(await rows.count()).toBeGreaterThan(0);
     expect(await wider(page)).toBe(0);
+});
+
+test("a change that is tried keeps the readings, which say with what else they were taken", async ({
+    page,
+    server,
+}) => {
+    const measured = [
+        { throttle_pct: 60, pack_A: 21, hold_s: 240, esc_peak_C: 66 },
+        { throttle_pct: 100, pack_A: 75, hold_s: 60, esc_peak_C: 68 },
+    ];
+    await putOnPhone(page, { ...SETUP, measured });
+    await page.goto(server.url);
+    await settled(page);
+    await drawn(page);
+    const change = page
+        .locator(".changes li")
+        .filter({ hasText: "A propeller that draws a tenth" });
+    await expect(change).toBeVisible();
+    await expect(change).not.toContainText("readings");
+    await change.getByRole("button", { name: /^Try: A propeller/ }).click();
+    await settled(page);
+    await drawn(page);
+    const rows = page.locator("#learn .row-line span");
+    await expect(rows).toHaveText([
+        /^Row 1 \(60 %\); held for 240 s; current 21 A; full-throttle current then [\d.]+ A; ESC, peak 66 °C$/,
+        /^Row 2 \(100 %\); .*; full-throttle current then [\d.]+ A; ESC, peak 68 °C$/,
+    ]);
+    await expect(page.locator("#learn")).toContainText("Learned from 2 measured rows.");
+    // told, its fold is open; in a new row it is shut
+    await page.locator("#learn .row-line").first().getByRole("button", { name: "Edit" }).click();
+    const edited = page.locator("#learn li").first();
+    await expect(edited.getByLabel("Full-throttle current then, A")).toBeVisible();
+    const mounting = edited.getByRole("radiogroup", { name: "Mounting then" });
+    await expect(mounting.getByRole("radio", { name: "as now" })).toBeChecked();
+    await mounting.getByRole("radio", { name: "closed" }).check();
+    await settled(page);
+    await expect(rows.first()).toContainText("mounting then closed");
+    const fresh = page.locator("#learn .new-row");
+    await fresh.locator("summary").first().click();
+    await expect(fresh.getByLabel("Kv then, rpm/V")).toBeHidden();
+    await fresh.getByText("Read with other parts than now").click();
+    await expect(fresh.getByLabel("Kv then, rpm/V")).toBeVisible();
+});
+
+test("a rotor's readings are not asked for a propeller's current", async ({ page, server }) => {
+    const rotor = { kind: "governed", hover_A: 22, rotor_rpm: 2100, gear_ratio: 8.5 };
+    await putOnPhone(page, { ...SETUP, load: rotor });
+    await page.goto(server.url);
+    await settled(page);
+    await unfold(page);
+    const fresh = page.locator("#learn .new-row");
+    await expect(fresh.getByLabel("Kv then, rpm/V")).toBeVisible();
+    await expect(fresh.getByLabel("Full-throttle current then, A")).toHaveCount(0);
 });

@@ -7,7 +7,7 @@ import { keep, kept } from "../keep/phone";
 import { isObject, valueAt, type Json, type JsonObject } from "../setup/json";
 import { belongs } from "../setup/model";
 import { written } from "../words/numbers";
-import { plainWord, spelled, useWords } from "../words/scale";
+import { spelled, useWords } from "../words/scale";
 import { problemAt, useEditing } from "./editing";
 import { EntryRow } from "./FieldEntry";
 
@@ -67,7 +67,9 @@ export function RowsEditor({ field, addLabel }: Props) {
                     : typeof value === "number"
                       ? `${written(words.shown(column, value), 4)} ${words.unit(column.unit)}`
                       : spelled(String(value));
-                return `${plainWord(column.label.toLowerCase())} ${shown}`;
+                // within a sentence, but for ESC, PWM and Kv
+                const label = column.label.replace(/^[A-Z](?=[a-z]{2})/, (c) => c.toLowerCase());
+                return `${label} ${shown}`;
             });
         return [`Row ${index + 1} (${name})`, ...told].join("; ");
     }
