@@ -1,10 +1,11 @@
 // Do the bands keep their word? Simulated owners by the hundred whose true drive is drawn from the
 // priors, or is wrong in a way that the priors do not know; and how long the fit takes.
 //   bench_coverage [OWNERS [STUDY [WORLD [ROWS]]]]     500 by default; all of time, unread, untold,
-//   priors, noise, wrong; of untold the worlds whose names hold WORLD, and of its numbers of rows
-//   ROWS alone
+//   priors, changes, noise, wrong; of untold the worlds whose names hold WORLD, and of its numbers
+//   of rows ROWS alone
 #include <array>
 #include <chrono>
+#include <cmath>
 #include <cstdio>
 #include <cstdlib>
 #include <functional>
@@ -14,7 +15,10 @@
 #include <vector>
 
 #include "../core/owners.hpp"
+#include "advise/advise.hpp"
+#include "advise/candidates.hpp"
 #include "learn/fit.hpp"
+#include "learn/freewheel_kinds.hpp"
 
 using namespace hotband;
 using namespace hotband::test;
@@ -138,6 +142,37 @@ void study_priors(int owners) {
         for (size_t i = 0; i < levels.size(); ++i) {
             print(name.c_str(), levels[i], tallies[i]);
         }
+    }
+}
+
+void study_changes(int owners) {
+    constexpr size_t rows = 2;
+    struct Told {
+        Tally tally;
+        double off_K = 0, absolute_K = 0;
+    };
+    std::map<std::string, Told> kinds;
+    for (int k = 1; k <= owners; ++k) {
+        const Owner o = make_owner(k, {});
+        if (o.rows.size() < rows) {
+            continue;
+        }
+        for (const ToldChange& change :
+             told_changes(o.told, o.truth, with_rows(o.told, o.rows, rows))) {
+            for (const std::string& group :
+                 {std::string("all"), change.id.substr(0, change.id.find('_'))}) {
+                Told& sum = kinds[group];
+                sum.tally.add(change.true_K, change.band_K, {});
+                sum.off_K += change.band_K.p50 - change.true_K;
+                sum.absolute_K += std::abs(change.band_K.p50 - change.true_K);
+            }
+        }
+    }
+    head("80 % band of what a change does, told after readings");
+    for (const auto& [name, told] : kinds) {
+        print(name.c_str(), rows, told.tally);
+        std::printf("%34s middle off by %+.2f K, %.2f K either way\n", "",
+                    told.off_K / told.tally.n, told.absolute_K / told.tally.n);
     }
 }
 
@@ -362,6 +397,9 @@ int main(int argc, char** argv) {
     }
     if (wanted("priors")) {
         study_priors(owners);
+    }
+    if (wanted("changes")) {
+        study_changes(std::max(1, owners / 4));
     }
     if (wanted("noise")) {
         study_noise(std::max(1, owners / 2));

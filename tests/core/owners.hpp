@@ -6,11 +6,15 @@
 #include <array>
 #include <cmath>
 #include <cstdint>
+#include <string>
 #include <vector>
 
+#include "advise/advise.hpp"
+#include "advise/candidates.hpp"
 #include "advise/rooms.hpp"
 #include "drives.hpp"
 #include "learn/calibrate.hpp"
+#include "learn/freewheel_kinds.hpp"
 #include "learn/posterior.hpp"
 #include "learn/sampling.hpp"
 #include "random.hpp"
@@ -234,6 +238,49 @@ struct Quantiles {
 };
 inline Quantiles quantiles_of(std::vector<double> values) {
     return {quantile(values, 0.1), quantile(values, 0.5), quantile(values, 0.9)};
+}
+
+/// What a report tells of a change, and what it does to the true drive.
+struct ToldChange {
+    std::string id;
+    Quantiles band_K;
+    double true_K = 0;
+};
+
+/// The changes that a report on `read`, `told` with readings, tells of, as far as the truth is
+/// flown with them as it is without: at the same throttles, on the same ESC and pack.
+inline std::vector<ToldChange> told_changes(const Setup& told, const Truth& truth,
+                                            const Setup& read) {
+    const Report r = advise(read, {.samples = 64});
+    Setup bare = told;
+    bare.measured = {bench_row(true)};
+    const FlightRun flight = run_flight(truth.plant, told.flight);
+    std::vector<ToldChange> out;
+    for (const Candidate& really :
+         find_candidates(bare, truth.plant, run_checks(bare, truth.plant, flight), r.pwm.choices)) {
+        const std::string& id = really.change.id;
+        const bool flown_alike = id == "less_propeller" || id == "less_fan" || id == "vent_bay" ||
+                                 id == "mount_open" || id == "active_freewheel" ||
+                                 id.rfind("pwm_", 0) == 0;
+        const auto change = std::find_if(r.changes.begin(), r.changes.end(),
+                                         [&](const Change& c) { return c.id == id; });
+        if (!flown_alike || change == r.changes.end() || !change->esc_peak_change_K ||
+            !change->esc_peak_change_band_K->p10 || !change->esc_peak_change_band_K->p90) {
+            continue;
+        }
+        const Setup& changed = really.change.changed;
+        const std::vector<Prior> priors = make_priors(changed);
+        std::vector<double> z = truth.z;
+        if (id == "active_freewheel") {
+            z[freewheel_row(priors)] = 1;
+        }
+        const Band& band = *change->esc_peak_change_band_K;
+        out.push_back(
+            {id,
+             {*band.p10, band.p50, *band.p90},
+             flight_peak(fitted_plant(changed, priors, z), changed.flight) - truth.flight_peak_C});
+    }
+    return out;
 }
 
 }  // namespace hotband::test
