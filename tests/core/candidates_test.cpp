@@ -124,6 +124,9 @@ TEST_CASE("candidates: a pack is offered where the present one is asked too much
     CHECK(find(candidates_of(s), "second_pack") == nullptr);
     s.pack.capacity_mAh = 1800;
     s.pack.cell_resistance_mOhm = 9;  // 25 V less 6 V: under the floor of 3.2 V a cell
+    MeasuredRow row;
+    row.esc_peak_C = 60;
+    s.measured = {row};
     const std::vector<Candidate> list = candidates_of(s);
     const Plant before = median_plant(s);
     const FlightRun present = run_flight(before, s.flight);
@@ -131,6 +134,7 @@ TEST_CASE("candidates: a pack is offered where the present one is asked too much
         const Change* pack = find(list, id);
         INFO(id);
         REQUIRE(pack != nullptr);
+        CHECK(pack->changed.measured.empty());  // read on the pack that is left
         const Plant after = median_plant(pack->changed);
         const FlightRun flown = run_flight(after, pack->changed.flight);
         CHECK(flown.march.seconds > present.march.seconds);

@@ -1,4 +1,5 @@
 // What a row was taken with, where it is not what the setup has: read then as it was read before.
+#include <algorithm>
 #include <cmath>
 
 #include "advise/advise.hpp"
@@ -223,6 +224,64 @@ TEST_CASE("rig: a current with another propeller maps throttle to duty, and is n
     CHECK_THAT(full_A(median_plant(other)), WithinRel(12, 1e-6));
     other.load.full_throttle_A.reset();
     CHECK(load_told(other) == LoadTold::nothing);
+}
+
+TEST_CASE("rig: rows of several propellers map throttle to duty each with its own (D)") {
+    Setup s = holding(small_drive(), 45);
+    const auto row_of = [](double throttle_pct, double pack_A, double full_throttle_A) {
+        MeasuredRow row = hold_at(throttle_pct, pack_A, 50);
+        row.full_throttle_A = full_throttle_A;
+        return row;
+    };
+    // none draws what would be a larger motor's
+    const std::vector<MeasuredRow> rows = {row_of(40, 2.2, 18), row_of(55, 3.2, 12),
+                                           row_of(70, 6.5, 16), row_of(85, 13, 18)};
+    std::vector<double> alone;
+    for (const MeasuredRow& row : rows) {
+        s.measured = {row};
+        alone.push_back(median_plant(s).load.duty_of_throttle.at(row.throttle_pct / 100));
+    }
+    REQUIRE(std::is_sorted(alone.begin(), alone.end()));  // else they would be pooled
+    s.measured = rows;
+    const Plant together = median_plant(s);
+    for (size_t i = 0; i < rows.size(); ++i) {
+        INFO(i);
+        CHECK_THAT(together.load.duty_of_throttle.at(rows[i].throttle_pct / 100),
+                   WithinAbs(alone[i], 1e-9));
+    }
+}
+
+TEST_CASE("rig: a motor is as large as any propeller shows, a load as its shaft power says") {
+    Setup s = holding(small_drive(), 45);
+    const auto inductance = [&] {
+        for (const Prior& prior : make_priors(s)) {
+            if (prior.slot == &Unknowns::motor_inductance) {
+                return prior.median;
+            }
+        }
+        return 0.0;
+    };
+    const double as_told = inductance();
+    s.measured = {hold_at(60, 6, 50)};
+    CHECK(inductance() == as_told);
+    s.measured[0].full_throttle_A = 15;
+    CHECK(inductance() == as_told);
+    s.measured[0].full_throttle_A = 36;
+    CHECK(inductance() < 0.7 * as_told);
+    s.measured[0].kv_rpm_per_V = 900;  // another motor's
+    CHECK(inductance() == as_told);
+    s.measured[0].kv_rpm_per_V.reset();
+    s.measured[0].cells = 4;
+    CHECK(inductance() == as_told);
+    // A current at part throttle does not put a guess in the place of a shaft power.
+    s.measured = {hold_at(60, 6, 50)};
+    s.load.full_throttle_A.reset();
+    s.load.shaft_W = 150;
+    s.load.shaft_rpm = 8500;
+    const double shaft_A = full_current(s);
+    s.measured.clear();
+    CHECK(shaft_A == full_current(s));
+    CHECK(between(10, shaft_A, 20));
 }
 
 TEST_CASE(

@@ -106,7 +106,22 @@ TEST_CASE("slips: a hold cannot take more than the pack holds") {
     s.measured[3].hold_s = 1.12 * full_s;
     REQUIRE(slipped_rows(s) == std::vector<int>{3});
     CHECK(has(find_slips(s)[0].text, "more than the pack holds"));
+    // nor can it be said of another pack
+    s.measured[3].cells = 5;
+    CHECK(slipped_rows(s).empty());
+    s.measured[3].cells.reset();
     s.pack.parallel = 2;
+    CHECK(slipped_rows(s).empty());
+}
+
+TEST_CASE("slips: what another drive drew is not held against this one") {
+    Setup s = with_right_currents();
+    *s.measured[1].pack_A *= 3;
+    REQUIRE(slipped_rows(s) == std::vector<int>{1});
+    s.measured[1].full_throttle_A = 180;
+    CHECK(slipped_rows(s).empty());
+    s.measured[1].full_throttle_A.reset();
+    s.measured[1].kv_rpm_per_V = 900;
     CHECK(slipped_rows(s).empty());
 }
 

@@ -188,6 +188,11 @@ TEST_CASE("stand-ins: only flights of one place stand for each other, no hold fo
     const FitReadings few = fitted_in(s, 0);
     CHECK(few.stood_in == 2);
     CHECK(flown_as(few.used) == std::vector<int>{2, 1, 2, 1, 4, 5});
+    // Nor do flights of one propeller for those of another, in whatever order they were read.
+    Setup propellers = read_on_days(4, 4);
+    propellers.measured[0].full_throttle_A = 90;
+    propellers.measured[2].full_throttle_A = 90;
+    CHECK(flown_as(fitted_in(propellers, 0).used) == std::vector<int>{2, 1, 2, 1});
     // What holds take is not there for flights.
     Setup both = read_on_days(4, 9);
     for (int i = 0; i < 8; ++i) {
