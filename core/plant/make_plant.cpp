@@ -62,7 +62,6 @@ HeatPlant make_heat(const Setup& s, const Unknowns& u) {
                  .emissivity = 0.85,
                  .factor = u.convection,
                  .horizontal = horizontal};
-    // A quarter of a body's surface is its shadow's area (Cauchy); inside a bay no sun reaches it.
     const double side = std::sqrt(u.bay_surface / 2);
     h.bay = {.area = u.bay_surface,
              .height = side,
@@ -75,7 +74,8 @@ HeatPlant make_heat(const Setup& s, const Unknowns& u) {
     return h;
 }
 
-// Sun on the ESC itself, or on the bay around it.
+// Sun on the ESC itself, or on the closed bay around it: a quarter of a body's surface is its
+// shadow's area (Cauchy). Inside a bay no sun reaches the ESC.
 double sun_W(const Unknowns& u, Cooling cooling) {
     return cooling == Cooling::open     ? dark_absorption * solar_W_per_m2 * u.surface / 4
            : cooling == Cooling::closed ? 0.6 * solar_W_per_m2 * u.bay_surface / 4
@@ -158,6 +158,7 @@ Freewheel drawn_freewheel(const Setup& s, const Unknowns& u) {
     return active ? Freewheel::active : Freewheel::diode;
 }
 
+// That of the coming flight: told, where the doubt is the rows', else drawn.
 Freewheel settled_freewheel(const Setup& s, const Unknowns& u) {
     const bool settled = !freewheel_open(s) || doubts_rows(s);
     return settled && s.esc.freewheel != Freewheel::unknown ? s.esc.freewheel
