@@ -34,6 +34,9 @@ export function listIn(text: string): Saved[] | undefined {
         .flatMap((one) => savedIn({ ...one, id: isText(one.id) ? one.id : freshId() }) ?? []);
 }
 
+/** More characters than this of what is not accepted no pilot has typed: a whole trace is a third of it. */
+const MOST_TYPED = 1_000_000;
+
 /** The setup in a file's text, or why it is none. One that this page saved opens as it stood, with whatever
  *  entry was not accepted in it. */
 export async function openFile(
@@ -44,7 +47,8 @@ export async function openFile(
     const setup = parsed(text);
     if (!isObject(setup)) return { text: `${refused}it holds no setup.` };
     const answer = await door.adviseQuick(setup);
-    if ("ok" in answer || setup.hotband === 1) return { setup, text: "" };
+    if ("ok" in answer || (setup.hotband === 1 && text.length <= MOST_TYPED))
+        return { setup, text: "" };
     const why = answer.problems.map((problem) => `${problem.path} ${problem.text}`);
     return { text: `${refused}${why.join("; ")}.` };
 }
