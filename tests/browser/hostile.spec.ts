@@ -258,6 +258,7 @@ test("what could not be read is saved to a file", async ({ page, server }) => {
         if (localStorage.length === 0) localStorage.setItem("hotband.saved", '[{"id":3},7]');
     });
     await page.goto(server.url);
+    await drawn(page);
     await page.getByText("What could not be read here").click();
     await expect(page.locator("#keep")).toContainText("Another version of this page left it");
     const waiting = page.waitForEvent("download");
