@@ -60,7 +60,7 @@ void find_overdrawn(const Setup& s, std::vector<Misfit>& out) {
     const double pack_Ah = s.pack.capacity_mAh * s.pack.parallel * 1e-3;
     for (size_t i = 0; i < s.measured.size(); ++i) {
         const MeasuredRow& row = s.measured[i];
-        if (row.kind != RowKind::hold || !row.pack_A || !row.hold_s || row.cells) {
+        if (!tells_current(row) || !row.hold_s || row.cells) {
             continue;
         }
         const double drawn_Ah = *row.pack_A * *row.hold_s / 3600;

@@ -62,7 +62,7 @@ std::vector<Point> told_points(const Setup& s, const Plant& p) {
             {t.throttle_pct / 100, t.pack_A * scale, fit_source(p, p.pack.start, p.pack.start_C)});
     }
     for (const MeasuredRow& r : s.measured) {
-        if (r.kind == RowKind::hold && r.pack_A) {
+        if (tells_current(r)) {
             const OtherRig rig = rig_of(r);
             const Source source = rig == OtherRig{}
                                       ? mean_source(p, *r.pack_A, r.hold_s)

@@ -111,7 +111,10 @@ bool doubts_rows(const Setup& setup);
 /// May the freewheel be either kind: in a six-step drive, told or not?
 bool freewheel_open(const Setup& setup);
 
-/// Whether a row's current tells of the setup's own load: a hold's, with this propeller.
+/// Whether a row tells a current at its throttle: a hold does, a flight has many throttles.
+bool tells_current(const MeasuredRow& row);
+
+/// Whether that current is of the setup's own load: with this propeller.
 bool tells_load(const MeasuredRow& row);
 
 /// Where a row was measured.

@@ -282,9 +282,7 @@ LoadTold load_told(const Setup& s) {
 
 bool has_current_points(const Setup& s) {
     return !s.load.points.empty() ||
-           std::any_of(s.measured.begin(), s.measured.end(), [](const MeasuredRow& row) {
-               return row.kind == RowKind::hold && row.pack_A;
-           });
+           std::any_of(s.measured.begin(), s.measured.end(), tells_current);
 }
 
 bool doubts_rows(const Setup& s) {
@@ -311,9 +309,9 @@ double chance_of_active(const Setup& s) {
     return s.esc.rating_A <= 60 ? 0.6 : 0.5;
 }
 
-bool tells_load(const MeasuredRow& row) {
-    return row.kind == RowKind::hold && row.pack_A && !row.full_throttle_A;
-}
+bool tells_current(const MeasuredRow& row) { return row.kind == RowKind::hold && row.pack_A; }
+
+bool tells_load(const MeasuredRow& row) { return tells_current(row) && !row.full_throttle_A; }
 
 Where place_of(const MeasuredRow& row) {
     return row.where != Where::by_kind ? row.where
