@@ -210,6 +210,8 @@ test("setups are kept, compared, opened and deleted", async ({ bench }) => {
     await bench.getByText("Two side by side").click();
     await expect(compared.getByRole("row", { name: /ESC rating, A/ })).toContainText("80");
     await bench.getByRole("button", { name: "Delete Test bench" }).first().click();
+    // it goes once the browser has let go of it
+    await expect(bench.getByRole("button", { name: "Open Test bench" })).toHaveCount(1);
     await bench.getByRole("button", { name: "Open Test bench" }).click();
     await expect(bench.getByLabel("ESC rating, A")).toHaveValue("80");
     await bench.getByRole("button", { name: "Delete Test bench" }).click();
