@@ -191,7 +191,8 @@ struct Learned {
     std::vector<RowFit> fit;
     std::vector<Misfit> misfit;
     std::vector<LearnedParameter> parameters;
-    double widened = 1;                   // factor on the spread where readings disagree
+    double widened = 1;                   // factor on the readings' errors where they disagree
+    double apart = 1;                     // and on the range, where they and the estimates do
     std::optional<double> chance_active;  // of an active freewheel, where nobody told
     std::optional<NextRun> next_run;
     bool failed = false;  // the readings taught nothing

@@ -27,18 +27,59 @@ constexpr double kept_to_follow = 12;
 // Of it, what flying every row for itself may take where it is not needed.
 constexpr double most_work_apart = 2000;
 
-// Covariance of the belief's z. Of a search that was ended on its way, what it still had to go by
-// Newton's step is not known either: one standard deviation more along it.
-MatrixXd covariance_at(const LeastSquaresSummary& f, bool arrived) {
-    const Positive curvature(f.curvature);
-    MatrixXd covariance = curvature.solve_all(MatrixXd::Identity(f.x.size(), f.x.size()));
-    if (!arrived) {
-        const VectorXd gradient =
-            applied(weighed_transpose(f.jacobian, f.weights), f.residuals) + f.x;
-        const VectorXd to_go = curvature.solve(gradient);
-        covariance += product(to_go, to_go.transpose());
+MatrixXd covariance_of(const LeastSquaresSummary& f) {
+    return Positive(f.curvature).solve_all(MatrixXd::Identity(f.x.size(), f.x.size()));
+}
+
+// Of a search that was ended on its way, what it still had to go by Newton's step is not known
+// either: one standard deviation more along it.
+MatrixXd on_the_way(const LeastSquaresSummary& f, const MatrixXd& covariance) {
+    const VectorXd gradient = applied(weighed_transpose(f.jacobian, f.weights), f.residuals) + f.x;
+    const VectorXd to_go = applied(covariance, gradient);
+    return covariance + product(to_go, to_go.transpose());
+}
+
+// If priors and sensors err as their sigmas say, a fit's cost is chi-squared: the readings' share
+// of it with as many degrees of freedom as they have beyond what they determined of the unknowns,
+// the unknowns' share with as many as were determined (MacKay, Neural Computation 4(3), 1992,
+// Bayesian interpolation). Beyond the 95 % of its share one of the two errs more than that.
+double believable(double degrees) { return chi_squared_quantile(0.95, std::max(1.0, degrees)); }
+
+// Unknowns that the readings determine: each counts as far as they narrow it.
+double determined(const MatrixXd& covariance) {
+    return static_cast<double>(covariance.rows()) - covariance.trace();
+}
+
+// Readings that scatter about what the model can be: their sigmas grow until the scatter is
+// believable. The minimum is followed on the way, and found anew at its end.
+void widen_for_scatter(Calibration& out, Fit& f, const Residuals& residuals, double& budget) {
+    constexpr int most_rounds = 12;
+    constexpr double near_enough = 1.02;
+    const auto readings = static_cast<double>(out.readings.size());
+    bool anew = true;
+    for (int i = 0; i < most_rounds && f.minimum.ended != Ended::not_finite; ++i) {
+        const double scatter = f.minimum.cost - f.minimum.x.squaredNorm();
+        const bool little = scatter <= believable(0);  // however many are determined
+        const double most =
+            little ? scatter : believable(readings - determined(covariance_of(f.minimum)));
+        if (scatter > near_enough * most) {
+            const double by = std::sqrt(scatter / most);
+            out.widened *= by;
+            const ErrorFactor before = std::exchange(f.noise, f.noise.times(by));
+            f.minimum = follow_errors(residuals, f.minimum, before, budget);
+            anew = false;
+        } else if (!anew) {
+            f.minimum = refit(residuals, f.minimum, f.noise, budget);
+            anew = true;
+        } else {
+            break;
+        }
     }
-    return covariance;
+}
+
+// How many times further from the estimates the readings are than these allow.
+double apart(const LeastSquaresSummary& f, const MatrixXd& covariance) {
+    return std::sqrt(std::max(1.0, f.x.squaredNorm() / believable(determined(covariance))));
 }
 
 // The fit for a setup whose freewheel is settled.
@@ -53,8 +94,8 @@ Calibration calibrate_settled(const Setup& setup, const FitReadings& readings, d
     }
     Fit f;
     const auto n = static_cast<Index>(out.belief.priors.size());
-    const ErrorBlocks covariance = error_covariance(out.readings);
-    f.noise = ErrorFactor(covariance);
+    const ErrorBlocks errors = error_covariance(out.readings);
+    f.noise = ErrorFactor(errors);
     const Residuals residuals{setup, out.belief.priors, out.readings, f.noise};
     out.stood_in = readings.stood_in;
     out.work = readings.work;
@@ -80,42 +121,27 @@ Calibration calibrate_settled(const Setup& setup, const FitReadings& readings, d
         return out;
     }
     out.checks = check_rows(residuals, f.minimum, dear);
-    const ErrorBlocks with_doubt = doubted(covariance, out.readings, out.checks);
-    if (with_doubt != covariance) {
+    const ErrorBlocks with_doubt = doubted(errors, out.readings, out.checks);
+    if (with_doubt != errors) {
         const ErrorFactor before = std::exchange(f.noise, ErrorFactor(with_doubt));
         f.minimum = refit(residuals, f.minimum, before, budget);
     }
-    // The cost at the minimum is chi-squared with as many degrees of freedom as there are readings
-    // if the priors and the sensors' sigmas hold. Beyond its 95 % the sigmas grow until it is
-    // there; the minimum is followed on the way, and found anew at its end.
-    const double believable = chi_squared_quantile(0.95, static_cast<double>(out.readings.size()));
-    constexpr int most_rounds = 12;
-    constexpr double near_enough = 1.02;
-    bool anew = true;
-    for (int i = 0; i < most_rounds; ++i) {
-        if (f.minimum.cost > near_enough * believable) {
-            const double by = std::sqrt(f.minimum.cost / believable);
-            out.widened *= by;
-            const ErrorFactor before = std::exchange(f.noise, f.noise.times(by));
-            f.minimum = follow_errors(residuals, f.minimum, before, budget);
-            anew = false;
-        } else if (!anew) {
-            f.minimum = refit(residuals, f.minimum, f.noise, budget);
-            anew = true;
-        }
-    }
+    widen_for_scatter(out, f, residuals, budget);
     out.spent = (most_runs - budget) * out.work;
     if (out.widened > most_widened || f.minimum.ended == Ended::not_finite) {
         out.failed = true;
         return out;
     }
+    const MatrixXd covariance = covariance_of(f.minimum);
+    out.apart = apart(f.minimum, covariance);
     out.budget_reached = f.minimum.ended == Ended::budget;
     // At a kink no step may fall although one side's slope says so: that is a minimum all the same.
     out.converged = f.minimum.converged || f.minimum.ended == Ended::no_lower;
     out.belief.middle.assign(f.minimum.x.begin(), f.minimum.x.end());
-    const MatrixXd covariance_of_z = covariance_at(f.minimum, out.converged);
+    const MatrixXd factor =
+        cholesky(out.converged ? covariance : on_the_way(f.minimum, covariance));
     // row by row what Eigen keeps column by column
-    Eigen::Map<MatrixXd>(out.belief.factor.data(), n, n) = cholesky(covariance_of_z).transpose();
+    Eigen::Map<MatrixXd>(out.belief.factor.data(), n, n) = out.apart * factor.transpose();
     const VectorXd off = f.noise.applied_to(f.minimum.residuals);
     for (Index i = 0; i < off.size(); ++i) {
         out.predicted.push_back(out.readings[static_cast<size_t>(i)].measured + off(i));

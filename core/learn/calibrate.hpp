@@ -3,8 +3,10 @@
 // Minimises  sum over readings rho(r_i)  +  sum over priors z_i^2,  with r the readings' errors
 // (predicted - measured) in standard deviations, those of one row made independent, and rho Huber's
 // loss, so that one spiky sensor cannot drag the rest. A row that the others and the priors
-// contradict is named, and counts as little as it deserves. Where the minimum is then still higher
-// than readings and priors can explain, all sigmas are widened until they can.
+// contradict is named, and counts as little as it deserves. Readings that then still scatter more
+// than their sensors should are given wider sigmas until they do not. Where they agree with each
+// other and not with the priors, the middle follows them, and the spread grows by how far that is:
+// the drive is another than was thought, or all readings are off alike.
 #pragma once
 
 #include <memory>
@@ -37,9 +39,10 @@ struct Calibration {
     Setup told;  // with the freewheel that this fit is for
     Belief belief;
     std::vector<Reading> readings;
-    std::vector<double> predicted;   // at the middle of the belief, deg C
-    std::vector<RowCheck> checks;    // of each row with readings
-    double widened = 1;              // factor on every sigma
+    std::vector<double> predicted;  // at the middle of the belief, deg C
+    std::vector<RowCheck> checks;   // of each row with readings
+    double widened = 1;             // factor on the readings' sigmas, for their scatter
+    double apart = 1;  // factor on the spread of all, for how far they are from the priors
     std::shared_ptr<const Fit> fit;  // none without readings
     bool converged = false;
     bool failed = false;                  // no finite answer there, or none near: the priors stand

@@ -150,7 +150,8 @@ LeastSquaresSummary fit(const Residuals& residuals, const VectorXd& start, doubl
     };
     LeastSquaresSummary s = minimise(problem, start, options);
     budget -= s.runs;
-    if (s.ended == Ended::no_lower && !s.converged && budget > 2 * all) {
+    const bool stuck = s.ended == Ended::no_lower || s.ended == Ended::most_iterations;
+    if (stuck && !s.converged && budget > 2 * all) {
         problem.jacobian = [&](const VectorXd& z, const VectorXd& at) {
             return jacobian_of(residuals, at.size(), z, [&](Index j) -> VectorXd {
                 return central_difference(residuals, z, j, secant_step);

@@ -103,7 +103,14 @@ double weighed_chance(double prior, const Calibration& active, const Calibration
     const double for_active = log_evidence(active);
     const double for_diode = log_evidence(diode);
     // Where neither makes sense they are equal, too.
-    return for_active == for_diode ? prior : chance_after(prior, for_active - for_diode);
+    return for_active == for_diode
+               ? prior
+               : chance_after(prior, (for_active - for_diode) / dispersion(active, diode));
+}
+
+double dispersion(const Calibration& a, const Calibration& b) {
+    const double least = std::min(a.apart, b.apart);
+    return least * least;
 }
 
 }  // namespace hotband

@@ -28,4 +28,9 @@ double chance_after(double before, double evidence);
 /// kind's fit explains the readings; a kind with which they make no sense is not the one.
 double weighed_chance(double prior, const Calibration& active, const Calibration& diode);
 
+/// By what a difference of two fits' evidence is divided, where even the better one has its
+/// readings further from the priors than these allow: the square of how many times
+/// (quasi-likelihood, Wedderburn, Biometrika 61(3), 1974).
+double dispersion(const Calibration& a, const Calibration& b);
+
 }  // namespace hotband

@@ -90,11 +90,12 @@ Reread reread(const Calibration& c, const Setup& changed) {
 
 bool weighed_otherwise(const Calibration& c, const Reread& likelier, const Reread& other) {
     constexpr double another_chance = 0.01;
-    if (!c.chance_active || !may_learn_anew(c)) {
+    if (!c.chance_active || c.other.empty() || !may_learn_anew(c)) {
         return false;
     }
     const double before = std::max(*c.chance_active, 1 - *c.chance_active);
-    const double after = chance_after(before, likelier.evidence - other.evidence);
+    const double evidence = (likelier.evidence - other.evidence) / dispersion(c, c.other.front());
+    const double after = chance_after(before, evidence);
     return std::abs(after - before) > another_chance;
 }
 

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
 
 #include "learn/linear.hpp"
 
@@ -20,6 +21,16 @@ constexpr double row_spoiled = 0.1;
 constexpr double reading_spoiled = 0.03;
 constexpr double spoiled_K = 10;
 
+size_t rows_that_tell_heat(const std::vector<Reading>& readings) {
+    std::set<int> rows;
+    for (const Reading& r : readings) {
+        if (r.kind != ReadingKind::speed) {
+            rows.insert(r.row);
+        }
+    }
+    return rows.size();
+}
+
 }  // namespace
 
 // Each row against all the others and the priors. Without it the fit would be, by one Newton step,
@@ -28,7 +39,8 @@ constexpr double spoiled_K = 10;
 // its readings, a = u'V^-1 u and c = -u'V^-1 e, that offset is c / a kelvin, and some such offset
 // is more likely than none by the factor
 //   odds (1 + s^2 a)^-1/2 exp(s^2 c^2 / (2 (1 + s^2 a))),  s = spoiled_K.
-// Nothing is spoiled, or one thing is.
+// Nothing is spoiled, or one thing is. One row alone has nothing but estimates against it, and is
+// believed.
 std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresSummary& f,
                                  bool straight) {
     std::vector<RowCheck> out;
@@ -79,7 +91,7 @@ std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresS
         for (Index i = 0; i < size; ++i) {
             warm(i) = kind_of(i) == ReadingKind::speed ? 0 : 1;
         }
-        if (warm.sum() > 0) {
+        if (warm.sum() > 0 && rows_that_tell_heat(residuals.readings) > 1) {
             try_offset(warm, row_spoiled, {});
         }
         for (Index i = 0; i < size; ++i) {
@@ -97,9 +109,25 @@ std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresS
     return out;
 }
 
+// With variance V beside the spread S of what the others leave open (sigma_K^2 = S + V), a row
+// moves the middle by S / (S + V) of what it is off. Of two hypotheses, one of chance `doubt` in
+// which it moves nothing, the middle moves 1 - doubt as far: as with so much more variance. Doubts
+// that every row has add nothing.
+double doubt_variance(const RowCheck& check) {
+    constexpr double no_reason = 0.2;  // below it a row is taken as it is
+    const auto odds = [](double chance) { return chance / (1 - chance); };
+    // An offset that has outgrown numbers tells nothing of its size.
+    const double off_K = std::isfinite(check.off_K) ? std::abs(check.off_K) : 0;
+    const double most = std::max(spoiled_K, off_K) * std::max(spoiled_K, off_K);
+    if (check.doubt <= no_reason) {
+        return 0;
+    }
+    const double more = (odds(check.doubt) - odds(no_reason)) * check.sigma_K * check.sigma_K;
+    return more < most ? more : most;
+}
+
 ErrorBlocks doubted(ErrorBlocks covariance, const std::vector<Reading>& readings,
                     const std::vector<RowCheck>& checks) {
-    constexpr double no_reason = 0.2;  // below it a row is taken as it is
     size_t first = 0;
     for (size_t row = 0; row < checks.size(); ++row) {
         const RowCheck& check = checks[row];
@@ -110,12 +138,7 @@ ErrorBlocks doubted(ErrorBlocks covariance, const std::vector<Reading>& readings
                 check.kind ? r.kind == *check.kind : r.kind != ReadingKind::speed;
             one = concerned ? 1 : 0;
         }
-        if (check.doubt >= no_reason) {
-            // An offset that has outgrown numbers tells nothing of its size.
-            const double off_K = std::isfinite(check.off_K) ? std::abs(check.off_K) : 0;
-            const double size_K = std::max(spoiled_K, off_K);
-            covariance[row] += product(check.doubt * size_K * size_K * off, off.transpose());
-        }
+        covariance[row] += product(doubt_variance(check) * off, off.transpose());
     }
     return covariance;
 }

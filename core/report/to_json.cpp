@@ -335,7 +335,7 @@ void write_learned(Writer& w, const Learned& l) {
             .pair("text", m.text)
             .end('}');
     });
-    w.pair("widened", l.widened).pair("chance_active", l.chance_active);
+    w.pair("widened", l.widened).pair("apart", l.apart).pair("chance_active", l.chance_active);
     write_list(w, "parameters", l.parameters, [&](const LearnedParameter& p) {
         w.begin('{').pair("key", p.key);
         w.key("prior").begin('[').value(p.prior[0]).value(p.prior[1]).end(']');

@@ -344,17 +344,34 @@ TEST_CASE("row checks: what is in doubt errs more, of its row and kind alone") {
     checks[1].doubt = 0.5;
     checks[1].kind = ReadingKind::peak;
     checks[1].off_K = -14;
-    checks[2].doubt = 0.21;
+    checks[1].sigma_K = 6;
+    checks[2].doubt = 0.99;
     checks[2].off_K = std::numeric_limits<double>::infinity();  // of a reading that tells nothing
+    checks[2].sigma_K = 6;
     const ErrorBlocks after = doubted(before, readings, checks);
     REQUIRE(after.size() == 3);
     CHECK(after[0] == before[0]);
     REQUIRE(readings[3].kind == ReadingKind::peak);
-    CHECK_THAT(after[1](1, 1) - before[1](1, 1), WithinRel(0.5 * 14 * 14, 1e-12));
+    // (D) odds of 1, less the 0.25 that every row may have, of what it would be off by chance
+    CHECK_THAT(after[1](1, 1) - before[1](1, 1), WithinRel(0.75 * 6 * 6, 1e-12));
     CHECK(after[1](0, 0) == before[1](0, 0));
     CHECK(after[1](0, 1) == before[1](0, 1));
     const MatrixXd all = after[2] - before[2];
-    CHECK((all.array() - 0.21 * 10 * 10).abs().maxCoeff() < 1e-12);
+    // never more than what is off, or than a spoiled row may be
+    CHECK((all.array() - 10 * 10).abs().maxCoeff() < 1e-12);
+    checks[2].off_K = -31;
+    CHECK_THAT((doubted(before, readings, checks)[2] - before[2])(0, 0),
+               WithinRel(31.0 * 31, 1e-12));
+    checks[2].doubt = 1;
+    CHECK_THAT((doubted(before, readings, checks)[2] - before[2])(0, 0),
+               WithinRel(31.0 * 31, 1e-12));
+    // from nothing at a fifth on, without a jump
+    checks[1].doubt = 0.2;
+    CHECK(doubted(before, readings, checks)[1] == before[1]);
+    checks[1].doubt = 0.201;
+    const double little = doubted(before, readings, checks)[1](1, 1) - before[1](1, 1);
+    CHECK(little > 0);
+    CHECK(little < 0.01 * 6 * 6);
 }
 
 TEST_CASE("row checks: a straight model doubts what a flown one doubts") {
