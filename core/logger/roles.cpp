@@ -37,6 +37,8 @@ constexpr std::array<Sign, roles.size()> signs = {{
     {"temp tmp temperature temperatur temperatura templ", "C F",
      "motor moteur motore batt battery batterie bateria pack akku accu cell zelle rx receiver "
      "empfanger gps ambient air luft outside aussen cpu mcu baro bec servo sensor2"},
+    {"rpm drehzahl revs revolutions motorspeed motordrehzahl regime toeren giri revoluciones",
+     "rpm", "rotor head kopf electrical erpm max limit fan gps"},
 }};
 
 bool holds(WordList list, std::string_view word) {
@@ -141,6 +143,13 @@ int score(Role role, const Column& column) {
         case Role::throttle:
             // per cent may be a charge or a signal, microseconds any servo's pulse
             points = told ? points : std::min(points, 1);
+            break;
+        case Role::rpm:
+            // a rotor's speed is not the motor's; the unit is part of the name, or all of it
+            if (has(sign.never)) {
+                return 0;
+            }
+            points = points > 0 && unit ? sure : points;
             break;
         case Role::current:
         case Role::voltage:
@@ -284,6 +293,8 @@ std::string_view role_name(Role role) {
             return "voltage_V";
         case Role::esc:
             return "esc_C";
+        case Role::rpm:
+            return "rpm";
     }
     return "";
 }

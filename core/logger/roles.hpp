@@ -1,5 +1,5 @@
-// Which column is the time, the throttle, the current, the voltage, the ESC's temperature? A guess
-// from names, units and figures, with how sure it is.
+// Which column is the time, the throttle, the current, the voltage, the ESC's temperature, the
+// motor's speed? A guess from names, units and figures, with how sure it is.
 #pragma once
 
 #include <array>
@@ -11,9 +11,9 @@
 
 namespace hotband::logger {
 
-enum class Role { time, throttle, current, voltage, esc };
-inline constexpr std::array roles = {Role::time, Role::throttle, Role::current, Role::voltage,
-                                     Role::esc};
+enum class Role { time, throttle, current, voltage, esc, rpm };
+inline constexpr std::array roles = {Role::time,    Role::throttle, Role::current,
+                                     Role::voltage, Role::esc,      Role::rpm};
 
 /// As the log door's options name it: `time_s`.
 std::string_view role_name(Role role);

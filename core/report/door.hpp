@@ -37,8 +37,7 @@ Result<std::string> unlink_text(std::string_view link);
 /// the log. `table` is row-major with `columns` numbers a row, NaN where a cell is missing or
 /// cannot be read. Options, null meaning not told:
 ///   {"setup": setup v1, "columns": {"time_s": 0, "throttle_pct": 1, "current_A": 2, "voltage_V":
-///   3,
-///    "esc_C": 4}, "row_s": seconds from row to row where no column is the time,
+///   3, "esc_C": 4, "rpm": 5}, "row_s": seconds from row to row where no column is the time,
 ///    "time_unit": "s|ms|us|min", "temperature_unit": "C|F", "throttle_unit": "pct|us|share",
 ///    "throttle_ends": [raw value of no throttle, of full throttle], "current_unit": "A|mA",
 ///    "voltage_unit": "V|mV"}

@@ -10,7 +10,7 @@ namespace {
 
 using enum Presence;
 
-// Order of choices: of the enums above.
+// Choices stand in the order of their enums.
 const FieldTable<LogAsk>& ask_table() {
     using A = LogAsk;
     constexpr double last = static_cast<double>(most_log_columns - 1);

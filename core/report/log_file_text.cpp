@@ -208,8 +208,8 @@ Result<std::string> log_file_text(std::string_view bytes, std::string_view optio
     LogAsk ask = asked.ask;
     if (!ask.throttle && !ask.current && !ask.voltage && !ask.esc && !ask.rpm) {
         return no_log(
-            "holds no column that shows itself as throttle, current, voltage or ESC temperature; "
-            "tell which are (columns)");
+            "holds no column that shows itself as throttle, current, voltage, ESC temperature or "
+            "motor speed; tell which are (columns)");
     }
     std::vector<size_t> places;
     for (const auto& place : choice.places) {

@@ -491,6 +491,13 @@ TEST_CASE("logger: roles are guessed from plain names, with how sure that is") {
     CHECK(guessed({"altitude", "speed", "heading"}) == Guesses{{"time_s", "altitude unsure"}});
     CHECK(guessed({"time", "signal (%)"}) ==
           Guesses{{"time_s", "time likely"}, {"throttle_pct", "signal (%) unsure"}});
+    // a rotor's speed is not the motor's
+    CHECK(guessed({"Time (s)", "Current (A)", "RPM"}) == Guesses{{"time_s", "Time (s) sure"},
+                                                                 {"current_A", "Current (A) sure"},
+                                                                 {"rpm", "RPM sure"}});
+    CHECK(guessed({"t", "I [A]", "Motor speed [rpm]"}).back() ==
+          std::pair<std::string, std::string>{"rpm", "Motor speed [rpm] sure"});
+    CHECK(guessed({"t", "I [A]", "Rotor rpm"}).size() == 2);
 }
 
 TEST_CASE("logger: units are told by the file, or by the size of the figures") {
@@ -716,6 +723,20 @@ TEST_CASE("logger: what is told wins over the guess") {
     CHECK(find(turned, "file.roles.throttle_pct")->is_null());
     CHECK(find(turned, "file.roles.esc_C")->is_null());
     CHECK(text_at(turned, "file.units.current_unit") == "mA");
+}
+
+TEST_CASE("logger: a motor's speed is read from the column that is told, alone or beside others") {
+    std::string text = "a,b,c\n";
+    for (int i = 0; i < 200; ++i) {
+        text += number_text(i) + ",7," + number_text(9000 - 10 * i) + "\n";
+    }
+    for (const char* options :
+         {R"({"columns":{"time_s":0,"rpm":2}})", R"({"row_s":1,"columns":{"rpm":2}})"}) {
+        const Json answer = answer_of(log_file_text(text, options));
+        CAPTURE(options);
+        CHECK(text_at(answer, "file.roles.rpm.name") == "c");
+        CHECK(*find(answer, "ranges.rpm") == Json(JsonList{Json(7010.0), Json(9000.0)}));
+    }
 }
 
 TEST_CASE("logger: a file that is no log is refused in words") {
