@@ -210,8 +210,9 @@ double covariance(std::span<const double> x, std::span<const double> y) {
 
 // The bench run whose predicted reading, with its sensor's error, leaves the flight's peak least
 // spread: var(flight | run) = var - cov^2 / (var_run + sigma^2), from the belief's draws. A run
-// that may pass the ESC's limit is none.
-std::optional<NextRun> best_next_run(const Setup& s, const Draws& draws, Scale in) {
+// that may pass the ESC's limit is none, nor one that `p` holds above the ESC's rating, nor any of
+// a rotor, which is not held at hover power on a bench.
+std::optional<NextRun> best_next_run(const Setup& s, const Plant& p, const Draws& draws, Scale in) {
     constexpr double sensor = 2.5;  // K
     constexpr size_t few = 64;      // draws at least that a run is tried on
     constexpr size_t many = 128;    // and at most
@@ -220,9 +221,13 @@ std::optional<NextRun> best_next_run(const Setup& s, const Draws& draws, Scale i
         return std::all_of(v.begin(), v.end(), [](double x) { return std::isfinite(x); });
     };
     const std::vector<double> flight_peaks = peaks_of(draws.flight);
-    if (draws.count() < few || !finite(flight_peaks)) {
+    if (draws.count() < few || !finite(flight_peaks) || s.load.kind == LoadKind::governed) {
         return {};
     }
+    const Source fresh = source_at(p, p.pack.start, p.pack.start_C, 50, 50);
+    const auto is_held = [&](double pct) {
+        return operate(p, {.throttle = pct / 100}, fresh).i_pack <= s.esc.rating_A;
+    };
     const size_t tried = std::min(draws.count(), many);
     NextRun best;
     double best_left = 1e300;
@@ -259,14 +264,15 @@ std::optional<NextRun> best_next_run(const Setup& s, const Draws& draws, Scale i
         consider(pct, f, run, flight_tried);
     };
     for (const double pct : {40.0, 50.0, 60.0, 65.0, 70.0, 75.0, 80.0, 85.0, 90.0, 100.0}) {
-        try_run(pct, s.esc.pwm_Hz);
+        if (is_held(pct)) {
+            try_run(pct, s.esc.pwm_Hz);
+        }
     }
     for (const double f : s.esc.pwm_choices_Hz) {
-        if (f == s.esc.pwm_Hz || s.load.kind == LoadKind::governed) {
-            continue;
-        }
         for (const double pct : {60.0, 85.0}) {
-            try_run(pct, f);
+            if (f != s.esc.pwm_Hz && is_held(pct)) {
+                try_run(pct, f);
+            }
         }
     }
     if (best.throttle_pct == 0) {
@@ -341,13 +347,14 @@ std::string freewheel_text(const Setup& s, const Calibration& c) {
     }
     const double active = *c.chance_active;
     if (doubts_rows(s)) {
-        return say(" Freewheel as you read: diode or active, %.0f to %.0f %%.", 100 * (1 - active),
-                   100 * active);
+        return say(" Freewheel when you read: a diode's with %.0f %%, active with %.0f %% chance.",
+                   100 * (1 - active), 100 * active);
     }
     const bool told_active = s.esc.freewheel == Freewheel::active;
     if (s.esc.freewheel == Freewheel::unknown) {
-        return say(" Diode or active freewheel: %.0f to %.0f %%.", 100 * (1 - active),
-                   100 * active);
+        return say(
+            " Freewheel by your readings: a diode's with %.0f %%, active with %.0f %% chance.",
+            100 * (1 - active), 100 * active);
     }
     const double as_told = told_active ? active : 1 - active;
     if (as_told >= sure) {
@@ -382,10 +389,11 @@ Learned report_learning(const Setup& s, const Calibration& c, const Plant& p, co
     }
     out.misfit = find_misfits(s, c, in);
     out.widened = c.widened;
+    out.apart = c.apart;
     if (!c.readings.empty()) {
         out.parameters = learned_parameters(c.belief);
     }
-    out.next_run = best_next_run(s, draws, in);
+    out.next_run = best_next_run(s, p, draws, in);
     if (c.readings.empty()) {
         out.text =
             out.rows == 0
@@ -423,10 +431,21 @@ Learned report_learning(const Setup& s, const Calibration& c, const Plant& p, co
         out.text += " The fit did not settle: take its figures with care.";
     }
     if (c.widened > 1) {
-        out.text +=
-            say(" The readings scatter %.1f times more than their sensors should: the range is "
-                "widened to match.",
-                c.widened);
+        out.text += c.readings.size() == 1 ? say(" The reading is %.1f times further off than its "
+                                                 "sensor should be, whatever is assumed: the "
+                                                 "range is widened to match.",
+                                                 c.widened)
+                                           : say(" The readings scatter %.1f times more than their "
+                                                 "sensors should: the range is "
+                                                 "widened to match.",
+                                                 c.widened);
+    }
+    if (c.apart > 1) {
+        out.text += say(
+            " What was read is further from the estimates than these allow: the forecast follows "
+            "the readings, and its range is %.1f times wider. Check the rows, and what is told of "
+            "the drive and its cooling.",
+            c.apart);
     }
     out.text += session_text(s, c, in);
     out.text += freewheel_text(s, c);

@@ -25,9 +25,8 @@ Setup without_currents(Setup s) {
     return s;
 }
 
-std::vector<Current> told_currents(const Setup& s, const Setup& alone) {
+std::vector<Current> told_currents(const Setup& s, const Plant& p) {
     std::vector<Current> out;
-    const Plant p = fitted_plant(alone, make_priors(alone));
     const auto drawn = [&](double throttle) {
         return at_mid_pack(p, throttle).i_pack * p.pack.share;
     };
@@ -56,8 +55,33 @@ std::vector<Current> told_currents(const Setup& s, const Setup& alone) {
 // How much of a charge a pack may give beyond what it is sold with: none is that generous.
 constexpr double generous = 1.1;
 
-void find_overdrawn(const Setup& s, std::vector<Misfit>& out) {
-    const double pack_Ah = s.pack.capacity_mAh * s.pack.parallel * 1e-3;
+// The model misses part-throttle currents of measured drives by less than a factor of two, and a
+// digit is ten.
+constexpr double slipped = 2.5;
+
+// A hold of untold current against what `p` would draw in it.
+void find_outlasting(const Setup& s, const Plant& p, double pack_Ah, std::vector<Misfit>& out) {
+    for (size_t i = 0; i < s.measured.size(); ++i) {
+        const MeasuredRow& row = s.measured[i];
+        if (row.kind != RowKind::hold || row.pack_A || !row.hold_s ||
+            !(rig_of(row) == OtherRig{})) {
+            continue;
+        }
+        const double drawn_A = at_mid_pack(p, row.throttle_pct / 100).i_pack * p.pack.share;
+        const double lasts_s = pack_Ah * 3600 / drawn_A;
+        if (*row.hold_s > slipped * lasts_s) {
+            out.push_back(
+                {static_cast<int>(i), 0,
+                 say("%s: held for %s, where the pack lasts about %s: check how long it was "
+                     "held, and its throttle.",
+                     row_name(s, i).c_str(), clock_text(*row.hold_s).c_str(),
+                     clock_text(lasts_s).c_str()),
+                 true});
+        }
+    }
+}
+
+void find_overdrawn(const Setup& s, double pack_Ah, std::vector<Misfit>& out) {
     for (size_t i = 0; i < s.measured.size(); ++i) {
         const MeasuredRow& row = s.measured[i];
         if (!tells_current(row) || !row.hold_s || row.cells) {
@@ -78,13 +102,16 @@ void find_overdrawn(const Setup& s, std::vector<Misfit>& out) {
 }  // namespace
 
 std::vector<Misfit> find_slips(const Setup& s) {
-    // The model misses part-throttle currents of measured drives by less than a factor of two, and
-    // a digit is ten.
-    constexpr double slipped = 2.5;
     std::vector<Misfit> out;
-    find_overdrawn(s, out);
+    if (s.measured.empty() && s.load.points.empty()) {
+        return out;
+    }
+    const double pack_Ah = s.pack.capacity_mAh * s.pack.parallel * 1e-3;
     const Setup alone = without_currents(s);
-    const std::vector<Current> currents = told_currents(s, alone);
+    const Plant p = fitted_plant(alone, make_priors(alone));
+    find_overdrawn(s, pack_Ah, out);
+    find_outlasting(s, p, pack_Ah, out);
+    const std::vector<Current> currents = told_currents(s, p);
     std::vector<double> ratios;
     std::transform(currents.begin(), currents.end(), std::back_inserter(ratios),
                    [](const Current& c) { return c.log_ratio; });

@@ -248,6 +248,11 @@ Draws draw_plants(const Setup& s, const Calibration& calibration, int samples) {
     for (size_t k = 0; k < static_cast<size_t>(samples); ++k) {
         draws.plants.push_back(fitted_plant(s, priors, std::span(draws.z).subspan(k * rows, rows)));
     }
+    if (is_current_untold(s)) {
+        for (const Plant& p : draws.plants) {
+            draws.full_A.push_back(fresh_current(p));
+        }
+    }
     return draws;
 }
 

@@ -64,7 +64,7 @@ struct Draws {
     std::vector<Outcome> flight;
     std::vector<std::vector<Outcome>> holds;  // for each of the report's
     std::vector<std::vector<Outcome>> asked;  // for each of the report's
-    std::vector<double> full_A;  // pack current of the fresh pack at full throttle, or in hover
+    std::vector<double> full_A;  // untold: of the fresh pack at full throttle, or in hover
 
     size_t count() const { return plants.size(); }
 };

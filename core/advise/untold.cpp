@@ -14,6 +14,11 @@ double fresh_current(const Plant& p) {
     return operate(p, {.throttle = 1}, fresh).i_pack * p.pack.share;
 }
 
+bool is_current_untold(const Setup& s) {
+    const LoadTold told = load_told(s);
+    return told == LoadTold::size || told == LoadTold::nothing;
+}
+
 namespace {
 
 // Standard deviation of the current's logarithm, each unknown moved by itself by one sigma.
@@ -38,10 +43,10 @@ double log_spread(const Setup& s, const Plant& p, const Belief& belief) {
 std::optional<UntoldCurrent> report_untold_current(const Setup& s, const Plant& p,
                                                    const Belief& belief, const Draws& draws,
                                                    Scale in) {
-    const LoadTold told = load_told(s);
-    if (told != LoadTold::size && told != LoadTold::nothing) {
+    if (!is_current_untold(s)) {
         return {};
     }
+    const LoadTold told = load_told(s);
     const bool governed = s.load.kind == LoadKind::governed;
     UntoldCurrent out;
     out.key = governed ? "load.hover_A" : "load.full_throttle_A";

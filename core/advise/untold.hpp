@@ -7,6 +7,9 @@
 
 namespace hotband {
 
+/// Whether no current, power or points are told: it is believed by size, or by the ESC's rating.
+bool is_current_untold(const Setup& s);
+
 /// Empty where a current, a power or points are told. Without draws the range is that of
 /// each unknown moved by itself.
 std::optional<UntoldCurrent> report_untold_current(const Setup& s, const Plant& p,

@@ -362,6 +362,12 @@ TEST_CASE("learned: how the fit went is said") {
     CHECK(has(learned(s, c).text, "scatter 1.4 times more"));
     CHECK(learned(s, c).widened == 1.4);
     c.widened = 1;
+    CHECK_FALSE(has(learned(s, c).text, "further from the estimates"));
+    c.apart = 1.26;
+    CHECK(learned(s, c).apart == 1.26);
+    CHECK(has(learned(s, c).text,
+              "the forecast follows the readings, and its range is 1.3 times wider"));
+    c.apart = 1;
     c.converged = false;
     CHECK(has(learned(s, c).text, "did not settle"));
     c.budget_reached = true;
@@ -379,7 +385,8 @@ TEST_CASE("learned: how the fit went is said") {
     c.chance_active = 0.27;
     CHECK(learned(s, c).chance_active == 0.27);
     s.esc.freewheel = Freewheel::unknown;
-    CHECK(has(learned(s, c).text, "Diode or active freewheel: 73 to 27 %."));
+    CHECK(has(learned(s, c).text,
+              "Freewheel by your readings: a diode's with 73 %, active with 27 % chance."));
     // What was told is spoken of once the readings leave it less than nine in ten.
     s.esc.freewheel = Freewheel::diode;
     CHECK(has(learned(s, c).text,

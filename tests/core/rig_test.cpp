@@ -377,9 +377,9 @@ TEST_CASE("rig: a freewheel that nobody knew stays as open for the readings as i
     const Carried carried = carry(s, before, *active);
     CHECK_FALSE(carried.anew);
     const Report r = advise(*active, {.samples = 16});
-    CHECK(r.learned.text.find(" Freewheel as you read: diode or active,") != std::string::npos);
+    CHECK(r.learned.text.find(" Freewheel when you read: a diode's with") != std::string::npos);
     CHECK(r.learned.text.find("You told") == std::string::npos);
-    CHECK(advise(s, {.samples = 16}).learned.text.find("Diode or active freewheel:") !=
+    CHECK(advise(s, {.samples = 16}).learned.text.find("Freewheel by your readings:") !=
           std::string::npos);
 }
 

@@ -189,6 +189,8 @@ export interface Report {
         next_run: { text: string } | null;
         parameters: { key: string; prior: [number, number]; posterior: [number, number] }[];
     };
+    /** where no current is told */
+    untold_current?: { text: string };
     assumptions: Assumption[];
     cautions: string[];
 }

@@ -75,9 +75,10 @@ export function Learn({ door, report, answered }: Props) {
                             })}
                         />
                     )}
-                    {learned.next_run && <p>{words.sentence(learned.next_run.text)}</p>}
                 </>
             )}
+            {report?.untold_current && <p>{words.sentence(report.untold_current.text)}</p>}
+            {learned?.next_run && <p>{words.sentence(learned.next_run.text)}</p>}
         </Section>
     );
 }
