@@ -23,6 +23,7 @@ import {
     isObject,
     merged,
     valueAt,
+    withLater,
     withValue,
     type JsonObject,
 } from "./setup/json";
@@ -131,7 +132,7 @@ export function useMoves(
         [table, work.change],
     );
     const measure = useCallback(
-        (path: string, none: boolean): void =>
+        (path: string, none: boolean): void => {
             work.change(`${nameOf(path, table)} not measured`, (now) => {
                 const rest = now.unmeasured.filter((one) => one !== path);
                 return {
@@ -140,7 +141,9 @@ export function useMoves(
                         : now.setup,
                     unmeasured: none ? [...rest, path] : rest,
                 };
-            }),
+            });
+            setSaid(undefined);
+        },
         [table, work.change],
     );
     /** What is to become of an example's other answers. */
@@ -151,19 +154,29 @@ export function useMoves(
     }
     function attempt({ id, text, patch }: Change): void {
         const change = patch as JsonObject;
-        work.change(`Tried: ${words.sentence(text)}`, (now) => ({
-            setup: asSetup(merged(now.setup, change)),
-            tried: [
-                ...now.tried,
-                { id: `${id}-${now.tried.length}`, text, back: inverse(now.setup, change) },
-            ],
-        }));
+        const done = `Tried: ${words.sentence(text)}`;
+        work.change(done, (now) => {
+            const next = asSetup(merged(now.setup, change));
+            const rows = Array.isArray(next.measured) ? next.measured.length : 0;
+            const back = inverse(now.setup, change);
+            return {
+                setup: next,
+                tried: [...now.tried, { id: `${id}-${now.tried.length}`, text, back, rows }],
+            };
+        });
+        setSaid({ text: done, back: true });
     }
     function takeBack(one: Tried): void {
-        work.change(`No longer tried: ${words.sentence(one.text)}`, (now) => ({
-            setup: asSetup(merged(now.setup, one.back)),
-            tried: now.tried.filter(({ id }) => id !== one.id),
-        }));
+        const done = `No longer tried: ${words.sentence(one.text)}`;
+        work.change(done, (now) => {
+            const next = asSetup(merged(now.setup, one.back));
+            const replaced = "measured" in one.back && one.rows !== undefined;
+            return {
+                setup: replaced ? withLater(next, now.setup, "measured", one.rows ?? 0) : next,
+                tried: now.tried.filter(({ id }) => id !== one.id),
+            };
+        });
+        setSaid({ text: done, back: true });
     }
     async function take(text: string): Promise<void> {
         const answer = await openLink(door, text);

@@ -14,6 +14,8 @@ export interface Tried {
     text: string;
     /** the patch that takes it back */
     back: JsonObject;
+    /** readings that there were with it: later ones are not its own */
+    rows?: number;
 }
 
 /** What the pilot is at. */

@@ -16,8 +16,11 @@ const listOf = <T>(value: unknown, is: (one: unknown) => one is T): T[] =>
 
 export const isText = (value: unknown): value is string => typeof value === "string";
 
+const isCount = (value: unknown): value is number | undefined =>
+    value === undefined || (Number.isInteger(value) && (value as number) >= 0);
+
 const isTried = (one: unknown): one is Tried =>
-    isObject(one) && isText(one.id) && isText(one.text) && isObject(one.back);
+    isObject(one) && isText(one.id) && isText(one.text) && isObject(one.back) && isCount(one.rows);
 
 /** Undefined where there is no setup in it. */
 function workIn(value: unknown): Work | undefined {

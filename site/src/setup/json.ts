@@ -79,6 +79,13 @@ export function inverse(target: Json | undefined, patch: JsonObject): JsonObject
     return back;
 }
 
+/** What is behind the first `count` of the list under `key` is kept by `next`, at the list's end. */
+export function withLater(next: JsonObject, of: JsonObject, key: string, count: number): JsonObject {
+    const list = (value: Json | undefined): Json[] => (Array.isArray(value) ? value : []);
+    const later = list(of[key]).slice(count);
+    return later.length > 0 ? { ...next, [key]: [...list(next[key]), ...later] } : next;
+}
+
 /** Whether they hold the same, in the same order. */
 export const alike = (a: JsonObject, b: JsonObject): boolean =>
     JSON.stringify(a) === JSON.stringify(b);
