@@ -126,10 +126,11 @@ struct Chosen {
     Merit of_best, of_present;
 };
 
+constexpr double alike_K = 2;  // peaks that differ by less are one to a pilot
+
 // "It hardly matters", where all that keep the margin are alike.
 std::string indifference(const std::vector<PwmChoice>& choices, double ceiling_C, double worth,
                          Scale in) {
-    constexpr double alike_K = 2;
     double least_W = std::numeric_limits<double>::infinity();
     double most_W = -least_W;
     double coolest = least_W;
@@ -240,8 +241,10 @@ FlightRun run_flight(const Plant& p, const FlightSetup& flight, Steps steps) {
 namespace {
 
 // The choices on the draws: how often each is the best, and its band. The present one's flights are
-// the verdict's own.
-void spread_choices(const Setup& s, const Calibration& taught, const Draws& draws, PwmTrial& out) {
+// the verdict's own. Gives for each the share of draws in which it is better than the present one,
+// all three alike or none counted as half.
+std::vector<double> spread_choices(const Setup& s, const Calibration& taught, const Draws& draws,
+                                   size_t present, PwmTrial& out) {
     PwmReport& report = out.report;
     const Trial trial(s, draws);
     std::vector<std::vector<Merit>> merits;  // for each draw
@@ -272,6 +275,25 @@ void spread_choices(const Setup& s, const Calibration& taught, const Draws& draw
                 1 / static_cast<double>(merits.size() * bests.size());
         }
     }
+    std::vector<double> better(report.choices.size());
+    for (const std::vector<Merit>& of_draw : merits) {
+        const Rank now = rank_of(of_draw[present], s.esc.limit_C - margin_K);
+        for (size_t i = 0; i < better.size(); ++i) {
+            const Rank other = rank_of(of_draw[i], s.esc.limit_C - margin_K);
+            const double counts = alike(other, now) ? 0.5 : other < now ? 1 : 0;
+            better[i] += counts / static_cast<double>(merits.size());
+        }
+    }
+    return better;
+}
+
+// Whether any of this tells the choices apart by their heat.
+bool differ_in_heat(const std::vector<PwmChoice>& choices) {
+    const auto [cool, hot] =
+        std::minmax_element(choices.begin(), choices.end(), [](const auto& a, const auto& b) {
+            return std::pair(a.runaway, a.esc_peak_C) < std::pair(b.runaway, b.esc_peak_C);
+        });
+    return hot->runaway != cool->runaway || hot->esc_peak_C - cool->esc_peak_C > alike_K;
 }
 
 }  // namespace
@@ -304,28 +326,43 @@ PwmTrial compare_pwm(const Setup& s, const Calibration& taught, const Draws& dra
         report.choices.push_back(c);
         chopped = std::max(chopped, mean.chopped);
     }
+    const auto present = static_cast<size_t>(
+        std::find(frequencies.begin(), frequencies.end(), s.esc.pwm_Hz) - frequencies.begin());
+    std::vector<double> better;
     if (draws.count() > 0) {
-        spread_choices(s, taught, draws, out);
+        better = spread_choices(s, taught, draws, present, out);
         for (size_t i = 0; i < merits.size(); ++i) {
             const PwmChoice& c = report.choices[i];
             merits[i].peak_C = c.runaway ? std::numeric_limits<double>::infinity() : c.esc_peak_C;
         }
     }
     const double ceiling = s.esc.limit_C - margin_K;
-    const auto present = static_cast<size_t>(
-        std::find(frequencies.begin(), frequencies.end(), s.esc.pwm_Hz) - frequencies.begin());
     size_t best = best_of(merits, ceiling);
     const Merit& now = merits[present];
     const double worth = worth_W(now);
-    const auto chance = [&](size_t i) { return report.choices[i].chance_best; };
-    const bool no_likelier = chance(best) && *chance(best) <= *chance(present);
-    if (now.peak_C <= ceiling && now.strained() <= merits[best].strained() &&
+    // Of those that lose hardly more the coolest, where the limit is not kept surely.
+    for (size_t i = 0; i < merits.size() && !surely_keeps(report.choices[best], s.esc.limit_C);
+         ++i) {
+        const bool as_good = merits[i].peak_C <= ceiling &&
+                             merits[i].strained() <= merits[best].strained() &&
+                             merits[i].total_W - merits[best].total_W < worth;
+        best = as_good && merits[i].peak_C < merits[best].peak_C - alike_K ? i : best;
+    }
+    const bool no_likelier = !better.empty() && better[best] <= 0.5;
+    const bool as_cool = surely_keeps(report.choices[present], s.esc.limit_C) ||
+                         now.peak_C <= merits[best].peak_C + alike_K;
+    if (now.peak_C <= ceiling && as_cool && now.strained() <= merits[best].strained() &&
         (now.total_W - merits[best].total_W < worth || no_likelier)) {
         best = present;
     }
     // A windmilling propeller's few watts are no reason for one frequency or another.
     constexpr double least_chopped = 0.02;
-    const bool chops = chopped > least_chopped;
+    const bool chops = chopped > least_chopped || differ_in_heat(report.choices);
+    for (PwmChoice& c : report.choices) {
+        // where it does not matter none is better by its last digit
+        c.chance_best = c.chance_best && !chops ? 1.0 / static_cast<double>(report.choices.size())
+                                                : c.chance_best;
+    }
     report.recommended_Hz = chops ? report.choices[best].pwm_Hz : s.esc.pwm_Hz;
     if (chops) {
         report.text = advice(s, report,

@@ -220,4 +220,97 @@ TEST_CASE("pwm: work below full throttle that is next to nothing decides nothing
     CHECK_FALSE(says(advise(s, {.samples = 16}), "does not matter"));
     s.flight.parts = {full};
     CHECK(says(advise(s, {.samples = 16}), "never chops"));
+    // Nor does the last digit of what it loses make one the best.
+    for (const PwmChoice& c : advise(s, {.samples = 16}).pwm.choices) {
+        CHECK_THAT(*c.chance_best, WithinRel(1.0 / 3, 1e-12));
+    }
+}
+
+namespace {
+
+// A large slow motor on many cells: much ripple at a low frequency, much heat of the ESC at a high
+// one.
+Setup giant(double cells, double rating_A, double full_A, double throttle_pct) {
+    Setup s;
+    s.pack.cells = static_cast<int>(cells);
+    s.pack.capacity_mAh = 9000;
+    s.esc.rating_A = rating_A;
+    s.esc.pwm_Hz = 8000;
+    s.motor.kv_rpm_per_V = 2280 / cells;
+    s.motor.poles = 26;
+    s.load.full_throttle_A = full_A;
+    s.load.diameter_cm = 70;
+    s.load.pitch_cm = 30;
+    s.flight.parts = {part_of(throttle_pct, 60), part_of(100, 8)};
+    for (FlightPart& part : s.flight.parts) {
+        part.flight_speed_mps = 20;
+    }
+    return s;
+}
+
+}  // namespace
+
+TEST_CASE("pwm: of those that lose hardly more the coolest, where the limit is not kept surely") {
+    Setup s = giant(14, 250, 210, 55);
+    s.esc.freewheel = Freewheel::active;
+    s.esc.surface_cm2 = 600;
+    s.esc.mass_g = 420;
+    const Report unsure = advise(s, {.samples = 64});
+    const PwmChoice& mid = choice(unsure, 16000);
+    const PwmChoice& high = choice(unsure, 24000);
+    // 24 kHz loses least by less than a watt, and is hotter by more than two kelvin
+    REQUIRE(high.esc_peak_C < s.esc.limit_C - margin_K);
+    REQUIRE(high.total_loss_W < mid.total_loss_W);
+    REQUIRE(mid.total_loss_W - high.total_loss_W < 0.02 * choice(unsure, 8000).total_loss_W);
+    REQUIRE(high.esc_peak_C > mid.esc_peak_C + 2);
+    REQUIRE(high.esc_peak_band_C->p90.value_or(1e9) > s.esc.limit_C);
+    CHECK(unsure.pwm.recommended_Hz == 16000);
+    // A higher limit that all of them keep surely leaves it to the loss.
+    s.esc.limit_C = 150;
+    s.esc.surface_cm2 = 1500;
+    s.esc.freewheel_sure = true;
+    s.air.temperature_C = 0;
+    const Report sure_of_it = advise(s, {.samples = 64});
+    REQUIRE(choice(sure_of_it, 24000).esc_peak_band_C->p90.value_or(1e9) < 150);
+    const double least_W =
+        std::min(choice(sure_of_it, 16000).total_loss_W, choice(sure_of_it, 24000).total_loss_W);
+    CHECK(choice(sure_of_it, sure_of_it.pwm.recommended_Hz).total_loss_W == least_W);
+}
+
+TEST_CASE(
+    "pwm: the present choice stays only where the better one is better in half of the draws") {
+    const Setup s = giant(12, 200, 150, 50);
+    const Report r = advise(s, {.samples = 64});
+    const PwmChoice& present = choice(r, 8000);
+    const PwmChoice& mid = choice(r, 16000);
+    // The draws share their votes among three, and most of them are against the present one.
+    REQUIRE(present.total_loss_W > mid.total_loss_W + 50);
+    REQUIRE(*present.chance_best < 0.5);
+    CHECK(r.pwm.recommended_Hz != 8000);
+    CHECK_FALSE(says(r, "as good as any"));
+}
+
+TEST_CASE("pwm: what some choices lose to their heat and others do not matters, chopping or not") {
+    Setup s = six_cell_drive();
+    s.load = {};
+    s.load.kind = LoadKind::governed;
+    s.load.hover_A = 30;
+    s.load.rotor_rpm = 2600;
+    s.load.gear_ratio = 10;
+    s.motor.kv_rpm_per_V = 1300;
+    s.motor.poles = 8;
+    s.pack.capacity_mAh = 3000;
+    s.esc.rating_A = 50;
+    s.esc.pwm_Hz = 8000;
+    s.esc.freewheel = Freewheel::diode;
+    s.esc.bec_kind = BecKind::linear;
+    s.esc.bec_A = 1.5;
+    s.air.temperature_C = 40;
+    s.air.cooling = Cooling::closed;
+    s.flight.parts = {part_of(130, 60)};
+    const Report r = advise(s, {.samples = 64});
+    REQUIRE_FALSE(choice(r, 8000).runaway);
+    REQUIRE(choice(r, 24000).runaway);
+    CHECK_FALSE(says(r, "does not matter"));
+    CHECK(r.pwm.recommended_Hz == 8000);
 }
