@@ -366,6 +366,8 @@ Setup with_esc_of(const Setup& s, double rating_A) {
     fresh.bec_A = s.esc.bec_A;
     Setup out = s;
     out.esc = fresh;
+    // motor and load stay what they are believed to be
+    out.load.for_esc_A = s.load.for_esc_A.value_or(s.esc.rating_A);
     return out;
 }
 

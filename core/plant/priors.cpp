@@ -69,6 +69,9 @@ double nominal_voltage(const PackSetup& p) {
     return p.cells * cell_type(p.chemistry).open_circuit_V.at(0.5);
 }
 
+// Rating that says how large a drive is, where nothing else does.
+double rating_of_drive(const Setup& s) { return s.load.for_esc_A.value_or(s.esc.rating_A); }
+
 // Pack current of one motor in hover: told, or from momentum theory at 80 % drive efficiency, or
 // 35 % of the ESC's rating, the middle of what rotors are built with (common practice, no source).
 double hover_current(const Setup& s) {
@@ -76,7 +79,7 @@ double hover_current(const Setup& s) {
         return *s.load.hover_A / s.motor.count;
     }
     if (load_told(s) == LoadTold::nothing) {
-        return 0.35 * s.esc.rating_A;
+        return 0.35 * rating_of_drive(s);
     }
     const double disc =
         pi / 4 * s.load.rotor_diameter_m.value_or(1) * s.load.rotor_diameter_m.value_or(1);
@@ -119,14 +122,15 @@ double current_by_size(const Setup& s) {
     const double density = air_at(s.air.temperature_C, standard_pressure(s.air.altitude_m)).density;
     const double shaft =
         propeller_power(usual_power_coefficient(s.load), density, n, *s.load.diameter_cm * 1e-2);
-    return std::clamp(shaft / (0.8 * V), 0.1 * s.esc.rating_A, 1.5 * s.esc.rating_A);
+    const double rating = rating_of_drive(s);
+    return std::clamp(shaft / (0.8 * V), 0.1 * rating, 1.5 * rating);
 }
 
 // Full-throttle current of one ESC that nobody told: what pilots choose, where the pack can give
 // it.
 double chosen_current(const Setup& s) {
     const double pack_A = 60 * s.pack.capacity_mAh * 1e-3 * s.pack.parallel;
-    return std::min(0.70 * s.esc.rating_A, pack_A / s.motor.count);
+    return std::min(0.70 * rating_of_drive(s), pack_A / s.motor.count);
 }
 
 double told_full_current(const Setup& s) {
@@ -192,7 +196,7 @@ double motor_current_class(const Setup& s) {
         current =
             std::max(current, same_motor ? row.full_throttle_A.value_or(0) / s.motor.count : 0);
     }
-    return std::max(current, std::sqrt(current * 0.7 * s.esc.rating_A));
+    return std::max(current, std::sqrt(current * 0.7 * rating_of_drive(s)));
 }
 
 // Are temperatures read in a place, and does every row there tell its air's speed and temperature?

@@ -547,6 +547,11 @@ constexpr Field<Setup> setup_rows[] = {
       .help = "Ideal hover power over real hover power of the rotor.", .only_with = "load.kind",
       .only_for = {"governed"}},
      to<load, &LoadSetup::figure_of_merit>()},
+    {{.key = "load.for_esc_A", .code = "LE", .presence = told, .unit = "A", .least = 1, .most = 600,
+      .label = "Chosen for an ESC of",
+      .help = "Rating of the ESC that motor and load were chosen for, where another one is tried: what is "
+              "not told of them is estimated from it. Left out: this ESC's."},
+     to<load, &LoadSetup::for_esc_A>()},
 
     {{.key = "air.temperature_C", .code = "AT", .unit = "deg C", .least = -40, .most = 60,
       .label = "Air temperature",

@@ -107,6 +107,7 @@ struct LoadSetup {
     std::optional<double> rotor_diameter_m;
     double rotors = 1;
     std::optional<double> figure_of_merit;
+    std::optional<double> for_esc_A;  // rating that motor and load were chosen for, if another
 };
 
 struct AirSetup {

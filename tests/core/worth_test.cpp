@@ -5,6 +5,7 @@
 
 #include "advice.hpp"
 #include "advise/advise.hpp"
+#include "advise/untold.hpp"
 #include "drives.hpp"
 
 using namespace hotband;
@@ -315,4 +316,32 @@ TEST_CASE("worth: a load that draws so many times as much, however it was told (
     CHECK(half.load.points[1].throttle_pct == 100);
     CHECK(*half.measured[0].pack_A == 20);
     CHECK_FALSE(half.measured[1].pack_A);
+}
+
+TEST_CASE("worth: behind another ESC motor and load stay what they are believed to be") {
+    for (const LoadKind kind : {LoadKind::propeller, LoadKind::fan, LoadKind::governed}) {
+        for (const bool sized : {false, true}) {
+            Setup s = holding(at_rating(60, 4), 80);
+            s.load = {};
+            s.load.kind = kind;
+            if (sized) {
+                s.load.diameter_cm = kind == LoadKind::fan ? 7 : 33;
+            }
+            const Plant before = median_plant(s);
+            const Setup other = with_esc_of(s, 200);
+            const Plant after = median_plant(other);
+            CAPTURE(static_cast<int>(kind), sized);
+            CHECK(other.load.for_esc_A == 60);
+            CHECK_THAT(fresh_current(after), WithinRel(fresh_current(before), 0.02));
+            CHECK(after.u.motor_resistance == before.u.motor_resistance);
+            CHECK(after.rating_A == 200);
+            // and behind a third one, what they were chosen for
+            CHECK(with_esc_of(other, 300).load.for_esc_A == 60);
+            // told by hand the rating says how large the drive is
+            Setup larger = s;
+            larger.esc.rating_A = 200;
+            const bool by_size = sized && kind != LoadKind::governed;
+            CHECK((fresh_current(median_plant(larger)) > 2 * fresh_current(before)) == !by_size);
+        }
+    }
 }
