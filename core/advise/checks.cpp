@@ -95,15 +95,20 @@ CheckGroup check_rating(const Setup& s, const Plant& p, const Points& at) {
         at_most("burst_A", "Highest motor current within the PWM period, " + where,
                 at.full.cycle.i_m_max, burst, "A", burst_basis),
         far_over * burst);
-    if (rotor || !at.chopping) {
+    // a propeller that the air turns draws next to nothing
+    constexpr double idle = 0.02;
+    if (rotor || !at.chopping || at.chopping->i_motor < idle * rating) {
         return g;
     }
     add(g,
-        at_most("part_throttle_A",
-                say("Motor current at part throttle, where the pack shows %.0f A",
-                    at.chopping->i_pack * p.pack.share),
-                at.chopping->i_motor, rating, "A",
-                "below full throttle the motor's current exceeds the pack's"),
+        at_most(
+            "part_throttle_A",
+            say(p.pack.share > 1 ? "Motor current at part throttle, of each motor, where the pack "
+                                   "shows %.0f A for all"
+                                 : "Motor current at part throttle, where the pack shows %.0f A",
+                at.chopping->i_pack * p.pack.share),
+            at.chopping->i_motor, rating, "A",
+            "below full throttle the motor's current exceeds the pack's"),
         far_over * rating);
     add(g,
         at_most("part_throttle_burst_A",

@@ -204,7 +204,8 @@ export function App({ door, table, start }: Props) {
 
 function waitingWords(waits: boolean, mistakes: number, open: number): string {
     if (!waits) return "Working it out …";
-    if (mistakes > 0) return "One entry is not accepted: it says below what is.";
+    if (mistakes === 1) return "One entry is not accepted: it says below what is.";
+    if (mistakes > 1) return `${mistakes} entries are not accepted: they say below what is.`;
     if (open === 0) return "Nearly there: see what the questions below still want.";
     return "A few answers, and it says whether the ESC stays cool enough, and which throttle not to sit at.";
 }

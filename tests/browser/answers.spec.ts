@@ -1,6 +1,7 @@
 // Does the page answer? Questions, bad entries, changes, learning, and what is shown beside the figures.
 
 import {
+    bar,
     drawn,
     expect,
     onPhone,
@@ -131,6 +132,40 @@ test("one touch tries a change, one touch undoes it", async ({ bench }) => {
     await settled(bench);
     expect(await onPhone(bench)).toEqual(before);
     expect(await bench.locator(".figures-row").innerText()).toBe(figures);
+});
+
+test("the bar undoes what it names, and readings since a change outlast it", async ({ bench }) => {
+    const add = async (peak: string) => {
+        await bench.getByText("Add a reading").click();
+        const form = bench.locator("#learn");
+        await form.getByLabel("Throttle, %").fill("60");
+        await form.getByLabel("ESC, peak, °C").fill(peak);
+        await form.getByRole("button", { name: "Add", exact: true }).click();
+        await settled(bench);
+    };
+    await add("44");
+    const before = await onPhone(bench);
+    const bigger = bench.locator(".changes li", { hasText: "ESC of the" });
+    await bigger.getByRole("button").click();
+    await settled(bench);
+    await expect(bar(bench)).toContainText("Tried: ESC of the");
+    expect(await onPhone(bench)).not.toHaveProperty("measured");
+    await bar(bench).getByRole("button", { name: "Undo" }).click();
+    await settled(bench);
+    expect(await onPhone(bench)).toEqual(before);
+    await bigger.getByRole("button").click();
+    await settled(bench);
+    await add("47");
+    await bench.locator(".tried").getByRole("button", { name: "Undo" }).click();
+    await settled(bench);
+    await expect(bar(bench)).toContainText("No longer tried: ESC of the");
+    expect(await onPhone(bench)).toEqual({
+        ...before,
+        measured: [
+            { throttle_pct: 60, esc_peak_C: 44 },
+            { throttle_pct: 60, esc_peak_C: 47 },
+        ],
+    });
 });
 
 test("a reading is entered in its own form and answered", async ({ bench }) => {

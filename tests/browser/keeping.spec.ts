@@ -278,7 +278,7 @@ test("the field card of every example is one A5 page, dated", async ({ browser, 
 
 /** Each thing that ships, with its holder and the words that go with every copy. */
 async function hasLicences(page: Page): Promise<void> {
-    await page.getByText("Licences of what this page is made of").click();
+    await page.getByText("Licences", { exact: true }).click();
     const licences = page.getByLabel("Licences", { exact: true });
     for (const name of [
         "Hotband",

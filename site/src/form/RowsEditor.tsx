@@ -7,7 +7,8 @@ import { keep, kept } from "../keep/phone";
 import { isObject, valueAt, type Json, type JsonObject } from "../setup/json";
 import { belongs } from "../setup/model";
 import { written } from "../words/numbers";
-import { spelled, useWords } from "../words/scale";
+import { useWords } from "../words/scale";
+import { rowText } from "./row-text";
 import { problemAt, useEditing } from "./editing";
 import { EntryRow } from "./FieldEntry";
 
@@ -27,6 +28,8 @@ const THEN = [
     "cooling",
     "sun",
 ];
+/** What says nothing of a flight: that is flown as the setup tells. */
+const OF_A_HOLD = [THROTTLE, "hold_s", "pack_A"];
 const placeOf = ({ key }: Field): number => {
     const place = FIRST.indexOf(key);
     return place < 0 ? FIRST.length : place;
@@ -58,20 +61,8 @@ export function RowsEditor({ field, addLabel }: Props) {
     function summary(row: JsonObject, index: number): string {
         const throttle = row[THROTTLE] ?? find(THROTTLE)?.default;
         const name = row.kind === "flight" ? row.kind : `${written(Number(throttle ?? NaN))} %`;
-        const told = columns
-            .filter(({ key }) => row[key] !== undefined && key !== "kind" && key !== THROTTLE)
-            .map((column) => {
-                const value = row[column.key];
-                const shown = Array.isArray(value)
-                    ? `${value.length} points`
-                    : typeof value === "number"
-                      ? `${written(words.shown(column, value), 4)} ${words.unit(column.unit)}`
-                      : spelled(String(value));
-                // within a sentence, but for ESC, PWM and Kv
-                const label = column.label.replace(/^[A-Z](?=[a-z]{2})/, (c) => c.toLowerCase());
-                return `${label} ${shown}`;
-            });
-        return [`Row ${index + 1} (${name})`, ...told].join("; ");
+        const told = columns.filter(({ key }) => key !== "kind" && key !== THROTTLE);
+        return [`Row ${index + 1} (${name})`, ...rowText(told, row, words)].join("; ");
     }
 
     const fieldsOf = (
@@ -81,6 +72,10 @@ export function RowsEditor({ field, addLabel }: Props) {
     ) => {
         const entries = (asked: Field[]) =>
             asked
+                .filter(
+                    ({ key }) =>
+                        row.kind !== "flight" || row[key] !== undefined || !OF_A_HOLD.includes(key),
+                )
                 .filter((column) =>
                     column.only_with?.includes(".")
                         ? belongs(column, table, setup)

@@ -6,9 +6,10 @@ import { levelShown, type Report } from "../core/report";
 import { Table, type Cell } from "../figures/Figure";
 import { LevelMark } from "../figures/marks";
 import { effective, useEditing } from "../form/editing";
+import { rowText } from "../form/row-text";
 import { shown } from "../keep/names";
 import type { Saved } from "../keep/phone";
-import { alike, type Json, type JsonObject } from "../setup/json";
+import { alike, isObject, type Json, type JsonObject } from "../setup/json";
 import { clock, written } from "../words/numbers";
 import { spelled, useWords } from "../words/scale";
 import type { Field } from "../core/fields";
@@ -130,10 +131,7 @@ function cellText(value: Json, field: Field, words: ReturnType<typeof useWords>)
     if (field.type === "numbers")
         return value.map((n) => written(words.shown(field, Number(n)), 6)).join("; ");
     return value
-        .map((row) =>
-            Object.values(row ?? {})
-                .map((n) => (typeof n === "number" ? written(n, 4) : String(n)))
-                .join(" "),
-        )
+        .filter(isObject)
+        .map((row) => rowText(field.rows ?? [], row, words).join(", "))
         .join("; ");
 }

@@ -136,7 +136,7 @@ export function Keep(props: Props) {
                     </button>
                 )}
             </div>
-            <Fold class="part" summary="Licences of what this page is made of">
+            <Fold class="part" summary="Licences">
                 {() => <Licences />}
             </Fold>
         </Section>

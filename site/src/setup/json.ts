@@ -80,7 +80,12 @@ export function inverse(target: Json | undefined, patch: JsonObject): JsonObject
 }
 
 /** What is behind the first `count` of the list under `key` is kept by `next`, at the list's end. */
-export function withLater(next: JsonObject, of: JsonObject, key: string, count: number): JsonObject {
+export function withLater(
+    next: JsonObject,
+    of: JsonObject,
+    key: string,
+    count: number,
+): JsonObject {
     const list = (value: Json | undefined): Json[] => (Array.isArray(value) ? value : []);
     const later = list(of[key]).slice(count);
     return later.length > 0 ? { ...next, [key]: [...list(next[key]), ...later] } : next;
