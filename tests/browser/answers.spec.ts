@@ -135,13 +135,14 @@ test("one touch tries a change, one touch undoes it", async ({ bench }) => {
 });
 
 test("the bar undoes what it names, and readings since a change outlast it", async ({ bench }) => {
+    await bench.getByText("Add a reading").click();
     const add = async (peak: string) => {
-        await bench.getByText("Add a reading").click();
-        const form = bench.locator("#learn");
+        const form = bench.locator("#learn .new-row");
         await form.getByLabel("Throttle, %").fill("60");
         await form.getByLabel("ESC, peak, °C").fill(peak);
         await form.getByRole("button", { name: "Add", exact: true }).click();
         await settled(bench);
+        await drawn(bench);
     };
     await add("44");
     const before = await onPhone(bench);
