@@ -64,6 +64,9 @@ std::vector<Assumption> list_assumptions(const Setup& s, const Calibration& c,
     if (!s.flight.start_C) {
         fixed("flight.start_C", s.air.temperature_C, "as the air");
     }
+    if (s.load.mass_kg && !s.load.rotors) {
+        fixed("load.rotors", s.motor.count, "one for each motor");
+    }
     if (!s.esc.burst_A) {
         fixed("esc.burst_A", burst_rating_A(s.esc), "a fifth over the rating; common practice");
     }

@@ -97,11 +97,16 @@ Broken broken_by(const Plant& p, const FlightRun& flight, const Checks& checks, 
          {&checks.rating, &checks.pack, &checks.capacitor, &checks.supply}) {
         for (const CheckItem& item : group->items) {
             if (!item.ok) {
-                out.push_back({item.key, Level::watch, failed_text(item, in)});
+                out.push_back(
+                    {item.key, item.serious ? Level::stop : Level::watch, failed_text(item, in)});
             }
         }
     }
-    if (!rotor_speed(p, flight).kept) {
+    const RotorSpeed speed = rotor_speed(p, flight);
+    if (!speed.reached) {
+        out.push_back({"headroom", Level::stop,
+                       "the rotor never reaches its speed, not even on the full pack"});
+    } else if (!speed.kept) {
         out.push_back(
             {"headroom", Level::watch, "the rotor cannot keep its speed in the hardest part"});
     }
@@ -144,8 +149,9 @@ Broken newly_broken(const Base& base, const Attempt& one, Scale in) {
     const Plant p = one.middle();
     Broken out = broken_by(p, one.run, run_checks(changed, p, one.run), in);
     const auto is_old = [&](const Reason& after) {
-        return std::any_of(base.broken.begin(), base.broken.end(),
-                           [&](const Reason& before) { return before.key == after.key; });
+        return std::any_of(base.broken.begin(), base.broken.end(), [&](const Reason& before) {
+            return before.key == after.key && before.level >= after.level;
+        });
     };
     out.erase(std::remove_if(out.begin(), out.end(), is_old), out.end());
     return out;
@@ -159,6 +165,13 @@ bool is_idle(const Base& base, const Change& change) {
            std::abs(*change.esc_peak_change_K) < idle_K &&
            std::abs(change.flight_change_s) < noticed_s &&
            change.id != pwm_id(base.pwm.report.recommended_Hz);
+}
+
+// Whether it takes reserve from a governor that has none.
+bool takes_what_lacks(const Base& base, const Change& change) {
+    return change.id == "shorter_gearing" &&
+           std::any_of(base.broken.begin(), base.broken.end(),
+                       [](const Reason& broken) { return broken.key == "headroom"; });
 }
 
 // The flights of the draws with a change; another frequency's have been flown.
@@ -303,6 +316,9 @@ std::vector<Change> find_changes(const Setup& s, const Calibration& taught, cons
     base.kept = spread ? share_kept(draws.flight, s.esc.limit_C) >= sure : peak_C <= s.esc.limit_C;
     std::vector<Attempt> tried;
     for (Candidate& candidate : find_candidates(s, middle, checks, pwm.report.choices)) {
+        if (takes_what_lacks(base, candidate.change)) {
+            continue;
+        }
         Attempt one = attempt(base, std::move(candidate));
         if (!is_idle(base, one.candidate.change)) {
             try_whole(base, one);

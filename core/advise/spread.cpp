@@ -166,6 +166,22 @@ void fill_hold(HoldReport& hold, const std::vector<Outcome>& outcomes, double li
     }
 }
 
+// Where the middle plant's hold would settle, and its mean, as far over the air as the draws'
+// median peak is beside its own: a hold never peaks above where it settles.
+void follow_peak(HoldReport& hold, double middle_peak_C, double air_C) {
+    constexpr double least_K = 1;  // of a rise that says how far
+    const double rise_K = middle_peak_C - air_C;
+    const double factor = (hold.hold_peak_C.p50 - air_C) / rise_K;
+    if (!(rise_K > least_K) || !std::isfinite(factor)) {
+        return;
+    }
+    hold.hold_mean_C = air_C + factor * (hold.hold_mean_C - air_C);
+    if (hold.steady_C) {
+        const double celsius = air_C + factor * (*hold.steady_C - air_C);
+        hold.steady_C = celsius < runaway_junction_C ? std::optional(celsius) : std::nullopt;
+    }
+}
+
 }  // namespace
 
 void FlownHolds::join() {
@@ -318,6 +334,7 @@ void hold_draws(const Setup& s, Draws& draws, Report& report) {
     }
     for (size_t i = 0; i < holds.size(); ++i) {
         fill_hold(holds[i], draws.holds[i], s.esc.limit_C);
+        follow_peak(holds[i], middle.peak[i], s.air.temperature_C);
     }
 }
 

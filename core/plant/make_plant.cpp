@@ -110,9 +110,8 @@ LoadPlant make_load(const Setup& s, const Unknowns& u, double air_density) {
         const double diameter = in.rotor_diameter_m.value_or(0);
         l.diameter = diameter;
         l.disc_area = pi / 4 * diameter * diameter;
-        const double rotors = in.mass_kg ? in.rotors : s.motor.count;
         if (in.mass_kg) {
-            const double thrust = *in.mass_kg * gravity / rotors;
+            const double thrust = *in.mass_kg * gravity / rotors_of(s);
             l.hover_power = hover_power(thrust, l.disc_area, air_density, l.figure_of_merit);
         }
         // The ESC of a helicopter sits close under the disc, that of a multirotor on an arm in the

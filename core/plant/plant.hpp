@@ -97,6 +97,9 @@ double lead_spacing_mm(const Setup& setup);
 /// Ideal hover power over real, as told or as usual.
 double figure_of_merit(const Setup& setup, double air_density);
 
+/// Rotors that share the mass: as told, or one for each motor.
+double rotors_of(const Setup& setup);
+
 /// Share of the wash that usually reaches the ESC, and the spread of its logarithm.
 double usual_wash_share(Cooling cooling);
 double wash_share_spread(Cooling cooling);

@@ -69,21 +69,32 @@ double nominal_voltage(const PackSetup& p) {
     return p.cells * cell_type(p.chemistry).open_circuit_V.at(0.5);
 }
 
+}  // namespace
+
+double rotors_of(const Setup& s) { return s.load.rotors.value_or(s.motor.count); }
+
+namespace {
+
 // Rating that says how large a drive is, where nothing else does.
 double rating_of_drive(const Setup& s) { return s.load.for_esc_A.value_or(s.esc.rating_A); }
 
+// Of the ESC's rating in hover: a drive takes 70 % of it at full throttle, and full thrust is two
+// to four times the weight of a multirotor, somewhat less of a helicopter (common practice, no
+// source); power goes with thrust's 3/2 power (momentum theory): a tenth to a third.
+constexpr double usual_hover_share = 0.18;
+
 // Pack current of one motor in hover: told, or from momentum theory at 80 % drive efficiency, or
-// 35 % of the ESC's rating, the middle of what rotors are built with (common practice, no source).
+// the usual share of the ESC's rating.
 double hover_current(const Setup& s) {
     if (s.load.hover_A) {
         return *s.load.hover_A / s.motor.count;
     }
     if (load_told(s) == LoadTold::nothing) {
-        return 0.35 * rating_of_drive(s);
+        return usual_hover_share * rating_of_drive(s);
     }
     const double disc =
         pi / 4 * s.load.rotor_diameter_m.value_or(1) * s.load.rotor_diameter_m.value_or(1);
-    const double thrust = s.load.mass_kg.value_or(1) * gravity / s.load.rotors;
+    const double thrust = s.load.mass_kg.value_or(1) * gravity / rotors_of(s);
     const double density = air_at(s.air.temperature_C, standard_pressure(s.air.altitude_m)).density;
     const double shaft = hover_power(thrust, disc, density, figure_of_merit(s, density));
     return shaft / (0.8 * nominal_voltage(s.pack));
@@ -133,6 +144,27 @@ double chosen_current(const Setup& s) {
     return std::min(0.70 * rating_of_drive(s), pack_A / s.motor.count);
 }
 
+// Duty at which a fixed-pitch propeller on the motor's shaft lifts its share of the weight: the
+// motor turns at about that share of its unloaded speed. Its thrust coefficient follows from the
+// power coefficient and the figure of merit, C_T^1.5 = FM C_P sqrt(pi / 2) (momentum theory). Where
+// that is not told, 60 %.
+double usual_hover_duty(const Setup& s) {
+    const LoadSetup& load = s.load;
+    constexpr double usual = 0.60;  // common practice, no source
+    constexpr double direct = 1;
+    if (!load.mass_kg || !load.rotor_diameter_m || !s.motor.kv_rpm_per_V ||
+        load.gear_ratio != direct) {
+        return usual;
+    }
+    const double density = air_at(s.air.temperature_C, standard_pressure(s.air.altitude_m)).density;
+    const double C_P = static_power_coefficient(usual_pitch_over_diameter, load.blades);
+    const double C_T = std::pow(figure_of_merit(s, density) * C_P * std::sqrt(pi / 2), 2.0 / 3);
+    const double thrust = *load.mass_kg * gravity / rotors_of(s);
+    const double n = std::sqrt(thrust / (C_T * density * std::pow(*load.rotor_diameter_m, 4)));
+    const double duty = 60 * n / (*s.motor.kv_rpm_per_V * nominal_voltage(s.pack));
+    return std::clamp(duty, 0.15, 0.90);
+}
+
 double told_full_current(const Setup& s) {
     if (s.load.full_throttle_A) {
         return *s.load.full_throttle_A / s.motor.count;
@@ -175,7 +207,7 @@ double figure_of_merit(const Setup& s, double air_density) {
     }
     const double radius = *load.rotor_diameter_m / 2;
     return std::max(
-        least, rotor_figure_of_merit(*load.mass_kg * gravity / load.rotors, pi * radius * radius,
+        least, rotor_figure_of_merit(*load.mass_kg * gravity / rotors_of(s), pi * radius * radius,
                                      air_density, *load.rotor_rpm * pi / 30 * radius));
 }
 
@@ -415,9 +447,10 @@ std::vector<Prior> make_priors(const Setup& s) {
         row_if(!governed,
                row("load.throttle_curve", 1, &U::throttle_curve, {}, 1, points ? 0.02 : 0.10,
                    "throttle percentages are duty only roughly; common practice")),
-        row_if(governed && !s.load.rotor_rpm,
-               row("load.hover_duty", 1, &U::hover_duty, {}, 0.60, 0.12,
-                   "fixed-pitch multirotors hover near 60 % duty; common practice")),
+        row_if(
+            governed && !s.load.rotor_rpm,
+            row("load.hover_duty", 1, &U::hover_duty, {}, usual_hover_duty(s), 0.12,
+                "from the weight on each propeller and the motor's Kv, or 60 %: common practice")),
         row("esc.surface_cm2", 1e-4, &U::surface, {s.esc.surface_cm2, 0.10}, 1.6 * rating, 0.25,
             "1.6 cm2 for each ampere, fins included: settles near 105 deg C at its rating in 5 m/s "
             "of air"),
@@ -460,8 +493,8 @@ std::vector<Prior> make_priors(const Setup& s) {
         row_if(told == LoadTold::nothing,
                row(governed ? "load.hover_A" : "load.full_throttle_A", 1, &U::untold_current, {},
                    (governed ? hover_current(s) : chosen_current(s)) * s.motor.count,
-                   governed ? 0.30 : 0.20,
-                   governed ? "a quarter to half of the ESC's rating in hover; common practice"
+                   governed ? 0.45 : 0.20,
+                   governed ? "10-32 % of the ESC's rating in hover; common practice"
                             : "55-90 % of the ESC's rating at full throttle; common practice")),
         freewheel_row(s),
         listed_if(bench.read,

@@ -105,7 +105,7 @@ struct LoadSetup {
     double gear_ratio = 1;  // motor turns for one rotor turn
     std::optional<double> mass_kg;
     std::optional<double> rotor_diameter_m;
-    double rotors = 1;
+    std::optional<double> rotors;  // that share the mass
     std::optional<double> figure_of_merit;
     std::optional<double> for_esc_A;  // rating that motor and load were chosen for, if another
 };

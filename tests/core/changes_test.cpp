@@ -181,6 +181,10 @@ TEST_CASE("changes: what breaks something else is told where the limit is not ke
         INFO(c.id << ": " << c.cost);
         CHECK(has(c.cost, "then the rotor") == !keeps_speed(c.changed));
     }
+    // a rotor that has no reserve left has none to give
+    s = geared(1.03 * last);
+    REQUIRE_FALSE(keeps_speed(s));
+    CHECK(find(advise(s, {.samples = 0}), "shorter_gearing") == nullptr);
     // at a gearing with something in reserve it is a change like the others
     s = geared(last / 1.3);
     const Change* free = find(advise(s, {.samples = 0}), "shorter_gearing");

@@ -166,10 +166,10 @@ TEST_CASE("load: an untold current is drawn by the fresh pack, a rotor's at mid 
     Setup rotor = helicopter();
     rotor.load.hover_A.reset();
     const Plant h = median_plant(rotor);
-    CHECK_THAT(operate(h, {.throttle = 1}, middle_of(h)).i_pack, WithinRel(35, 1e-6));
+    CHECK_THAT(operate(h, {.throttle = 1}, middle_of(h)).i_pack, WithinRel(0.18 * 100, 1e-6));
     rotor.motor.count = 2;
     const Plant h2 = median_plant(rotor);
-    CHECK_THAT(operate(h2, {.throttle = 1}, middle_of(h2)).i_pack, WithinRel(35, 1e-6));
+    CHECK_THAT(operate(h2, {.throttle = 1}, middle_of(h2)).i_pack, WithinRel(0.18 * 100, 1e-6));
 }
 
 TEST_CASE("load: a propeller told by its size takes its coefficient's power at every speed") {

@@ -420,6 +420,13 @@ TEST_CASE("priors: a multirotor's current from its weight (D)") {
                    {"load.throttle_curve", 1, 0},
                    {"load.power_coefficient", 0.0885 * std::pow(0.55, 1.233), 0},
                    {"load.hover_A", 6 * hover_A, 0}});
+    // left out, each motor has a rotor of its own
+    Setup own = s;
+    own.load.rotors.reset();
+    CHECK(full_current(own) == full_current(s));
+    CHECK(median_plant(own).load.hover_power == median_plant(s).load.hover_power);
+    own.motor.count = 1;
+    CHECK(full_current(own) > 10 * full_current(s));  // (D) 6^1.5 = 14.7 times
     Setup high = s;
     high.air.altitude_m = 2000;
     high.load.figure_of_merit = 0.6;
@@ -428,11 +435,34 @@ TEST_CASE("priors: a multirotor's current from its weight (D)") {
                WithinRel(std::sqrt(rho / thin) * 0.7 / 0.6, 1e-9));
     Setup untold = s;
     untold.load.mass_kg.reset();
-    CHECK_THAT(full_current(untold), WithinRel(2 * 0.35 * 40, by_hand));
-    check_rows(untold, {{"load.hover_A", 0.35 * 40 * 6, 0.30}});
+    // (D) 70 % of the rating at full thrust, of which two to four times the weight needs 0.7 /
+    // 2^1.5 to 0.7 / 4^1.5 in hover: 0.09 to 0.25, and helicopters somewhat more
+    CHECK_THAT(full_current(untold), WithinRel(2 * 0.18 * 40, by_hand));
+    check_rows(untold, {{"load.hover_A", 0.18 * 40 * 6, 0.45}});
     untold.load.hover_A = 48;
     CHECK_THAT(full_current(untold), WithinRel(2 * 8.0, by_hand));
     check_rows(untold, {{"load.current_scale", 1, 0.03}});
+}
+
+TEST_CASE("priors: a propeller on the motor's shaft hovers where its thrust is the weight (D)") {
+    Setup s = hexarotor();
+    s.motor.kv_rpm_per_V = 400;
+    // T = C_T rho n^2 D^4 with C_T of the power coefficient at a figure of merit of 0.70
+    const double C_P = 0.0885 * std::pow(0.55, 1.233);
+    const double C_T = std::pow(0.70 * C_P * std::sqrt(pi / 2), 2.0 / 3);
+    const double rho = 101325 / (287.05287 * 298.15);
+    const double n = std::sqrt(9.80665 / (C_T * rho * std::pow(0.38, 4)));
+    const double duty = 60 * n / (400 * 6 * lipo_half_V);
+    CHECK(between(0.35, duty, 0.45));
+    CHECK_THAT(prior(make_priors(s), "load.hover_duty").median, WithinRel(duty, by_hand));
+    // and nowhere below what flies, or beyond what lifts more
+    s.motor.kv_rpm_per_V = 4000;
+    CHECK(prior(make_priors(s), "load.hover_duty").median == 0.15);
+    s.motor.kv_rpm_per_V = 100;
+    CHECK(prior(make_priors(s), "load.hover_duty").median == 0.90);
+    // A gear, or a Kv that nobody told, leaves what is usual.
+    s.load.gear_ratio = 2;
+    CHECK(prior(make_priors(s), "load.hover_duty").median == 0.60);
 }
 
 TEST_CASE("priors: a helicopter's motor turns its rotor at 72 % of the unloaded speed (P)") {

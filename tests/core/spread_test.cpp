@@ -100,6 +100,33 @@ TEST_CASE("spread: without draws there are no 10 and 90 %, and no chance") {
     }
 }
 
+TEST_CASE(
+    "spread: a hold of a fixed propeller peaks below where it settles, and settles as its peak "
+    "goes") {
+    Setup s = holding(six_cell_drive(), 70);
+    s.air.cooling = Cooling::closed;
+    const Report middle = advise(s, {.samples = 0});
+    const Report drawn = advise(s, {.samples = 64});
+    const double air_C = s.air.temperature_C;
+    int moved = 0;
+    for (size_t i = 0; i < drawn.holds.size(); ++i) {
+        const HoldReport& plain = middle.holds[i];
+        const HoldReport& h = drawn.holds[i];
+        if (!plain.steady_C || !h.steady_C || plain.hold_peak_C.p50 < air_C + 1) {
+            continue;
+        }
+        CAPTURE(h.throttle_pct);
+        // a hold of hours ends at a lower voltage than it settles at half way
+        CHECK(h.hold_peak_C.p50 < *h.steady_C + 0.04 * (*h.steady_C - air_C));
+        // (D) the same share of the way
+        const double factor = (h.hold_peak_C.p50 - air_C) / (plain.hold_peak_C.p50 - air_C);
+        CHECK_THAT(*h.steady_C - air_C, WithinRel(factor * (*plain.steady_C - air_C), 1e-9));
+        CHECK_THAT(h.hold_mean_C - air_C, WithinRel(factor * (plain.hold_mean_C - air_C), 1e-9));
+        moved += std::abs(factor - 1) > 0.02 ? 1 : 0;
+    }
+    CHECK(moved > 5);
+}
+
 TEST_CASE("spread: the same setup gives the same report, bit for bit") {
     const Setup s = learned_drive();
     CHECK(report_to_json(advise(s), s) == report_to_json(advise(s), s));
