@@ -416,7 +416,9 @@ Learned report_learning(const Setup& s, const Calibration& c, const Plant& p, co
                 out.rows, out.rows == 1 ? "" : "s", why.c_str());
         return out;
     }
-    out.text = say("Learned from %d measured row%s.", out.rows, out.rows == 1 ? "" : "s");
+    out.text = out.rows == 0
+                   ? "Learned from the speeds told with the currents."
+                   : say("Learned from %d measured row%s.", out.rows, out.rows == 1 ? "" : "s");
     if (c.stood_in > 0) {
         out.text += say(
             " To answer in time, %d measured flight%s the most similar other one, a fixed number "

@@ -241,8 +241,8 @@ FlightRun run_flight(const Plant& p, const FlightSetup& flight, Steps steps) {
 namespace {
 
 // The choices on the draws: how often each is the best, and its band. The present one's flights are
-// the verdict's own. Gives for each the share of draws in which it is better than the present one,
-// all three alike or none counted as half.
+// the verdict's own. Gives for each the share of draws in which it is better than the present one;
+// where the two are alike, half of a draw.
 std::vector<double> spread_choices(const Setup& s, const Calibration& taught, const Draws& draws,
                                    size_t present, PwmTrial& out) {
     PwmReport& report = out.report;

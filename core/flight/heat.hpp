@@ -1,8 +1,8 @@
 // How do junction, board and case warm and cool? Three nodes in a row, the last one to the air.
 //
 //   C_j dT_j/dt = P(T_j) - G_jb (T_j - T_b)         junction (the switches' silicon)
-//   C_b dT_b/dt = G_jb (T_j - T_b) - G_bs (T_b - T_s) + P_b   board, where the ESC's own sensor
-//   sits C_s dT_s/dt = G_bs (T_b - T_s) - A q(T_s, air)   case or heatsink
+//   C_b dT_b/dt = G_jb (T_j - T_b) - G_bs (T_b - T_s) + P_b   board, where the ESC's sensor sits
+//   C_s dT_s/dt = G_bs (T_b - T_s) - A q(T_s, air)   case or heatsink
 #pragma once
 
 #include <array>

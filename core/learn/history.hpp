@@ -53,7 +53,8 @@ struct History {
 History check_history(const Plant& plant, const CleanLog& log, const HistoryOptions& options = {});
 
 /// Throttle (0..1; for rotors shaft power over hover's) at which the plant draws `pack_A` (all
-/// motors) near state of charge `charge`; 1 where even full throttle draws less.
+/// motors) near state of charge `charge`; the most
+/// there is (1, for rotors 2.5) where even that draws less.
 double throttle_for_current(const Plant& plant, double pack_A, double charge);
 
 }  // namespace hotband

@@ -109,6 +109,8 @@ std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresS
     return out;
 }
 
+namespace {
+
 // With variance V beside the spread S of what the others leave open (sigma_K^2 = S + V), a row
 // moves the middle by S / (S + V) of what it is off. Of two hypotheses, one of chance `doubt` in
 // which it moves nothing, the middle moves 1 - doubt as far: as with so much more variance. Doubts
@@ -125,6 +127,8 @@ double doubt_variance(const RowCheck& check) {
     const double more = (odds(check.doubt) - odds(no_reason)) * check.sigma_K * check.sigma_K;
     return more < most ? more : most;
 }
+
+}  // namespace
 
 ErrorBlocks doubted(ErrorBlocks covariance, const std::vector<Reading>& readings,
                     const std::vector<RowCheck>& checks) {

@@ -250,8 +250,8 @@ Session session_of(const Setup& s, Where place) {
 }
 
 // The capacity law of what is sold, narrowed by the label, and by what the fresh pack is told to
-// deliver: half of the way to a cell's usual 3.3 V under load at that current (common practice, no
-// source).
+// deliver: half of the way to a cell's usual voltage under load at that current (common practice,
+// no source).
 double usual_cell_mOhm(const Setup& s, double full_A) {
     const CellType& cell = cell_type(s.pack.chemistry);
     const double Ah = s.pack.capacity_mAh * 1e-3;

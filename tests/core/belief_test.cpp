@@ -248,6 +248,8 @@ TEST_CASE("told speed: it pins Kv, resistance and running loss") {
     const Calibration c = calibrate(told);
     REQUIRE(c.readings.size() == 2);
     CHECK(c.converged);
+    CHECK(report_learning(told, c, middle_plant(told, c.belief), {}, Scale::celsius)
+              .text.find("Learned from the speeds told with the currents.") == 0);
     CHECK(spread_of(c, &Unknowns::kv) < 0.7);
     // a tenth faster than the middle: mostly a higher Kv
     const Plant learned = middle_plant(told, c.belief);

@@ -101,6 +101,32 @@ TEST_CASE("checks: a flight that never chops has no part throttle to check") {
     CHECK(find_item(d.checks().rating, "part_throttle_A") == nullptr);
 }
 
+TEST_CASE(
+    "checks: a propeller that the air turns is no part throttle, a fiftieth of the rating is") {
+    Checked d = usual();
+    const Source fresh = source_at(d.plant, 1, d.plant.pack.start_C, 50, 50);
+    d.setup.flight.parts = {part_of(40, 10), part_of(100, 10)};
+    d.flight = run_flight(d.plant, d.setup.flight);
+    const double motor_A = operate(d.plant, {.throttle = 0.4}, fresh, true).i_motor;
+    d.setup.esc.rating_A = motor_A / 0.0202;
+    CHECK(find_item(d.checks().rating, "part_throttle_A") != nullptr);
+    CHECK(find_item(d.checks().rating, "part_throttle_burst_A") != nullptr);
+    d.setup.esc.rating_A = motor_A / 0.0198;
+    CHECK(find_item(d.checks().rating, "part_throttle_A") == nullptr);
+    CHECK(find_item(d.checks().rating, "part_throttle_burst_A") == nullptr);
+}
+
+TEST_CASE("checks: of several motors the current at part throttle is told for each") {
+    Checked d = usual();
+    CHECK(d.item(&Checks::rating, "part_throttle_A").label.find("each motor") == std::string::npos);
+    d.setup.motor.count = 4;
+    d.setup.load.full_throttle_A = 4 * d.setup.load.full_throttle_A.value_or(50);
+    d.plant = median_plant(d.setup);
+    d.flight = run_flight(d.plant, d.setup.flight);
+    CHECK(d.item(&Checks::rating, "part_throttle_A")
+              .label.find("of each motor, where the pack shows") != std::string::npos);
+}
+
 TEST_CASE("checks: the part that draws most while it chops is the one checked") {
     Checked d = usual();
     d.setup.flight.parts = {part_of(40, 10), part_of(80, 10), part_of(60, 10)};

@@ -57,7 +57,10 @@ void check_follows(const Setup& drive, const std::vector<MeasuredRow>& hotter_an
 Setup flown_hard() {
     Setup s = holding(at_rating(50, 4), 65);
     s.load.full_throttle_A = 40;
+    s.pack.capacity_mAh = 3300;
     s.flight.parts = {part_of(65, 60), part_of(100, 5)};
+    s.flight.parts[0].flight_speed_mps = 15;
+    s.flight.parts[1].flight_speed_mps = 20;
     return s;
 }
 
@@ -109,7 +112,11 @@ TEST_CASE("far readings: the range is as many times wider as they are too far") 
     s.esc.freewheel_sure = true;
     int wider = 0;
     for (const double read_C : {50.0, 60.0, 90.0, 110.0}) {
+        // one row determines one unknown, three of them more
         s.measured = {bench_row(60, read_C)};
+        if (read_C == 110) {
+            s.measured = {bench_row(40, 60), bench_row(60, 110), bench_row(100, 90)};
+        }
         const Calibration c = calibrate(s);
         const LeastSquaresSummary& f = c.fit->minimum;
         const Eigen::MatrixXd covariance = f.curvature.inverse();
@@ -117,7 +124,8 @@ TEST_CASE("far readings: the range is as many times wider as they are too far") 
         // of freedom as the reading determines of them, one at least
         const double determined = static_cast<double>(f.x.size()) - covariance.trace();
         const double most = chi_squared_quantile(0.95, std::max(1.0, determined));
-        CAPTURE(read_C);
+        CAPTURE(read_C, determined);
+        CHECK((determined > 1.2) == (read_C == 110));
         CHECK_THAT(c.apart, WithinRel(std::sqrt(std::max(1.0, f.x.squaredNorm() / most)), 1e-9));
         wider += c.apart > 1 ? 1 : 0;
         for (size_t i = 0; i < c.belief.priors.size(); ++i) {

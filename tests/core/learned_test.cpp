@@ -524,6 +524,25 @@ TEST_CASE("learned: the next run is the one that the flight's peak hangs on most
     CHECK_FALSE(next(few));
 }
 
+TEST_CASE("learned: no next run holds a rotor on the bench, or an ESC above its rating") {
+    Setup s = holding(six_cell_drive(), 70);
+    const auto next = [&] { return advise(s, {.samples = 64}).learned.next_run; };
+    REQUIRE(next());
+    // (D) 112 A at full throttle: behind half of that no throttle is held that draws more
+    s.esc.rating_A = 56;
+    s.esc.limit_C = 150;
+    const Plant p = median_plant(s);
+    const Source fresh = source_at(p, p.pack.start, p.pack.start_C, 50, 50);
+    if (const std::optional<NextRun> run = next()) {
+        CHECK(operate(p, {.throttle = run->throttle_pct / 100}, fresh).i_pack < 57);
+    }
+    s.esc.rating_A = 1;
+    CHECK_FALSE(next());
+    Setup rotor = six_cell_rotor(1500);
+    rotor.flight.parts = {part_of(100, 60)};
+    CHECK_FALSE(advise(rotor, {.samples = 64}).learned.next_run);
+}
+
 TEST_CASE("learned: a run at each of these throttles is tried, and at two of another frequency") {
     // The flight's peak goes with what a run at one throttle tells and no other does: the rest of
     // its reading once all the other runs have told theirs. That is little, so the flight hangs on

@@ -265,6 +265,21 @@ TEST_CASE("pwm: of those that lose hardly more the coolest, where the limit is n
     REQUIRE(high.esc_peak_C > mid.esc_peak_C + 2);
     REQUIRE(high.esc_peak_band_C->p90.value_or(1e9) > s.esc.limit_C);
     CHECK(unsure.pwm.recommended_Hz == 16000);
+    // also where the hotter one is what there is: windings at which the two lose alike
+    Setup hotter = s;
+    hotter.esc.pwm_Hz = 24000;
+    int alike = 0;
+    for (double uH = 6; uH < 10; uH += 0.25) {
+        hotter.motor.inductance_uH = uH;
+        const Report r = advise(hotter, {.samples = 64});
+        const double less_W = choice(r, 24000).total_loss_W - choice(r, 16000).total_loss_W;
+        const bool margin = choice(r, 24000).esc_peak_C < s.esc.limit_C - margin_K;
+        if (margin && less_W > -1 && less_W < 1) {
+            CHECK(r.pwm.recommended_Hz == 16000);
+            ++alike;
+        }
+    }
+    CHECK(alike > 0);
     // A higher limit that all of them keep surely leaves it to the loss.
     s.esc.limit_C = 150;
     s.esc.surface_cm2 = 1500;

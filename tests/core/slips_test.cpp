@@ -147,6 +147,35 @@ TEST_CASE("slips: what reads hot or cool beside one is not blamed, and the verdi
     CHECK(r.verdict.headline == r.learned.misfit[0].text);
 }
 
+TEST_CASE(
+    "slips: a hold whose current nobody read is named where the pack does not last nearly as "
+    "long") {
+    Setup s = holding(six_cell_drive(), 75);
+    s.load.full_throttle_A = 60;
+    Setup asked = s;
+    asked.ask_holds.emplace_back();
+    asked.ask_holds[0].throttle_pct = 75;
+    // (D) the whole charge at the current of half way through that hold
+    const double drawn_A = advise(asked, {.samples = 0}).asked_holds.at(0).pack_A;
+    const double lasts_s = 3.6 * s.pack.capacity_mAh / drawn_A;
+    const auto named = [&](double times) {
+        MeasuredRow row;
+        row.throttle_pct = 75;
+        row.hold_s = times * lasts_s;
+        row.esc_peak_C = 50;
+        s.measured = {row};
+        return find_slips(s);
+    };
+    CHECK(named(2.4).empty());
+    const std::vector<Misfit> found = named(2.6);
+    REQUIRE(found.size() == 1);
+    CHECK(found[0].misleads);
+    CHECK(has(found[0].text, "where the pack lasts about " + clock_text(lasts_s)));
+    // with other parts it may have lasted
+    s.measured[0].kv_rpm_per_V = 300;
+    CHECK(find_slips(s).empty());
+}
+
 TEST_CASE("slips: a thermometer that reads more than is believed is not talked away") {
     Setup s = holding(six_cell_drive(), 60);
     const Band peak_C = advise(s, {.samples = 32}).esc.peak_C;

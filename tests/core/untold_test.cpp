@@ -6,6 +6,7 @@
 #include <limits>
 
 #include "advice.hpp"
+#include "advise/advise.hpp"
 #include "drives.hpp"
 #include "learn/calibrate.hpp"
 
@@ -146,6 +147,17 @@ TEST_CASE("untold: with draws it is theirs, and a reading leaves what the curren
     std::sort(peaks.begin(), peaks.end());
     CHECK_THAT(*out.band_before_K, WithinAbs(peaks[89] - peaks[10], 1));
     CHECK(has(report(untold(), draws, Scale::fahrenheit)->text, " deg F "));
+}
+
+TEST_CASE("untold: a report says what a reading of the current would be worth, of its own draws") {
+    const Report r = advise(holding(untold(), 70), {.samples = 64});
+    REQUIRE(r.untold_current);
+    REQUIRE(r.untold_current->band_before_K);
+    CHECK(*r.untold_current->band_after_K < *r.untold_current->band_before_K);
+    CHECK(has(r.untold_current->text, "A reading of it would narrow the range"));
+    // told, there are no draws of it
+    const Setup s = holding(six_cell_drive(), 70);
+    CHECK(draw_plants(s, calibrate(s), 4).full_A.empty());
 }
 
 TEST_CASE("untold: a reading that narrows the range by less than a kelvin is not asked for") {
