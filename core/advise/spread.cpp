@@ -170,11 +170,12 @@ void fill_hold(HoldReport& hold, const std::vector<Outcome>& outcomes, double li
 // median peak is beside its own: a hold never peaks above where it settles.
 void follow_peak(HoldReport& hold, double middle_peak_C, double air_C) {
     constexpr double least_K = 1;  // of a rise that says how far
-    const double rise_K = middle_peak_C - air_C;
-    const double factor = (hold.hold_peak_C.p50 - air_C) / rise_K;
-    if (!(rise_K > least_K) || !std::isfinite(factor)) {
+    const double middle_K = middle_peak_C - air_C;
+    const double drawn_K = hold.hold_peak_C.p50 - air_C;
+    if (!(middle_K > least_K && drawn_K > least_K) || !std::isfinite(drawn_K / middle_K)) {
         return;
     }
+    const double factor = drawn_K / middle_K;
     hold.hold_mean_C = air_C + factor * (hold.hold_mean_C - air_C);
     if (hold.steady_C) {
         const double celsius = air_C + factor * (*hold.steady_C - air_C);
@@ -334,7 +335,10 @@ void hold_draws(const Setup& s, Draws& draws, Report& report) {
     }
     for (size_t i = 0; i < holds.size(); ++i) {
         fill_hold(holds[i], draws.holds[i], s.esc.limit_C);
-        follow_peak(holds[i], middle.peak[i], s.air.temperature_C);
+        // an ESC that starts in the cold is still on its way to where the air has it
+        if (s.flight.start_C.value_or(s.air.temperature_C) >= s.air.temperature_C) {
+            follow_peak(holds[i], middle.peak[i], s.air.temperature_C);
+        }
     }
 }
 

@@ -141,7 +141,14 @@ Calibration calibrate_settled(const Setup& setup, const FitReadings& readings, d
     const MatrixXd factor =
         cholesky(out.converged ? covariance : on_the_way(f.minimum, covariance));
     // row by row what Eigen keeps column by column
-    Eigen::Map<MatrixXd>(out.belief.factor.data(), n, n) = out.apart * factor.transpose();
+    Eigen::Map<MatrixXd> rows(out.belief.factor.data(), n, n);
+    rows = out.apart * factor.transpose();
+    for (Index i = 0; i < n; ++i) {
+        // No reading speaks of the coming flight's own: these rows stand alone, as they were.
+        if (out.belief.priors[static_cast<size_t>(i)].key.rfind("coming.", 0) == 0) {
+            rows.col(i) /= out.apart;
+        }
+    }
     const VectorXd off = f.noise.applied_to(f.minimum.residuals);
     for (Index i = 0; i < off.size(); ++i) {
         out.predicted.push_back(out.readings[static_cast<size_t>(i)].measured + off(i));

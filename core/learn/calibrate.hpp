@@ -42,7 +42,8 @@ struct Calibration {
     std::vector<double> predicted;  // at the middle of the belief, deg C
     std::vector<RowCheck> checks;   // of each row with readings
     double widened = 1;             // factor on the readings' sigmas, for their scatter
-    double apart = 1;  // factor on the spread of all, for how far they are from the priors
+    double apart =
+        1;  // factor on the spread of all but the coming flight's, for how far off they are
     std::shared_ptr<const Fit> fit;  // none without readings
     bool converged = false;
     bool failed = false;                  // no finite answer there, or none near: the priors stand

@@ -707,7 +707,8 @@ TEST_CASE("calibration: what a fit costs is bounded, whatever its rows take") {
     CHECK(to_go.norm() > 1e-3);
     double most_off = 0;
     for (Eigen::Index i = 0; i < f.x.size(); ++i) {
-        const double spread = c.belief.spread(static_cast<size_t>(i)) / c.apart;
+        const double spread =
+            c.belief.spread(static_cast<size_t>(i)) / times_wider(c, static_cast<size_t>(i));
         most_off =
             std::max(most_off, std::abs(spread * spread - settled(i, i) - to_go(i) * to_go(i)));
     }
@@ -763,7 +764,8 @@ TEST_CASE("calibration: a fit of stand-ins believes what one of every flight doe
         const auto row = static_cast<Index>(i);
         CAPTURE(priors[i].key);
         CHECK_THAT(few.belief.middle[i], WithinAbs(whole.x(row), 0.15));
-        CHECK_THAT(few.belief.spread(i) / few.apart, WithinRel(std::sqrt(spread(row, row)), 0.05));
+        CHECK_THAT(few.belief.spread(i) / times_wider(few, i),
+                   WithinRel(std::sqrt(spread(row, row)), 0.05));
     }
 }
 

@@ -125,6 +125,13 @@ TEST_CASE(
         moved += std::abs(factor - 1) > 0.02 ? 1 : 0;
     }
     CHECK(moved > 5);
+    // One that starts in the cold peaks where its start lets it: what settles is the middle's.
+    s.flight.start_C = air_C - 30;
+    const Report cold = advise(s, {.samples = 64});
+    const Report cold_middle = advise(s, {.samples = 0});
+    for (size_t i = 0; i < cold.holds.size(); ++i) {
+        CHECK(cold.holds[i].steady_C == cold_middle.holds[i].steady_C);
+    }
 }
 
 TEST_CASE("spread: the same setup gives the same report, bit for bit") {
