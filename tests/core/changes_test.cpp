@@ -220,6 +220,40 @@ TEST_CASE("changes: a check that fails with it, and not without, is part of its 
     CHECK(named > 0);
 }
 
+TEST_CASE(
+    "changes: a check that fails already is part of the cost where it then forbids the flight") {
+    // At half the frequency the current swings beyond one and a half times the burst rating, at the
+    // present one less far beyond it.
+    Setup s = six_cell_drive();
+    s.esc.rating_A = 35;
+    s.esc.burst_A = 35.6;
+    s.esc.pwm_Hz = 16000;
+    s.esc.pwm_choices_Hz = {8000, 16000};
+    s.load.full_throttle_A = 60;
+    s.motor.inductance_uH = 16;
+    s.air.cooling = Cooling::closed;
+    s.flight.parts = {part_of(70, 60)};
+    const auto swing = [](const Setup& of) {
+        const Report r = advise(of, {.samples = 0});
+        const std::vector<CheckItem>& items = r.checks.rating.items;
+        return *std::find_if(items.begin(), items.end(), [](const CheckItem& item) {
+            return item.key == "part_throttle_burst_A";
+        });
+    };
+    REQUIRE_FALSE(swing(s).ok);
+    REQUIRE_FALSE(swing(s).serious);
+    const Report r = advise(s, {.samples = 0});
+    int forbid = 0;
+    for (const Change& c : r.changes) {
+        INFO(c.id << ": " << c.cost);
+        const bool then = swing(c.changed).serious;
+        CHECK(has(c.cost, "at part throttle, where at most 35.6 A is right") == then);
+        forbid += then ? 1 : 0;
+    }
+    CHECK(forbid > 0);
+    CHECK(forbid < static_cast<int>(r.changes.size()));
+}
+
 TEST_CASE("changes: a value beyond its field is not offered") {
     Setup s = holding(six_cell_drive(), 75);
     s.esc.capacitor_uF = 60000;
