@@ -129,4 +129,16 @@ inline double mean_current(const March& m) {
     return charge / m.seconds;
 }
 
+/// The six-cell drive behind an ESC of 100 A at 16 kHz: 90 A at full throttle, a mix of 60 % and
+/// all.
+inline Setup plain_drive() {
+    Setup s = six_cell_drive();
+    s.esc.rating_A = 100;
+    s.esc.pwm_Hz = 16000;
+    s.motor.kv_rpm_per_V = 500;
+    s.load.full_throttle_A = 90;
+    s.flight.parts = {part_of(60, 40), part_of(100, 10)};
+    return s;
+}
+
 }  // namespace hotband::test

@@ -6,22 +6,12 @@
 #include "advise/advise.hpp"
 #include "advise/rooms.hpp"
 #include "drives.hpp"
+#include "flown.hpp"
 
 using namespace hotband;
 using namespace hotband::test;
 
 namespace {
-
-// Six cells of 5000 mAh, an ESC of 100 A at 16 kHz.
-Setup plain_drive() {
-    Setup s = six_cell_drive();
-    s.esc.rating_A = 100;
-    s.esc.pwm_Hz = 16000;
-    s.motor.kv_rpm_per_V = 500;
-    s.load.full_throttle_A = 90;
-    s.flight.parts = {part_of(60, 40), part_of(100, 10)};
-    return s;
-}
 
 // A rotor that hovers at 20 A, a minute of it and five seconds of twice its power.
 Setup pulled_rotor(double rotor_rpm) {
@@ -33,29 +23,6 @@ Setup pulled_rotor(double rotor_rpm) {
     s.flight.parts = {part_of(100, 60), part_of(200, 5)};
     return s;
 }
-
-struct Flown {
-    Setup setup;
-    Plant plant;
-    FlightRun flight;
-
-    explicit Flown(const Setup& s)
-        : setup(s), plant(median_plant(s)), flight(run_flight(plant, s.flight)) {}
-    Source fresh() const { return source_at(plant, 1, plant.pack.start_C, 50, 50); }
-    Source spent() const {
-        const Moment& last = flight.march.moments.back();
-        return source_at(plant, last.charge, last.pack_C, 60, 60);
-    }
-    CheckItem item(CheckGroup Checks::*group, const std::string& key) const {
-        const Checks all = run_checks(setup, plant, flight);
-        const std::vector<CheckItem>& items = (all.*group).items;
-        const auto found = std::find_if(items.begin(), items.end(),
-                                        [&](const CheckItem& i) { return i.key == key; });
-        INFO(key);
-        REQUIRE(found != items.end());
-        return *found;
-    }
-};
 
 // What the flight says of a rotor's speed, and the verdict makes of it.
 void check_rotor(double rotor_rpm, bool reached, bool kept) {

@@ -5,6 +5,7 @@
 #include "advice.hpp"
 #include "advise/rooms.hpp"
 #include "drives.hpp"
+#include "flown.hpp"
 #include "physics/constants.hpp"
 #include "physics/propeller.hpp"
 
@@ -29,23 +30,6 @@ Setup two_motors() {
     return s;
 }
 
-struct Flown {
-    Setup setup;
-    Plant plant;
-    FlightRun flight;
-
-    explicit Flown(const Setup& s)
-        : setup(s), plant(median_plant(s)), flight(run_flight(plant, s.flight)) {}
-    CheckItem pack_item(const std::string& key) const {
-        const std::vector<CheckItem> items = run_checks(setup, plant, flight).pack.items;
-        const auto item = std::find_if(items.begin(), items.end(),
-                                       [&](const CheckItem& i) { return i.key == key; });
-        INFO(key);
-        REQUIRE(item != items.end());
-        return *item;
-    }
-};
-
 }  // namespace
 
 TEST_CASE("many motors: the pack's rate is that of all of them (D)") {
@@ -54,14 +38,14 @@ TEST_CASE("many motors: the pack's rate is that of all of them (D)") {
     for (const Moment& m : d.flight.march.moments) {
         most_A = std::max(most_A, m.i_pack);
     }
-    const double rate_C = d.pack_item("rate_C").value;
+    const double rate_C = d.item(&Checks::pack, "rate_C").value;
     CHECK_THAT(rate_C, WithinRel(2 * most_A / 8, 1e-12));
     // 180 A from the fresh pack are 22.5 times 8 Ah an hour.
     CHECK(between(22, rate_C, 22.5));
     d.setup.pack.label_C = 22;
-    CHECK_FALSE(d.pack_item("rate_C").ok);
+    CHECK_FALSE(d.item(&Checks::pack, "rate_C").ok);
     d.setup.pack.label_C = 23;
-    CHECK(d.pack_item("rate_C").ok);
+    CHECK(d.item(&Checks::pack, "rate_C").ok);
 }
 
 TEST_CASE("many motors: the go-around's cell carries the current of all of them (D)") {
@@ -72,11 +56,11 @@ TEST_CASE("many motors: the go-around's cell carries the current of all of them 
     const Source spent = source_at(d.plant, last.charge, last.pack_C, 60, 60);
     const Operating o = operate(d.plant, {.throttle = 1}, spent, true);
     CHECK_THAT(
-        d.pack_item("go_around_V").value,
+        d.item(&Checks::pack, "go_around_V").value,
         WithinAbs((spent.Voc - o.i_pack * (spent.R_src - d.plant.pack.lead_resistance)) / 6, 1e-9));
     // By hand: both motors' current through 1 mOhm of a cell, as warm and as empty as it is.
     const double cell_Ohm = 1e-3 * cell_resistance_factor(last.pack_C, last.charge);
-    CHECK_THAT(d.pack_item("go_around_V").value,
+    CHECK_THAT(d.item(&Checks::pack, "go_around_V").value,
                WithinAbs(spent.Voc / 6 - 2 * o.i_pack * cell_Ohm, 1e-9));
 }
 
@@ -93,8 +77,10 @@ TEST_CASE("many cells: two side by side are one of twice the charge and half the
     const Flown two(s);
     for (const char* key : {"rate_C", "lowest_cell_V", "go_around_V", "pack_C"}) {
         INFO(key);
-        CHECK_THAT(two.pack_item(key).value, WithinRel(one.pack_item(key).value, 1e-6));
-        CHECK_THAT(two.pack_item(key).bound, WithinRel(one.pack_item(key).bound, 1e-6));
+        CHECK_THAT(two.item(&Checks::pack, key).value,
+                   WithinRel(one.item(&Checks::pack, key).value, 1e-6));
+        CHECK_THAT(two.item(&Checks::pack, key).bound,
+                   WithinRel(one.item(&Checks::pack, key).bound, 1e-6));
     }
 }
 

@@ -1,13 +1,11 @@
 // Does a change's merge patch make the changed setup of the one that was told? Merged here by RFC
 // 7396 as it is written (S), apart from the code that made the patch.
 #include <algorithm>
-#include <filesystem>
-#include <fstream>
-#include <iterator>
 
 #include "advise/candidates.hpp"
 #include "drives.hpp"
 #include "near.hpp"
+#include "preset_setups.hpp"
 #include "report/to_json.hpp"
 #include "setup/json.hpp"
 #include "setup/setup_json.hpp"
@@ -71,24 +69,6 @@ bool holds_a_list(const Json& patch) {
     return patch.as<JsonList>() != nullptr ||
            (object != nullptr && std::any_of(object->begin(), object->end(),
                                              [](const auto& m) { return holds_a_list(m.value); }));
-}
-
-std::vector<Setup> preset_setups() {
-    std::vector<std::filesystem::path> files;
-    for (const auto& entry :
-         std::filesystem::directory_iterator(HOTBAND_SOURCE_DIR "/presets/setups")) {
-        files.push_back(entry.path());
-    }
-    std::sort(files.begin(), files.end());
-    std::vector<Setup> setups;
-    for (const auto& file : files) {
-        std::ifstream stream(file, std::ios::binary);
-        const std::string text{std::istreambuf_iterator<char>(stream), {}};
-        const Result<Setup> setup = parse_setup(text);
-        REQUIRE(std::holds_alternative<Setup>(setup));
-        setups.push_back(std::get<Setup>(setup));
-    }
-    return setups;
 }
 
 /// The patches that the report writes for these changed setups.

@@ -4,16 +4,14 @@
 
 #include <algorithm>
 #include <cmath>
-#include <filesystem>
-#include <fstream>
 #include <limits>
 
 #include "advise/advise.hpp"
 #include "drives.hpp"
 #include "near.hpp"
 #include "owners.hpp"
+#include "preset_setups.hpp"
 #include "report/to_json.hpp"
-#include "setup/parse.hpp"
 
 using namespace hotband;
 using namespace hotband::test;
@@ -28,24 +26,6 @@ double or_beyond(const std::optional<double>& v) {
 bool in_order(const Band& b) {
     const double middle = std::isfinite(b.p50) ? b.p50 : std::numeric_limits<double>::infinity();
     return or_beyond(b.p10) <= middle && middle <= or_beyond(b.p90);
-}
-
-std::vector<Setup> preset_setups() {
-    std::vector<std::filesystem::path> files;
-    for (const auto& entry :
-         std::filesystem::directory_iterator(HOTBAND_SOURCE_DIR "/presets/setups")) {
-        files.push_back(entry.path());
-    }
-    std::sort(files.begin(), files.end());
-    std::vector<Setup> setups;
-    for (const auto& file : files) {
-        std::ifstream stream(file, std::ios::binary);
-        const std::string text{std::istreambuf_iterator<char>(stream), {}};
-        const Result<Setup> setup = parse_setup(text);
-        REQUIRE(std::holds_alternative<Setup>(setup));
-        setups.push_back(std::get<Setup>(setup));
-    }
-    return setups;
 }
 
 // Two measured rows that a learned belief hangs on.

@@ -16,16 +16,6 @@ using namespace hotband::test;
 
 namespace {
 
-Setup plain_drive() {
-    Setup s = six_cell_drive();
-    s.esc.rating_A = 100;
-    s.esc.pwm_Hz = 16000;
-    s.motor.kv_rpm_per_V = 500;
-    s.load.full_throttle_A = 90;
-    s.flight.parts = {part_of(60, 40), part_of(100, 10)};
-    return s;
-}
-
 MeasuredRow row_of(double throttle_pct, double pack_A) {
     MeasuredRow row;
     row.throttle_pct = throttle_pct;
