@@ -191,6 +191,30 @@ TEST_CASE("changes: what breaks something else is told where the limit is not ke
     CHECK((free == nullptr || !has(free->cost, "then")));
 }
 
+TEST_CASE("changes: a gearing with which a rotor never reaches its speed says so") {
+    // A pack that lands nearly as full as it started: what it no longer keeps it never reaches.
+    Setup s = six_cell_rotor(1500);
+    s.pack.reserve_pct = 80;
+    s.pack.capacity_mAh = 30000;
+    s.esc.rating_A = 80;
+    s.air.cooling = Cooling::closed;
+    s.flight.parts = {part_of(100, 60)};
+    const auto keeps_speed = [&](double ratio) {
+        s.load.gear_ratio = ratio;
+        return !advise(s, {.samples = 0}).flight.governor_saturates;
+    };
+    double last = 4;
+    while (keeps_speed(1.02 * last)) {
+        last *= 1.02;
+    }
+    s.load.gear_ratio = last;
+    s.esc.limit_C = advise(s, {.samples = 0}).esc.peak_C.p50 - 3;
+    const Report hot = advise(s, {.samples = 0});
+    const Change* told = find(hot, "shorter_gearing");
+    REQUIRE(told != nullptr);
+    CHECK(has(told->cost, "; then the rotor never reaches its speed, not even on the full pack"));
+}
+
 TEST_CASE("changes: a check that fails with it, and not without, is part of its cost") {
     // An ESC that is too small, in a closed bay: at half the frequency the current swings beyond
     // its burst rating at part throttle, which it did not before; at full throttle it did.

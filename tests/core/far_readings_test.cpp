@@ -55,9 +55,12 @@ void check_follows(const Setup& drive, const std::vector<MeasuredRow>& hotter_an
 }
 
 Setup flown_hard() {
-    Setup s = holding(at_rating(50, 4), 65);
-    s.load.full_throttle_A = 40;
+    Setup s;
+    s.pack.cells = 4;
     s.pack.capacity_mAh = 3300;
+    s.esc.rating_A = 50;
+    s.esc.pwm_Hz = 16000;
+    s.load.full_throttle_A = 40;
     s.flight.parts = {part_of(65, 60), part_of(100, 5)};
     s.flight.parts[0].flight_speed_mps = 15;
     s.flight.parts[1].flight_speed_mps = 20;
