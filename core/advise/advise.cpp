@@ -303,6 +303,7 @@ Report advise(const Setup& s, const AdviseOptions& options) {
     r.untold_current = report_untold_current(s, walk.middle, calibration.belief, walk.draws, in);
     r.learned = report_learning(s, calibration, walk.middle, walk.draws, in);
     r.assumptions = assumptions_of(walk, r);
+    r.told_apart = told_apart(s);
     r.verdict = judge(s, r, in);
     r.cautions = list_cautions(r, in);
     return r;

@@ -398,6 +398,27 @@ Operating at_mid_pack(const Plant& p, double throttle) {
     return operate(p, {.throttle = throttle}, source_at(p, charge, p.pack.start_C, 60, 50));
 }
 
+std::string other_power_text(const Setup& s, const Plant& before, const Plant& after) {
+    constexpr double noticed = 0.05;
+    constexpr double idle = 0.02;  // of full power: what a windmilling propeller leaves
+    if (s.load.kind == LoadKind::governed) {
+        return "";
+    }
+    const double full_W = at_mid_pack(before, 1).shaft_W;
+    double most = 0;
+    double at_pct = 0;
+    for (const FlightPart& part : s.flight.parts) {
+        const double was_W = at_mid_pack(before, part.throttle_pct / 100).shaft_W;
+        const double is_W = at_mid_pack(after, part.throttle_pct / 100).shaft_W;
+        const double more = was_W > idle * full_W ? is_W / was_W - 1 : 0;
+        at_pct = std::abs(more) > std::abs(most) ? part.throttle_pct : at_pct;
+        most = std::abs(more) > std::abs(most) ? more : most;
+    }
+    return std::abs(most) > noticed ? say("%.0f %% %s power at %.0f %% throttle",
+                                          100 * std::abs(most), most > 0 ? "more" : "less", at_pct)
+                                    : "";
+}
+
 std::vector<Candidate> find_candidates(const Setup& s, const Plant& p, const Checks& checks,
                                        const std::vector<PwmChoice>& choices) {
     Candidates c{s, {}};

@@ -285,6 +285,11 @@ std::string readings_cost(const Base& base, const Attempt& one) {
 Change finished(const Base& base, const Attempt& one, Scale in) {
     Change change = one.candidate.change;
     std::vector<std::string> costs = {change.cost, readings_cost(base, one)};
+    const Altered altered = one.candidate.altered;
+    if (change.ids.empty() && (altered == Altered::frequency || altered == Altered::freewheel)) {
+        costs.push_back(
+            other_power_text(base.s, middle_plant(base.s, base.taught.belief), one.middle()));
+    }
     for (const Reason& reason : one.breaks) {
         costs.push_back("then " + reason.text);
     }

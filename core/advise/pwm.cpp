@@ -5,6 +5,7 @@
 #include <limits>
 #include <utility>
 
+#include "advise/candidates.hpp"
 #include "advise/resonance.hpp"
 #include "advise/text.hpp"
 #include "advise/trial.hpp"
@@ -369,6 +370,10 @@ PwmTrial compare_pwm(const Setup& s, const Calibration& taught, const Draws& dra
                              {report.choices[best], report.choices[present],
                               merits[best].peak_C <= ceiling, merits[best], now},
                              worth, in);
+        const std::string power =
+            other_power_text(s, middle_plant(s, taught.belief),
+                             middle_plant(at_frequency(s, report.recommended_Hz), taught.belief));
+        report.text += power.empty() ? "" : " Then there is " + power + ".";
     } else {
         report.text = chopped > 0
                           ? "This flight does next to none of its work below full throttle: "

@@ -250,6 +250,7 @@ struct Report {
     Learned learned;
     std::vector<Assumption> assumptions;
     std::optional<UntoldCurrent> untold_current;
+    std::optional<std::string> told_apart;  // what is told of the load excludes each other
     std::vector<std::string> cautions;
 };
 

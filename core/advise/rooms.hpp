@@ -78,6 +78,9 @@ std::string row_name(const Setup& s, size_t row);
 /// Currents that cannot be what was meant: by the throttle they are told at, or by the pack.
 std::vector<Misfit> find_slips(const Setup& s);
 
+/// In words, where the load's current and its size are told and exclude each other.
+std::optional<std::string> told_apart(const Setup& s);
+
 /// The verdict on an otherwise finished report.
 Verdict judge(const Setup& s, const Report& r, Scale in);
 

@@ -6,6 +6,7 @@
 
 #include "advise/candidates.hpp"
 #include "advise/text.hpp"
+#include "advise/untold.hpp"
 #include "learn/sampling.hpp"
 #include "plant/plant.hpp"
 
@@ -14,8 +15,9 @@ namespace {
 
 // A current beside what the load as told draws at its throttle, logarithm of the ratio.
 struct Current {
-    int row = 0;
-    double pack_A = 0, log_ratio = 0;
+    int row = 0;  // below nought: the full throttle's, told with the load
+    double throttle_pct = 0, pack_A = 0, log_ratio = 0;
+    Where where = Where::bench;
 };
 
 // The load as it is told without any current at a throttle but full.
@@ -31,23 +33,24 @@ std::vector<Current> told_currents(const Setup& s, const Plant& p) {
         return at_mid_pack(p, throttle).i_pack * p.pack.share;
     };
     const double full_A = drawn(1);
-    const auto add = [&](size_t row, double throttle_pct, double pack_A) {
+    const auto add = [&](size_t row, double throttle_pct, double pack_A, Where where) {
         // What an ESC takes idling is no share of what its load draws.
         constexpr double idle = 0.03;
         const double drawn_A = drawn(throttle_pct / 100);
         if (drawn_A > 0 && std::max(drawn_A, pack_A) > idle * full_A) {
-            out.push_back({static_cast<int>(row), pack_A, std::log(pack_A / drawn_A)});
+            out.push_back(
+                {static_cast<int>(row), throttle_pct, pack_A, std::log(pack_A / drawn_A), where});
         }
     };
     for (size_t i = 0; i < s.measured.size(); ++i) {
         const MeasuredRow& row = s.measured[i];
         if (tells_load(row) && rig_of(row) == OtherRig{}) {
-            add(i, row.throttle_pct, *row.pack_A);
+            add(i, row.throttle_pct, *row.pack_A, place_of(row));
         }
     }
     for (size_t i = 0; i < s.load.points.size(); ++i) {
         const ThrottlePoint& point = s.load.points[i];
-        add(s.measured.size() + i, point.throttle_pct, point.pack_A);
+        add(s.measured.size() + i, point.throttle_pct, point.pack_A, Where::bench);
     }
     return out;
 }
@@ -99,6 +102,42 @@ void find_overdrawn(const Setup& s, double pack_Ah, std::vector<Misfit>& out) {
     }
 }
 
+bool is_named(const std::vector<Misfit>& named, const Current& c) {
+    return std::any_of(named.begin(), named.end(), [&](const Misfit& m) { return m.row == c.row; });
+}
+
+// A current that a higher throttle undercuts: of the two the one further from the usual is named.
+// At the same duty a spent pack draws a quarter less than a full one, and five points of throttle
+// are worth some of that (common practice, no source).
+void find_falling(const Setup& s, const std::vector<Current>& currents, double usual,
+                  std::vector<Misfit>& out) {
+    constexpr double least_apart_pct = 5;
+    constexpr double falls = 1.25;
+    for (const Current& low : currents) {
+        for (const Current& high : currents) {
+            if (low.where != high.where || high.throttle_pct < low.throttle_pct + least_apart_pct ||
+                low.pack_A < falls * high.pack_A || is_named(out, low) || is_named(out, high)) {
+                continue;
+            }
+            const bool low_is_off =
+                high.row < 0 || std::abs(low.log_ratio - usual) > std::abs(high.log_ratio - usual);
+            const Current& off = low_is_off ? low : high;
+            const Current& other = low_is_off ? high : low;
+            out.push_back(
+                {off.row, 0,
+                 say("%s: %s A, where %s draws %s A: a higher throttle draws more. Check both "
+                     "currents and throttles.",
+                     row_name(s, static_cast<size_t>(off.row)).c_str(),
+                     three_figures(off.pack_A).c_str(),
+                     other.row < 0
+                         ? "full throttle, as told,"
+                         : in_mid_sentence(row_name(s, static_cast<size_t>(other.row))).c_str(),
+                     three_figures(other.pack_A).c_str()),
+                 true});
+        }
+    }
+}
+
 }  // namespace
 
 std::vector<Misfit> find_slips(const Setup& s) {
@@ -111,7 +150,7 @@ std::vector<Misfit> find_slips(const Setup& s) {
     const Plant p = fitted_plant(alone, make_priors(alone));
     find_overdrawn(s, pack_Ah, out);
     find_outlasting(s, p, pack_Ah, out);
-    const std::vector<Current> currents = told_currents(s, p);
+    std::vector<Current> currents = told_currents(s, p);
     std::vector<double> ratios;
     std::transform(currents.begin(), currents.end(), std::back_inserter(ratios),
                    [](const Current& c) { return c.log_ratio; });
@@ -125,9 +164,7 @@ std::vector<Misfit> find_slips(const Setup& s) {
     const double usual = quantile(ratios, 0.5);
     for (const Current& c : currents) {
         const double off = std::exp(c.log_ratio - usual);
-        const bool is_told =
-            std::any_of(out.begin(), out.end(), [&](const Misfit& m) { return m.row == c.row; });
-        if (is_told || (off < slipped && off > 1 / slipped)) {
+        if (is_named(out, c) || (off < slipped && off > 1 / slipped)) {
             continue;
         }
         const std::string expected = off > 100    ? "over a hundred times"
@@ -141,7 +178,38 @@ std::vector<Misfit> find_slips(const Setup& s) {
                            three_figures(c.pack_A).c_str(), expected.c_str()),
                        true});
     }
+    if (told == LoadTold::current && s.load.kind != LoadKind::governed) {
+        constexpr int as_told = -1;
+        currents.push_back({as_told, 100, *s.load.full_throttle_A, 0, Where::bench});
+    }
+    find_falling(s, currents, usual, out);
     return out;
+}
+
+std::optional<std::string> told_apart(const Setup& s) {
+    constexpr double surely = 3;  // standard deviations
+    Setup by_size = without_currents(s);
+    by_size.load.full_throttle_A.reset();
+    by_size.load.shaft_W.reset();
+    by_size.load.hover_A.reset();
+    if (load_told(by_size) != LoadTold::size || is_current_untold(s)) {
+        return {};
+    }
+    const double told_A = fresh_current(middle_plant(s, prior_belief(s)));
+    const Belief belief = prior_belief(by_size);
+    const Plant p = middle_plant(by_size, belief);
+    const double expected_A = fresh_current(p);
+    const double off = std::abs(std::log(told_A / expected_A));
+    if (!(off > std::log(slipped)) || off < surely * fresh_current_spread(by_size, p, belief)) {
+        return {};
+    }
+    const bool governed = s.load.kind == LoadKind::governed;
+    return say(
+        "%s leads to expect about %s A, where %s A are told: check %s, Kv, cells and "
+        "current.",
+        governed ? "What is told of the rotor's size" : "What is told of the load's size",
+        three_figures(expected_A).c_str(), three_figures(told_A).c_str(),
+        governed ? "its mass and diameter" : "its size");
 }
 
 }  // namespace hotband

@@ -19,10 +19,7 @@ bool is_current_untold(const Setup& s) {
     return told == LoadTold::size || told == LoadTold::nothing;
 }
 
-namespace {
-
-// Standard deviation of the current's logarithm, each unknown moved by itself by one sigma.
-double log_spread(const Setup& s, const Plant& p, const Belief& belief) {
+double fresh_current_spread(const Setup& s, const Plant& p, const Belief& belief) {
     const double middle = std::log(fresh_current(p));
     double variance = 0;
     for (size_t i = 0; i < belief.priors.size(); ++i) {
@@ -38,8 +35,6 @@ double log_spread(const Setup& s, const Plant& p, const Belief& belief) {
     return std::sqrt(variance);
 }
 
-}  // namespace
-
 std::optional<UntoldCurrent> report_untold_current(const Setup& s, const Plant& p,
                                                    const Belief& belief, const Draws& draws,
                                                    Scale in) {
@@ -51,7 +46,7 @@ std::optional<UntoldCurrent> report_untold_current(const Setup& s, const Plant& 
     UntoldCurrent out;
     out.key = governed ? "load.hover_A" : "load.full_throttle_A";
     out.pack_A.p50 = fresh_current(p);
-    const double spread = log_spread(s, p, belief);
+    const double spread = fresh_current_spread(s, p, belief);
     out.pack_A.p10 = out.pack_A.p50 * std::exp(-z90 * spread);
     out.pack_A.p90 = out.pack_A.p50 * std::exp(z90 * spread);
     const char* from = told == LoadTold::size ? (governed ? "the mass and the rotor" : "the size")

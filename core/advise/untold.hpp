@@ -20,4 +20,8 @@ std::optional<UntoldCurrent> report_untold_current(const Setup& s, const Plant& 
 /// hover.
 double fresh_current(const Plant& p);
 
+/// Standard deviation of its logarithm on the middle plant, each unknown moved by itself by one
+/// sigma.
+double fresh_current_spread(const Setup& s, const Plant& p, const Belief& belief);
+
 }  // namespace hotband

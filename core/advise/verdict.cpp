@@ -153,6 +153,9 @@ Verdict judge(const Setup& s, const Report& r, Scale in) {
             count({"readings", Level::watch, misfit.text});
         }
     }
+    if (r.told_apart) {
+        count({"load", Level::watch, *r.told_apart});
+    }
     const bool no_flight_at_all = sags_at_once(r.flight);
     const Reason hot = heat(r, in);
     if (no_flight_at_all) {

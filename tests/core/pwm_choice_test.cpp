@@ -5,7 +5,9 @@
 
 #include "advice.hpp"
 #include "advise/advise.hpp"
+#include "advise/candidates.hpp"
 #include "advise/resonance.hpp"
+#include "advise/trial.hpp"
 #include "drives.hpp"
 #include "physics/constants.hpp"
 
@@ -324,4 +326,70 @@ TEST_CASE("pwm: where the heat runs away it says so, of the present choice or of
         CHECK(has(r.text, "No choice keeps"));
     }
     CHECK_FALSE(has(r.text, "hardly"));
+}
+
+TEST_CASE("pwm: power that another frequency gives at the same throttle is told with it") {
+    // (D) at 8 kHz a diode's currents come in gaps, in which the motor's voltage is its own
+    Setup s = cruising(15, 45);
+    s.load.full_throttle_A = 40;
+    s.esc.pwm_choices_Hz = {8000, 24000};
+    const auto power_W = [&](double pwm_Hz) {
+        return at_mid_pack(median_plant(at_frequency(s, pwm_Hz)), 0.45).shaft_W;
+    };
+    const double less = 1 - power_W(24000) / power_W(8000);
+    REQUIRE(less > 0.06);
+    const std::string told = say("%.0f %% less power at 45 %% throttle", 100 * less);
+    const PwmReport r = chosen(s);
+    REQUIRE(r.recommended_Hz == 24000);
+    CHECK(has(r.text, " Then there is " + told + "."));
+    const Report whole = advise(s, {.samples = 0});
+    const auto cost_of = [](const Report& of, const std::string& id) {
+        for (const Change& c : of.changes) {
+            if (c.id == id) {
+                return c.cost;
+            }
+        }
+        return std::string("no such change");
+    };
+    CHECK(has(cost_of(whole, "pwm_24000"), "; " + told));
+    Setup active = s;
+    active.esc.freewheel = Freewheel::active;
+    const double after_W = at_mid_pack(median_plant(active), 0.45).shaft_W;
+    CHECK(has(cost_of(whole, "active_freewheel"),
+              say("; %.0f %% less power at 45 %% throttle", 100 * (1 - after_W / power_W(8000)))));
+    // a winding that bridges the gaps gives the same at both
+    s.motor.inductance_uH = 300;
+    REQUIRE(std::abs(power_W(24000) / power_W(8000) - 1) < 0.05);
+    CHECK(!has(cost_of(advise(s, {.samples = 0}), "pwm_24000"), "power"));
+}
+
+TEST_CASE("pwm: of the flight's parts the one whose power differs most is told, from 5 % on") {
+    Setup s = cruising(30, 45);
+    const Plant before = median_plant(s);
+    s.flight.parts = {part_of(100, 5), part_of(45, 40), part_of(55, 40)};
+    const auto as_strong = [&](double factor) {
+        Plant p = before;
+        p.u.kv *= factor;
+        return p;
+    };
+    const auto most = [&](const Plant& after) {
+        double most_more = 0;
+        double pct = 0;
+        for (const double th : {100.0, 45.0, 55.0}) {
+            const double more =
+                at_mid_pack(after, th / 100).shaft_W / at_mid_pack(before, th / 100).shaft_W - 1;
+            pct = std::abs(more) > std::abs(most_more) ? th : pct;
+            most_more = std::abs(more) > std::abs(most_more) ? more : most_more;
+        }
+        return std::pair(most_more, pct);
+    };
+    const auto [little, any] = most(as_strong(1.012));
+    REQUIRE(std::abs(little) < 0.05);
+    CHECK(other_power_text(s, before, as_strong(1.012)).empty());
+    const auto [more, at] = most(as_strong(1.03));
+    REQUIRE(more > 0.05);
+    CHECK(other_power_text(s, before, as_strong(1.03)) ==
+          say("%.0f %% more power at %.0f %% throttle", 100 * more, at));
+    s.load.kind = LoadKind::governed;
+    CHECK(other_power_text(s, before, as_strong(1.03)).empty());
 }

@@ -4,6 +4,7 @@
 #include "advice.hpp"
 #include "advise/advise.hpp"
 #include "advise/rooms.hpp"
+#include "advise/untold.hpp"
 #include "drives.hpp"
 
 using namespace hotband;
@@ -55,15 +56,16 @@ TEST_CASE("slips: a digit too many or too few in one current is found, whichever
 }
 
 TEST_CASE("slips: what is two and a half times the others is one, what is less is not") {
-    const auto at = [](double factor) {
+    const auto at = [](int row, double factor) {
         Setup s = with_right_currents();
-        *s.measured[2].pack_A *= factor;
+        *s.measured[static_cast<size_t>(row)].pack_A *= factor;
         return slipped_rows(s);
     };
-    CHECK(at(2.3).empty());
-    CHECK(at(2.7) == std::vector<int>{2});
-    CHECK(at(1 / 2.3).empty());
-    CHECK(at(1 / 2.7) == std::vector<int>{2});
+    // the most stays the most, the least the least
+    CHECK(at(3, 2.3).empty());
+    CHECK(at(3, 2.7) == std::vector<int>{3});
+    CHECK(at(0, 1 / 2.3).empty());
+    CHECK(at(0, 1 / 2.7) == std::vector<int>{0});
 }
 
 TEST_CASE("slips: a throttle that lost its nought, named with its current") {
@@ -207,4 +209,116 @@ TEST_CASE("slips: a thermometer that reads more than is believed is not talked a
     warm.air_C.reset();
     warm.start_C = s.air.temperature_C + 40;
     CHECK(reasons_at(warm, peak_C.p50 - 40, 32) == 0);
+}
+
+TEST_CASE(
+    "slips: a current that a higher throttle undercuts is named, the one that is further off") {
+    const auto named = [](double low_A, double high_A, double high_pct) {
+        Setup s = with_right_currents();
+        s.measured[1].pack_A = low_A;  // at 60 %
+        s.measured[2].pack_A = high_A;
+        s.measured[2].throttle_pct = high_pct;
+        s.measured.resize(3);
+        return s;
+    };
+    const Setup right = with_right_currents();
+    const double at_60 = *right.measured[1].pack_A;
+    const double at_75 = *right.measured[2].pack_A;
+    CHECK(slipped_rows(named(1.22 * at_75, at_75, 75)).empty());
+    CHECK(slipped_rows(named(1.28 * at_75, at_75, 75)) == std::vector<int>{1});
+    CHECK(slipped_rows(named(at_60, at_60 / 1.28, 75)) == std::vector<int>{2});
+    CHECK(slipped_rows(named(at_60, at_60 / 1.28, 64)).empty());  // as near as packs are apart
+    CHECK(slipped_rows(named(at_60, at_60 / 1.28, 66)) == std::vector<int>{2});
+    const Setup s = named(at_60, at_60 / 1.28, 75);
+    const std::string text = find_slips(s).at(0).text;
+    CHECK(text == "Row 3 (75 %): " + three_figures(at_60 / 1.28) + " A, where row 2 (60 %) draws " +
+                      three_figures(at_60) +
+                      " A: a higher throttle draws more. Check both currents and throttles.");
+}
+
+TEST_CASE("slips: neither in the air nor with other parts is a current held against the bench's") {
+    Setup s = with_right_currents();
+    s.measured[2].pack_A = *s.measured[1].pack_A / 1.4;
+    REQUIRE(slipped_rows(s) == std::vector<int>{2});
+    s.measured[2].where = Where::flight;
+    CHECK(slipped_rows(s).empty());
+    s.measured[2].where = Where::by_kind;
+    s.measured[2].kv_rpm_per_V = 900;
+    CHECK(slipped_rows(s).empty());
+}
+
+TEST_CASE("slips: part throttle does not draw more than full throttle as told") {
+    const auto named = [](double full_A) {
+        Setup s = with_right_currents();
+        s.measured = {s.measured[2]};
+        s.measured[0].throttle_pct = 90;
+        s.measured[0].pack_A = 60;
+        s.load.full_throttle_A = full_A;
+        return find_slips(s);
+    };
+    CHECK(named(60 / 1.22).empty());
+    const std::vector<Misfit> found = named(60 / 1.28);
+    REQUIRE(found.size() == 1);
+    CHECK(found[0].row == 0);
+    CHECK(has(found[0].text, "Row 1 (90 %): 60 A, where full throttle, as told, draws 46.9 A:"));
+}
+
+TEST_CASE("slips: a load's size and its current that exclude each other are said before all else") {
+    Setup s = holding(small_drive(), 60);
+    s.load.diameter_cm = 25.4;
+    s.load.full_throttle_A.reset();
+    CHECK(!told_apart(s));  // nothing to be held against
+    const double by_size_A = fresh_current(median_plant(s));
+    const double spread = fresh_current_spread(s, median_plant(s), prior_belief(s));
+    REQUIRE(3 * spread < std::log(2.4));  // the factor of slips is the wider
+    const auto told = [&](double times) {
+        Setup t = s;
+        t.load.full_throttle_A = times * by_size_A;
+        return told_apart(t);
+    };
+    CHECK(!told(2.4));
+    CHECK(told(2.6));
+    CHECK(!told(1 / 2.4));
+    CHECK(told(1 / 2.6));
+    s.load.full_throttle_A = by_size_A / 3;
+    const Report r = advise(s, {.samples = 0});
+    CHECK(r.verdict.level >= Level::watch);
+    CHECK(r.verdict.reasons.at(0).key == "load");
+    CHECK(r.verdict.reasons.at(0).text ==
+          "What is told of the load's size leads to expect about " + three_figures(by_size_A) +
+              " A, where " + three_figures(by_size_A / 3) +
+              " A are told: check its size, Kv, cells and current.");
+    s.load.full_throttle_A.reset();
+    s.load.points = {{.throttle_pct = 100, .pack_A = 3 * by_size_A}};
+    CHECK(told_apart(s));
+    s.load.diameter_cm.reset();
+    CHECK(!told_apart(s));
+}
+
+TEST_CASE("slips: where little is known of a load's size its current is believed") {
+    Setup s = holding(small_drive(), 60);
+    s.load.diameter_cm = 25.4;
+    s.load.full_throttle_A.reset();
+    s.motor.kv_rpm_per_V.reset();
+    const double spread = fresh_current_spread(s, median_plant(s), prior_belief(s));
+    REQUIRE(3 * spread > std::log(2.6));
+    const double by_size_A = fresh_current(median_plant(s));
+    s.load.full_throttle_A = by_size_A * std::exp(2.9 * spread);
+    CHECK(!told_apart(s));
+    s.load.full_throttle_A = by_size_A * std::exp(3.1 * spread);
+    CHECK(told_apart(s));
+}
+
+TEST_CASE("slips: a rotor's hover current and its mass and diameter exclude each other") {
+    Setup s = six_cell_rotor(1800);
+    s.flight.parts = {part_of(100, 60)};
+    s.load.mass_kg = 4;
+    s.load.rotor_diameter_m = 1.4;
+    s.load.hover_A.reset();
+    const double by_size_A = fresh_current(median_plant(s));
+    s.load.hover_A = by_size_A;
+    CHECK(!told_apart(s));
+    s.load.hover_A = 10 * by_size_A;
+    REQUIRE(told_apart(s));
+    CHECK(has(*told_apart(s), "What is told of the rotor's size leads to expect about"));
 }
