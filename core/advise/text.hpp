@@ -41,15 +41,19 @@ inline double on_scale(double celsius, Scale in) {
     return in == Scale::fahrenheit ? 1.8 * celsius + 32 : celsius;
 }
 
-/// A temperature (deg C) in whole degrees.
+/// A temperature (deg C) in whole degrees. Rounded in deg C first, so that a sentence that is
+/// turned from one scale into the other says what one made in the other says.
 inline std::string degrees(double celsius, Scale in) {
-    return say("%.0f deg %c", on_scale(celsius, in), in == Scale::fahrenheit ? 'F' : 'C');
+    return say("%.0f deg %c", on_scale(std::nearbyint(celsius), in),
+               in == Scale::fahrenheit ? 'F' : 'C');
 }
 
-/// A difference of temperatures (K): kelvin beside deg C.
+/// A difference of temperatures (K): kelvin beside deg C, rounded as temperatures are.
 inline std::string difference(double kelvin, Scale in, int digits = 0) {
-    return in == Scale::fahrenheit ? say("%.*f deg F", digits, 1.8 * kelvin)
-                                   : say("%.*f K", digits, kelvin);
+    const double unit = std::pow(10, -digits);
+    return in == Scale::fahrenheit
+               ? say("%.*f deg F", digits, 1.8 * unit * std::nearbyint(kelvin / unit))
+               : say("%.*f K", digits, kelvin);
 }
 
 /// The same with its sign.

@@ -86,13 +86,13 @@ double usual_interval(const std::vector<Row>& rows) {
 
 // Does the row at `i` open a session, does it fit, or is its time a broken one? Told by the rows
 // that follow: they go on with the clock before it, whose last time is `last`, or with its own.
-enum class Fit { follows, opens, broken };
+enum class Place { follows, opens, broken };
 
-Fit fit_of(const std::vector<Row>& timed, size_t i, double last, double far) {
+Place place_of_time(const std::vector<Row>& timed, size_t i, double last, double far) {
     const double now = timed[i].t;
     const bool back = now < last;
     if (!back && now - last <= far) {
-        return Fit::follows;
+        return Place::follows;
     }
     size_t old_clock = 0;
     size_t new_clock = 0;
@@ -104,9 +104,44 @@ Fit fit_of(const std::vector<Row>& timed, size_t i, double last, double far) {
         new_clock += !old && t >= now ? 1 : 0;
     }
     if (back) {
-        return new_clock > old_clock ? Fit::opens : Fit::broken;
+        return new_clock > old_clock ? Place::opens : Place::broken;
     }
-    return old_clock > new_clock ? Fit::broken : Fit::follows;
+    return old_clock > new_clock ? Place::broken : Place::follows;
+}
+
+// Rows from the one at `i` on that go on with its time and stay behind `last`, of those that vote.
+size_t rows_behind(const std::vector<Row>& timed, size_t i, double last) {
+    const size_t end = std::min(timed.size(), i + 1 + rows_ahead);
+    size_t k = i;
+    while (k < end && timed[k].t >= timed[i].t && timed[k].t < last) {
+        ++k;
+    }
+    return k - i;
+}
+
+// Where the row at `i` is behind those kept, a row or two before it may be the broken ones: the
+// file's first, or fewer that were ahead than are behind. Leaves those out; false where it is not
+// so.
+bool drop_strays(std::vector<Row>& kept, size_t session, const std::vector<Row>& timed, size_t i,
+                 bool opens, Damages& damages) {
+    constexpr size_t most_strays = 2;  // rows that are no session of their own
+    const double now = timed[i].t;
+    auto stray = kept.begin();
+    if (session > 0 || kept.size() > most_strays) {
+        if (kept.size() <= session + most_strays || (kept.end() - most_strays - 1)->t > now) {
+            return false;
+        }
+        stray = std::find_if(kept.end() - most_strays, kept.end(),
+                             [&](const Row& r) { return r.t > now; });
+        if (rows_behind(timed, i, kept.back().t) <= static_cast<size_t>(kept.end() - stray)) {
+            return false;
+        }
+    } else if (!opens) {
+        return false;
+    }
+    std::for_each(stray, kept.end(), [&](const Row& r) { damages.add(Damage::time_jumps, r.row); });
+    kept.erase(stray, kept.end());
+    return true;
 }
 
 // Rows in order of time within sessions.
@@ -121,27 +156,23 @@ std::vector<Row> in_time_order(const std::vector<double>& time, Damages& damages
     }
     const double far =
         std::max(60.0, 50 * usual_interval(timed));  // s: a step this long is doubted
-    constexpr size_t most_strays = 2;                // rows that are no session of their own
     std::vector<Row> kept;
     size_t session = 0;  // where in `kept` the present one begins
     for (size_t i = 0; i < timed.size(); ++i) {
-        Fit fit = kept.empty() ? Fit::follows : fit_of(timed, i, kept.back().t, far);
-        if (fit == Fit::opens && session == 0 && kept.size() <= most_strays) {
-            // The clock of the file's first rows was the broken one.
-            for (const Row& stray : kept) {
-                damages.add(Damage::time_jumps, stray.row);
-            }
-            kept.clear();
-            fit = Fit::follows;
+        Place place = kept.empty() ? Place::follows : place_of_time(timed, i, kept.back().t, far);
+        const bool opens = place == Place::opens;
+        if ((opens || place == Place::broken) && timed[i].t < kept.back().t &&
+            drop_strays(kept, session, timed, i, opens, damages)) {
+            place = Place::follows;
         }
-        if (fit == Fit::broken) {
+        if (place == Place::broken) {
             damages.add(Damage::time_jumps, timed[i].row);
             continue;
         }
-        if (fit == Fit::opens) {
+        if (place == Place::opens) {
             session = kept.size();
         }
-        kept.push_back({timed[i].row, timed[i].t, fit == Fit::opens});
+        kept.push_back({timed[i].row, timed[i].t, place == Place::opens});
     }
     return kept;
 }
@@ -245,8 +276,16 @@ std::vector<double> expected_esc(const std::vector<LogSample>& samples, const Lo
     return expected;
 }
 
+// Whether a row is among those kept, which stand in the file's order.
+bool is_kept(const std::vector<Row>& kept, size_t row) {
+    const auto at = std::lower_bound(kept.begin(), kept.end(), row,
+                                     [](const Row& r, size_t wanted) { return r.row < wanted; });
+    return at != kept.end() && at->row == row;
+}
+
 // Takes the spikes out of a session's temperatures and names the rows that read them.
-void drop_spikes(const Log& log, CleanLog& out, const LogSession& session, Damages& damages) {
+void drop_spikes(const Log& log, const std::vector<Row>& kept, const LogSession& session,
+                 CleanLog& out, Damages& damages) {
     const std::vector<double> expected = expected_esc(out.samples, session);
     for (size_t i = session.first; i < session.last; ++i) {
         LogSample& sample = out.samples[i];
@@ -257,7 +296,7 @@ void drop_spikes(const Log& log, CleanLog& out, const LogSession& session, Damag
         for (size_t row = sample.first_row; row <= sample.last_row; ++row) {
             const double read = log.esc_C[row];
             const bool sane = read >= least_esc_C && read <= most_esc_C;
-            if (sane && std::isfinite(log.time_s[row]) && std::abs(read - should) > least_spike_K) {
+            if (sane && std::abs(read - should) > least_spike_K && is_kept(kept, row)) {
                 damages.add(Damage::esc_spike, row);
             }
         }
@@ -338,7 +377,7 @@ CleanLog clean_log(const Log& log) {
     }
     close_session();
     for (const LogSession& session : out.sessions) {
-        drop_spikes(log, out, session, damages);
+        drop_spikes(log, rows, session, out, damages);
     }
     out.damaged = damages.take();
     return out;

@@ -178,6 +178,9 @@ class Comparison {
             fly_stretch(session, asks, first, last, charge);
             first = last + 1;
         }
+        if (first < asks.size() && out_.end == HistoryEnd::whole) {
+            out_.end = HistoryEnd::empty;
+        }
     }
 
     History take() {

@@ -52,7 +52,7 @@ class Scan {
         if (!is_space(c.value)) {
             return false;
         }
-        at_ += c.bytes;
+        at_ += std::min(c.bytes, text_.size() - at_);
         return true;
     }
     void take_spaces() {
@@ -336,6 +336,12 @@ double time_and_zone(Scan scan) {
     if (parted && !scan.digits(1, 2).empty() && scan.take(":") && two_digits(scan.rest())) {
         // the shortest time that a zone, or nothing, follows
         for (size_t length = scan.at() - clock.at() + 2; length <= text.size(); ++length) {
+            constexpr unsigned char inside_mask = 0xC0;
+            constexpr unsigned char inside = 0x80;  // a character: it is not cut
+            if (length < text.size() &&
+                (static_cast<unsigned char>(text[length]) & inside_mask) == inside) {
+                continue;
+            }
             Scan behind = clock;
             behind.go(clock.at() + length);
             const double zone = zone_at_end(behind);

@@ -183,6 +183,47 @@ TEST_CASE("log bounds: two rows before the clock starts anew are strays, three a
     }
 }
 
+TEST_CASE("log bounds: a row or two ahead of the clock by less are strays as well, three are not",
+          "[log]") {
+    const auto with_ahead = [](size_t rows, double by_s) {
+        std::vector<double> at = times(100, 1);
+        for (size_t i = 50; i < 50 + rows; ++i) {
+            at[i] += by_s;
+        }
+        return clean_log(log_at(at));
+    };
+    for (const double by_s : {4.0, 30.0, 58.0}) {
+        CAPTURE(by_s);
+        CHECK(jumps_in(with_ahead(1, by_s)) == Rows{50});
+        CHECK(with_ahead(1, by_s).sessions.size() == 1);
+        const CleanLog two = with_ahead(2, by_s);
+        CHECK(jumps_in(two) == Rows{50, 51});
+        CHECK(two.sessions.size() == 1);
+        CHECK(two.used == 98);
+    }
+    CHECK(with_ahead(3, 30).sessions.size() == 2);
+    // a second session is told by its own rows
+    std::vector<double> at = times(60, 1);
+    append(at, times(60, 1));
+    at[90] += 20;
+    const CleanLog anew = clean_log(log_at(at));
+    CHECK(jumps_in(anew) == Rows{90});
+    CHECK(anew.sessions.size() == 2);
+}
+
+TEST_CASE("log bounds: a row whose time is left out is named for that alone", "[log]") {
+    Log log = plain_log(100, 0.1);
+    log.time_s[52] = 9;
+    log.esc_C[52] = 150;
+    log.esc_C[53] = 150;
+    const CleanLog clean = clean_log(log);
+    REQUIRE(clean.damaged.size() == 2);
+    CHECK(clean.damaged[0].reason == Damage::time_jumps);
+    CHECK(clean.damaged[0].first_rows == Rows{52});
+    CHECK(clean.damaged[1].reason == Damage::esc_spike);
+    CHECK(clean.damaged[1].first_rows == Rows{53});
+}
+
 TEST_CASE("log bounds: the time from row to row is the usual one, not the least", "[log]") {
     std::vector<double> at = {0};
     for (int i = 1; i < 100; ++i) {

@@ -269,6 +269,26 @@ TEST_CASE("log history: nothing is compared or counted beyond the empty pack", "
     }
 }
 
+TEST_CASE("log history: stretches behind a gap that the empty pack does not fly are said",
+          "[log]") {
+    // (D) 30 A for 300 s are half of 5 Ah; a second such stretch behind a gap of 60 s is the other
+    const Setup setup = logged_drive();
+    const auto ends_at = [&](double mAh) {
+        Setup s = setup;
+        s.pack.capacity_mAh = mAh;
+        Log log = steady_log(60, 30, 300);
+        const Log then = steady_log(60, 30, 300);
+        for (size_t i = 0; i < then.time_s.size(); ++i) {
+            add_row(log, 360 + then.time_s[i], then.throttle_pct[i], then.esc_C[i]);
+            log.current_A.push_back(then.current_A[i]);
+        }
+        return history_of(middle_of(s), log).end;
+    };
+    CHECK(ends_at(6000) == HistoryEnd::whole);
+    CHECK(ends_at(2546) == HistoryEnd::empty);  // less than 2 % are left: the second is not flown
+    CHECK(ends_at(2300) == HistoryEnd::empty);
+}
+
 TEST_CASE("log history: how far the prediction is off is said to a tenth of a kelvin", "[log]") {
     const Setup setup = logged_drive();
     const Plant plant = middle_of(setup);
