@@ -47,11 +47,19 @@ std::vector<Assumption> list_assumptions(const Setup& s, const Calibration& c,
     if (s.load.kind != LoadKind::governed && !s.load.diameter_cm) {
         fixed("load.diameter_cm", 1e2 * middle.load.diameter, "from the power that it takes");
     }
-    if (s.load.kind == LoadKind::governed && !s.load.figure_of_merit) {
+    if (s.load.kind == LoadKind::governed && !s.load.figure_of_merit &&
+        load_told(s) != LoadTold::size) {
         fixed("load.figure_of_merit", middle.load.figure_of_merit,
               s.load.rotor_rpm && s.load.mass_kg
                   ? "lift and the drag of two blades at this head speed"
                   : "of usual model rotors; common practice");
+    }
+    if (s.load.kind == LoadKind::governed && s.load.rotor_rpm && !s.load.gear_ratio) {
+        fixed("load.gear_ratio", gear_ratio_of(s),
+              "takes the motor to the rotor's speed; common practice");
+    }
+    if (!s.motor.poles) {
+        fixed("motor.poles", poles_of(s), "usual for its kind; common practice");
     }
     const CellType& cell = cell_type(s.pack.chemistry);
     if (!s.pack.sag_floor_V) {

@@ -7,6 +7,7 @@
 
 #include "advise/text.hpp"
 #include "advise/trial.hpp"
+#include "advise/untold.hpp"
 #include "learn/readings.hpp"
 #include "physics/constants.hpp"
 #include "physics/root.hpp"
@@ -176,6 +177,12 @@ void add_air_changes(Candidates& c, const Plant& p) {
     }
 }
 
+// The hover current (A), where it is told or was read.
+std::optional<double> believed_hover_A(const Setup& s, const Plant& p) {
+    const bool read = load_told(s) == LoadTold::points;
+    return read ? std::optional(neat(fresh_current(p) / p.u.current_scale)) : s.load.hover_A;
+}
+
 // A rotor held at its speed: other gearing, other head speed.
 void add_rotor_changes(Candidates& c, const Plant& p) {
     const Setup& s = c.base;
@@ -189,18 +196,17 @@ void add_rotor_changes(Candidates& c, const Plant& p) {
                           "less reserve for the governor");
     geared = without_readings(s);
     geared.motor.kv_rpm_per_V = neat(p.u.kv * 30 / pi);
-    geared.load.gear_ratio = neat(tenth_more * s.load.gear_ratio);
-    if (s.load.hover_A) {
+    geared.load.gear_ratio = neat(tenth_more * gear_ratio_of(s));
+    if (const std::optional<double> hover_A = believed_hover_A(s, p)) {
         // Of the hover's power the blades' profile takes about a third, which goes with the cube of
         // the head speed; the lift takes the rest (from memory).
         constexpr double slower = 0.95;
         constexpr double profile = 1.0 / 3;
         Setup& slow = c.add(Altered::load, "lower_head_speed", "Head speed 5 % lower",
                             "softer on the stick, less lift in reserve");
-        slow = without_readings(s);
+        slow.measured.clear();  // they tell of the old head speed
         slow.load.rotor_rpm = neat(slower * *s.load.rotor_rpm);
-        slow.load.hover_A =
-            neat(*s.load.hover_A * (1 - profile + profile * slower * slower * slower));
+        slow.load.hover_A = neat(*hover_A * (1 - profile + profile * slower * slower * slower));
     }
 }
 
@@ -266,10 +272,15 @@ bool same_flying(Setup& changed, const Plant& p) {
         changed.measured.clear();  // they tell of the old pack
         return retune(changed, p);
     }
-    if (changed.load.hover_A) {
-        const Plant after = fitted_plant(changed, make_priors(changed));
-        const auto link_V = [](const Plant& of) { return at_mid_pack(of, 1).v_link; };
-        changed.load.hover_A = neat(*changed.load.hover_A * link_V(p) / link_V(after));
+    if (const std::optional<double> hover_A = believed_hover_A(changed, p)) {
+        changed.measured.clear();
+        changed.load.hover_A = hover_A;
+        // as much power: a better pack's voltage draws less, twice sought is near enough
+        for (int i = 0; i < 2; ++i) {
+            const Plant after = fitted_plant(changed, make_priors(changed));
+            *changed.load.hover_A *= at_mid_pack(p, 1).shaft_W / at_mid_pack(after, 1).shaft_W;
+        }
+        changed.load.hover_A = neat(*changed.load.hover_A);
     }
     changed = without_readings(changed);
     return true;

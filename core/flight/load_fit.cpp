@@ -274,7 +274,7 @@ void fit_square(const Setup& s, Asked asked, Plant& p) {
     if (full.empty() && load_told(s) == LoadTold::size) {
         // torque = P / omega at one radian a second
         full.push_back(
-            propeller_power(p.u.power_coefficient, p.air_density, 1 / (2 * pi), p.load.diameter));
+            propeller_power(p.u.size_coefficient, p.air_density, 1 / (2 * pi), p.load.diameter));
     }
     if (full.empty() && load_told(s) == LoadTold::nothing) {
         full.push_back(coefficient_drawing(p, p.u.untold_current / s.motor.count));
@@ -326,6 +326,33 @@ void fit_hover_current(Plant& p, double wanted) {
         }).value;
 }
 
+// The same from the currents that were read at shares of that power, the one told among them. One
+// that full duty does not draw, as meters err, is taken as what the motor's usual efficiency makes
+// of it.
+void fit_hover_points(const Setup& s, Plant& p) {
+    std::vector<double> powers;
+    if (s.load.hover_A) {
+        fit_hover_current(p, *s.load.hover_A * p.u.current_scale / s.motor.count);
+        powers.push_back(p.load.hover_power);
+    }
+    for (const Point& q : told_points(s, p)) {
+        if (q.rig.full_throttle_A || q.throttle <= 0) {
+            continue;
+        }
+        Plant then = all_but_load(p, q.rig);
+        const double guess = std::log(0.8 * q.current * q.source.Voc / q.throttle);
+        const auto drawn = [&](double log_P, auto* how) {
+            then.load.hover_power = std::exp(log_P);
+            return how(then, {.throttle = q.throttle}, q.source);
+        };
+        const double power = value_for(q.current, {guess - 2, guess + 2, guess, -0.9}, drawn).value;
+        constexpr double drawn_well = 0.02;
+        const double off = drawn(std::log(power), pack_current) / q.current - 1;
+        powers.push_back(std::abs(off) < drawn_well ? power : std::exp(guess));
+    }
+    p.load.hover_power = geometric_mean(powers);
+}
+
 }  // namespace
 
 Plant fitted_plant(const Setup& s, std::span<const Prior> priors, std::span<const double> z,
@@ -333,6 +360,8 @@ Plant fitted_plant(const Setup& s, std::span<const Prior> priors, std::span<cons
     Plant p = make_plant(s, priors, z);
     if (p.load.law == LoadLaw::square) {
         fit_square(s, asked, p);
+    } else if (load_told(s) == LoadTold::points) {
+        fit_hover_points(s, p);
     } else if (s.load.hover_A) {
         fit_hover_current(p, *s.load.hover_A * p.u.current_scale / s.motor.count);
     } else if (load_told(s) == LoadTold::nothing) {

@@ -105,7 +105,9 @@ LoadPlant make_load(const Setup& s, const Unknowns& u, double air_density) {
     LoadPlant l;
     const LoadSetup& in = s.load;
     const double V = s.pack.cells * cell_type(s.pack.chemistry).open_circuit_V.at(0.5);
-    l.figure_of_merit = figure_of_merit(s, air_density);
+    const bool by_size = in.kind == LoadKind::governed && load_told(s) == LoadTold::size;
+    l.figure_of_merit =
+        by_size ? std::min(1.0, u.size_coefficient) : figure_of_merit(s, air_density);
     if (in.kind == LoadKind::governed) {
         const double diameter = in.rotor_diameter_m.value_or(0);
         l.diameter = diameter;
@@ -116,10 +118,11 @@ LoadPlant make_load(const Setup& s, const Unknowns& u, double air_density) {
         }
         // The ESC of a helicopter sits close under the disc, that of a multirotor on an arm in the
         // wash, which speeds up on its way (common practice, no source).
-        l.wake_factor = in.rotor_rpm ? 1 : 1.5;
-        l.law = in.rotor_rpm ? LoadLaw::constant_speed : LoadLaw::fixed_pitch;
+        const bool governed = in.rotor_rpm || is_helicopter(s);
+        l.wake_factor = governed ? 1 : 1.5;
+        l.law = governed ? LoadLaw::constant_speed : LoadLaw::fixed_pitch;
         l.hover_speed =
-            in.rotor_rpm ? *in.rotor_rpm * in.gear_ratio * pi / 30 : u.kv * u.hover_duty * V;
+            in.rotor_rpm ? *in.rotor_rpm * gear_ratio_of(s) * pi / 30 : u.kv * u.hover_duty * V;
         return l;
     }
     // Disc, where its diameter is not told, from the power it absorbs.
@@ -130,7 +133,7 @@ LoadPlant make_load(const Setup& s, const Unknowns& u, double air_density) {
     l.diameter =
         in.diameter_cm
             ? *in.diameter_cm * 1e-2
-            : std::pow(shaft / propeller_power(u.power_coefficient, air_density, n, 1), 0.2);
+            : std::pow(shaft / propeller_power(u.size_coefficient, air_density, n, 1), 0.2);
     l.disc_area = pi / 4 * l.diameter * l.diameter;
     l.wake_factor = in.kind == LoadKind::fan ? 1 : 2;
     return l;
@@ -192,7 +195,7 @@ Plant make_plant(const Setup& s, std::span<const Prior> priors, std::span<const 
     // A fifth of the drop at the rated current grows with it; the rest is the junction's threshold.
     p.diode_threshold = 0.8 * p.u.diode_drop;
     p.diode_slope = 0.2 * p.u.diode_drop / s.esc.rating_A;
-    p.poles = s.motor.poles;
+    p.poles = poles_of(s);
     p.bec_kind = s.esc.bec_kind;
     p.bec_V = s.esc.bec_V;
     p.bec_A = s.esc.bec_A;

@@ -52,7 +52,8 @@ struct Unknowns {
                                    // running_loss_Hz (dimensionless)
     double winding_rise = 0;       // K, winding over air, settled at full throttle or in hover
     double winding_capacity = 0;   // J/K, copper and stator of one motor
-    double power_coefficient = 0;  // of propeller or fan, standing (dimensionless)
+    double size_coefficient = 0;   // of a load known by its size: the power coefficient of a
+                                   // standing propeller or fan, a rotor's figure of merit
     double untold_current = 0;     // A, full throttle or hover, all motors, where nothing tells it
     double active_freewheel = 0;   // above zero: active, where nobody knows which (dimensionless)
     // A session's own share in what is read or flown: factor on the air over the ESC, the air's
@@ -96,6 +97,16 @@ double lead_spacing_mm(const Setup& setup);
 
 /// Ideal hover power over real, as told or as usual.
 double figure_of_merit(const Setup& setup, double air_density);
+
+/// Magnet poles of the motor, as told or as its kind usually has.
+double poles_of(const Setup& setup);
+
+/// Is the load the one rotor of a helicopter?
+bool is_helicopter(const Setup& setup);
+
+/// Motor turns for one rotor turn: as told, or what takes the motor to the rotor's speed at the
+/// duty that governors hold.
+double gear_ratio_of(const Setup& setup);
 
 /// Rotors that share the mass: as told, or one for each motor.
 double rotors_of(const Setup& setup);

@@ -73,6 +73,47 @@ double nominal_voltage(const PackSetup& p) {
 
 double rotors_of(const Setup& s) { return s.load.rotors.value_or(s.motor.count); }
 
+bool is_helicopter(const Setup& s) {
+    return s.load.kind == LoadKind::governed && s.motor.count == 1 && rotors_of(s) == 1;
+}
+
+double poles_of(const Setup& s) {
+    // Fans have inrunners, helicopters outrunners of few poles, the others twelve teeth under
+    // fourteen magnets (common practice, no source).
+    return s.motor.poles.value_or(s.load.kind == LoadKind::fan ? 4 : is_helicopter(s) ? 10 : 14);
+}
+
+namespace {
+
+// Duty at which a governor holds a helicopter's head speed in hover (common practice, no source).
+constexpr double governed_duty = 0.72;
+
+// Ratio that helicopters are geared by, 8 to 12, where nothing tells it (common practice, no
+// source).
+constexpr double usual_gear = 10;
+
+// Head speed (rpm) of a helicopter that nobody told: by motor and gearing, or by its size, 1700 at
+// 1.6 m of diameter, 2400 at 0.8 m (common practice, no source).
+double usual_rotor_rpm(const Setup& s) {
+    if (s.motor.kv_rpm_per_V && s.load.gear_ratio) {
+        return governed_duty * *s.motor.kv_rpm_per_V * nominal_voltage(s.pack) / *s.load.gear_ratio;
+    }
+    return 2150 / std::sqrt(s.load.rotor_diameter_m.value_or(1));
+}
+
+}  // namespace
+
+double gear_ratio_of(const Setup& s) {
+    const LoadSetup& load = s.load;
+    if (load.gear_ratio || !is_helicopter(s) || !load.rotor_rpm) {
+        return load.gear_ratio.value_or(1);
+    }
+    constexpr double direct = 1;
+    return s.motor.kv_rpm_per_V ? std::max(direct, governed_duty * *s.motor.kv_rpm_per_V *
+                                                       nominal_voltage(s.pack) / *load.rotor_rpm)
+                                : usual_gear;
+}
+
 namespace {
 
 // Rating that says how large a drive is, where nothing else does.
@@ -83,11 +124,36 @@ double rating_of_drive(const Setup& s) { return s.load.for_esc_A.value_or(s.esc.
 // source); power goes with thrust's 3/2 power (momentum theory): a tenth to a third.
 constexpr double usual_hover_share = 0.18;
 
-// Pack current of one motor in hover: told, or from momentum theory at 80 % drive efficiency, or
-// the usual share of the ESC's rating.
+// The greatest current (A, one motor) at full throttle, or in hover, that those told at a throttle
+// lead to; nought where none is. A propeller's falls with the square of the throttle, somewhat less
+// than the cube that its power falls with (common practice, no source), a rotor's with its power.
+double full_of_part(const Setup& s) {
+    const double exponent = s.load.kind == LoadKind::governed ? 1 : 2;
+    constexpr double least_pct = 10;
+    double most = 0;
+    const auto take = [&](double throttle_pct, double pack_A) {
+        const double share = std::max(least_pct, throttle_pct) / 100;
+        most = std::max(most, pack_A / s.motor.count / std::pow(share, exponent));
+    };
+    for (const ThrottlePoint& p : s.load.points) {
+        take(p.throttle_pct, p.pack_A);
+    }
+    for (const MeasuredRow& row : s.measured) {
+        if (tells_load(row)) {
+            take(row.throttle_pct, *row.pack_A);
+        }
+    }
+    return most;
+}
+
+// Pack current of one motor in hover: told, read, or from momentum theory at 80 % drive efficiency,
+// or the usual share of the ESC's rating.
 double hover_current(const Setup& s) {
     if (s.load.hover_A) {
         return *s.load.hover_A / s.motor.count;
+    }
+    if (const double read_A = full_of_part(s); read_A > 0) {
+        return read_A;
     }
     if (load_told(s) == LoadTold::nothing) {
         return usual_hover_share * rating_of_drive(s);
@@ -107,7 +173,7 @@ double default_kv(const Setup& s) {
         return 36000 / V;
     }
     if (s.load.kind == LoadKind::governed && s.load.rotor_rpm) {
-        return *s.load.rotor_rpm * s.load.gear_ratio / (0.72 * V);
+        return *s.load.rotor_rpm * gear_ratio_of(s) / (governed_duty * V);
     }
     return 10000 / V;
 }
@@ -152,8 +218,11 @@ double usual_hover_duty(const Setup& s) {
     const LoadSetup& load = s.load;
     constexpr double usual = 0.60;  // common practice, no source
     constexpr double direct = 1;
+    if (is_helicopter(s)) {
+        return governed_duty;
+    }
     if (!load.mass_kg || !load.rotor_diameter_m || !s.motor.kv_rpm_per_V ||
-        load.gear_ratio != direct) {
+        gear_ratio_of(s) != direct) {
         return usual;
     }
     const double density = air_at(s.air.temperature_C, standard_pressure(s.air.altitude_m)).density;
@@ -170,18 +239,15 @@ double told_full_current(const Setup& s) {
         return *s.load.full_throttle_A / s.motor.count;
     }
     if (s.load.kind == LoadKind::governed) {
-        // A rotor drive is sized for about twice its hover current (common practice, no source).
-        return 2 * hover_current(s);
+        // Twice the weight in thrust takes a multirotor nearly three times its hover current, and a
+        // helicopter's hardest pitch takes five times (common practice, no source).
+        return (is_helicopter(s) ? 5 : 3) * hover_current(s);
     }
-    double most = 0;
-    for (const ThrottlePoint& p : s.load.points) {
-        most = std::max(most, p.pack_A / s.motor.count);
-    }
-    if (most > 0) {
-        return most;
-    }
-    if (s.load.shaft_W && s.load.shaft_rpm) {
+    if (s.load.points.empty() && s.load.shaft_W && s.load.shaft_rpm) {
         return *s.load.shaft_W / (0.8 * nominal_voltage(s.pack));
+    }
+    if (const double read_A = full_of_part(s); read_A > 0) {
+        return read_A;
     }
     return load_told(s) == LoadTold::size ? current_by_size(s) : chosen_current(s);
 }
@@ -202,13 +268,15 @@ double figure_of_merit(const Setup& s, double air_density) {
     constexpr double least = 0.1;   // as little as may be told
     constexpr double usual = 0.70;  // of a multirotor's propellers, common practice, no source
     const LoadSetup& load = s.load;
-    if (load.figure_of_merit || !load.rotor_rpm || !load.mass_kg || !load.rotor_diameter_m) {
+    const bool by_speed = load.rotor_rpm || is_helicopter(s);
+    if (load.figure_of_merit || !by_speed || !load.mass_kg || !load.rotor_diameter_m) {
         return load.figure_of_merit.value_or(usual);
     }
     const double radius = *load.rotor_diameter_m / 2;
+    const double rpm = load.rotor_rpm.value_or(usual_rotor_rpm(s));
     return std::max(
         least, rotor_figure_of_merit(*load.mass_kg * gravity / rotors_of(s), pi * radius * radius,
-                                     air_density, *load.rotor_rpm * pi / 30 * radius));
+                                     air_density, rpm * pi / 30 * radius));
 }
 
 double full_current(const Setup& s) {
@@ -262,6 +330,35 @@ double usual_cell_mOhm(const Setup& s, double full_A) {
     return 1e3 * std::min(by_law, 0.5 * most);
 }
 
+// What a propeller's, fan's or rotor's size leaves open of its power.
+Prior size_row(const Setup& s) {
+    const LoadSetup& load = s.load;
+    if (load.kind == LoadKind::fan) {
+        return row("load.power_coefficient", 1, &Unknowns::size_coefficient, {},
+                   usual_power_coefficient(load), 0.30,
+                   "ducted fans absorb 1.6 rho n3 D5, common practice");
+    }
+    if (load.kind == LoadKind::propeller) {
+        return row("load.power_coefficient", 1, &Unknowns::size_coefficient, {},
+                   usual_power_coefficient(load), load.pitch_cm ? 0.20 : 0.35,
+                   "C_P 0.0885 (pitch / diameter)^1.23 of 81 measured standing propellers, 0.19 "
+                   "off in 81 others");
+    }
+    // Of a helicopter profile power goes with the cube of a head speed that may be a fifth another.
+    const double density = air_at(s.air.temperature_C, standard_pressure(s.air.altitude_m)).density;
+    const bool by_speed = load.rotor_rpm || is_helicopter(s);
+    return row("load.figure_of_merit", 1, &Unknowns::size_coefficient, {load.figure_of_merit, 0.05},
+               figure_of_merit(s, density),
+               !by_speed        ? 0.15
+               : load.rotor_rpm ? 0.20
+                                : 0.35,
+               !by_speed        ? "multirotors' propellers, 0.58 to 0.85; common practice"
+               : load.rotor_rpm ? "lift and the drag of two blades at this head speed; common "
+                                  "practice"
+                                : "lift and the drag of two blades at the head speed that this "
+                                  "size, or motor and gearing, usually have; common practice");
+}
+
 // Its value says which kind: below nought diode, above active.
 Prior freewheel_row(const Setup& s) {
     const bool then = doubts_rows(s);
@@ -302,15 +399,15 @@ double wash_share_spread(Cooling cooling) { return cooling == Cooling::open ? 0.
 
 LoadTold load_told(const Setup& s) {
     const LoadSetup& load = s.load;
+    const bool by_rows = std::any_of(s.measured.begin(), s.measured.end(), tells_load);
     if (load.kind == LoadKind::governed) {
-        return load.hover_A                            ? LoadTold::current
+        return by_rows                                 ? LoadTold::points
+               : load.hover_A                          ? LoadTold::current
                : load.mass_kg && load.rotor_diameter_m ? LoadTold::size
                                                        : LoadTold::nothing;
     }
-    if (!load.points.empty() || std::any_of(s.measured.begin(), s.measured.end(), tells_load)) {
-        return LoadTold::points;
-    }
-    return load.full_throttle_A             ? LoadTold::current
+    return !load.points.empty() || by_rows  ? LoadTold::points
+           : load.full_throttle_A           ? LoadTold::current
            : load.shaft_W && load.shaft_rpm ? LoadTold::shaft
            : load.diameter_cm               ? LoadTold::size
                                             : LoadTold::nothing;
@@ -382,7 +479,7 @@ std::vector<Prior> make_priors(const Setup& s) {
     const bool governed = s.load.kind == LoadKind::governed;
     const LoadTold told = load_told(s);
     const double kv = usual_kv(s);
-    const double f_full = electrical_frequency(0.8 * kv * V * pi / 30, s.motor.poles);
+    const double f_full = electrical_frequency(0.8 * kv * V * pi / 30, poles_of(s));
     const double torque = I_motor * 30 / (pi * kv);  // N m of one motor
     return {
         row("pack.cell_resistance_mOhm", 1e-3, &U::cell_resistance,
@@ -447,10 +544,12 @@ std::vector<Prior> make_priors(const Setup& s) {
         row_if(!governed,
                row("load.throttle_curve", 1, &U::throttle_curve, {}, 1, points ? 0.02 : 0.10,
                    "throttle percentages are duty only roughly; common practice")),
-        row_if(
-            governed && !s.load.rotor_rpm,
-            row("load.hover_duty", 1, &U::hover_duty, {}, usual_hover_duty(s), 0.12,
-                "from the weight on each propeller and the motor's Kv, or 60 %: common practice")),
+        row_if(governed && !s.load.rotor_rpm,
+               row("load.hover_duty", 1, &U::hover_duty, {}, usual_hover_duty(s), 0.12,
+                   is_helicopter(s)
+                       ? "governors hold the head speed near 72 % in hover; common practice"
+                       : "from the weight on each propeller and the motor's Kv, or 60 %: common "
+                         "practice")),
         row("esc.surface_cm2", 1e-4, &U::surface, {s.esc.surface_cm2, 0.10}, 1.6 * rating, 0.25,
             "1.6 cm2 for each ampere, fins included: settles near 105 deg C at its rating in 5 m/s "
             "of air"),
@@ -480,16 +579,7 @@ std::vector<Prior> make_priors(const Setup& s) {
         row("motor.winding_capacity_J_per_K", 1, &U::winding_capacity, {}, 46 * torque, 0.50,
             "170 g of motor for each N m at full throttle, six tenths of it copper and stator; "
             "common practice"),
-        row_if(
-            told == LoadTold::size && !governed,
-            row("load.power_coefficient", 1, &U::power_coefficient, {},
-                usual_power_coefficient(s.load),
-                s.load.kind == LoadKind::fan ? 0.30
-                : s.load.pitch_cm            ? 0.20
-                                             : 0.35,
-                s.load.kind == LoadKind::fan ? "ducted fans absorb 1.6 rho n3 D5, common practice"
-                                             : "C_P 0.0885 (pitch / diameter)^1.23 of 81 measured "
-                                               "standing propellers, 0.19 off in 81 others")),
+        row_if(told == LoadTold::size, size_row(s)),
         row_if(told == LoadTold::nothing,
                row(governed ? "load.hover_A" : "load.full_throttle_A", 1, &U::untold_current, {},
                    (governed ? hover_current(s) : chosen_current(s)) * s.motor.count,

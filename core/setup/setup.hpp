@@ -78,7 +78,7 @@ struct MotorSetup {
     std::optional<double> resistance_mOhm;  // line to line, 25 deg C
     std::optional<double> inductance_uH;    // line to line
     std::optional<double> no_load_A;
-    double poles = 14;
+    std::optional<double> poles;            // magnets
     double count = 1;  // motors on this pack, each with its own ESC
 };
 
@@ -102,7 +102,7 @@ struct LoadSetup {
     // governed rotor: hover_A with rotor_rpm and gear_ratio, or mass, diameter and rotors
     std::optional<double> hover_A;
     std::optional<double> rotor_rpm;
-    double gear_ratio = 1;  // motor turns for one rotor turn
+    std::optional<double> gear_ratio;  // motor turns for one rotor turn
     std::optional<double> mass_kg;
     std::optional<double> rotor_diameter_m;
     std::optional<double> rotors;  // that share the mass

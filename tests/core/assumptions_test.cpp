@@ -53,7 +53,7 @@ TEST_CASE("assumptions: priors are listed with the range that holds four draws i
             CHECK_THAT(a->high, WithinAbs(high, 1e-6 * (1 + std::abs(high))));
         }
     }
-    CHECK(listed.size() == used + 9);
+    CHECK(listed.size() == used + 10);
 }
 
 TEST_CASE("assumptions: what was learned moves the value and narrows the range") {
@@ -111,11 +111,13 @@ TEST_CASE("assumptions: what may be estimated is listed where it is not told") {
     rotor.load.mass_kg = 1.6;
     rotor.load.rotor_diameter_m = 0.254;
     rotor.load.rotors = 4;
+    Setup heli = six_cell_rotor(2000);
+    heli.load.gear_ratio.reset();
     Setup sinusoidal = six_cell_drive();
     sinusoidal.esc.drive = Drive::sinusoidal;
     sinusoidal.air.cooling = Cooling::closed;
     std::vector<Assumption> all = listed_of(six_cell_drive());
-    for (const Setup& s : {rotor, sinusoidal}) {
+    for (const Setup& s : {rotor, heli, sinusoidal}) {
         const auto more = listed_of(s);
         all.insert(all.end(), more.begin(), more.end());
     }
@@ -130,5 +132,21 @@ TEST_CASE("assumptions: what may be estimated is listed where it is not told") {
     CHECK(find_assumption(listed_of(rotor), "load.diameter_cm") == nullptr);
     CHECK(find_assumption(listed_of(six_cell_drive()), "load.figure_of_merit") == nullptr);
     rotor.load.figure_of_merit = 0.6;
-    CHECK(find_assumption(listed_of(rotor), "load.figure_of_merit") == nullptr);
+    CHECK(find_assumption(listed_of(rotor), "load.figure_of_merit")->told);
+    // (D) 72 % of Kv times half-way volts, over the head speed
+    CHECK_THAT(find_assumption(listed_of(heli), "load.gear_ratio")->value,
+               WithinRel(0.72 * 1100 * 6 * 3.84 / 2000, 1e-3));
+    CHECK(find_assumption(listed_of(six_cell_rotor(2000)), "load.gear_ratio") == nullptr);
+    const auto poles = [](Setup s, LoadKind kind, double count) {
+        s.load.kind = kind;
+        s.motor.count = count;
+        return find_assumption(listed_of(s), "motor.poles")->value;
+    };
+    // inrunners of fans, outrunners of helicopters and of all others (common practice)
+    CHECK(poles(six_cell_drive(), LoadKind::propeller, 1) == 14);
+    CHECK(poles(six_cell_drive(), LoadKind::fan, 1) == 4);
+    CHECK(poles(heli, LoadKind::governed, 1) == 10);
+    CHECK(poles(rotor, LoadKind::governed, 4) == 14);
+    heli.motor.poles = 8;
+    CHECK(find_assumption(listed_of(heli), "motor.poles") == nullptr);
 }

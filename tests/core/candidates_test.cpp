@@ -262,7 +262,7 @@ TEST_CASE("candidates: a rotor's pinion and head speed, by a tenth and a twentie
     const std::vector<Candidate> list = candidates_of(s);
     const Change* geared = find(list, "shorter_gearing");
     REQUIRE(geared != nullptr);
-    CHECK_THAT(geared->changed.load.gear_ratio, WithinRel(1.1 * 8.5, 1e-9));
+    CHECK_THAT(*geared->changed.load.gear_ratio, WithinRel(1.1 * 8.5, 1e-9));
     CHECK(*geared->changed.motor.kv_rpm_per_V == 1100);
     CHECK(*geared->changed.load.rotor_rpm == 2000);
     CHECK(*geared->changed.load.hover_A == 13.5);

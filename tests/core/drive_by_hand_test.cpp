@@ -47,7 +47,7 @@ TEST_CASE("drive: a disc that nobody told is as large as absorbs the power at 0.
     const double V = 6 * lipo_half_V;
     const double per_s = 0.78 * 500 * V / 60;
     const Plant p = plant_of(s);
-    const double C_P = p.u.power_coefficient;
+    const double C_P = p.u.size_coefficient;
     const double rho = p.air_density;
     is(std::pow(p.load.diameter, 5), 0.8 * V * 100 / (C_P * rho * std::pow(per_s, 3)));
     is(p.load.disc_area, pi / 4 * p.load.diameter * p.load.diameter);

@@ -181,7 +181,7 @@ TEST_CASE("load: a propeller told by its size takes its coefficient's power at e
     for (const double rps : {30.0, 90.0}) {
         // C_P rho n^3 D^5
         const double shaft_W =
-            p.u.power_coefficient * p.air_density * std::pow(rps, 3) * std::pow(0.5, 5);
+            p.u.size_coefficient * p.air_density * std::pow(rps, 3) * std::pow(0.5, 5);
         CHECK_THAT(p.load.torque_coefficient * std::pow(2 * pi * rps, 3), WithinRel(shaft_W, 1e-9));
     }
 }
@@ -403,6 +403,7 @@ TEST_CASE("operating: rotors turn at their speed, fixed pitch with the cube root
     s.load = {};
     s.load.kind = LoadKind::governed;
     s.load.hover_A = 22;
+    s.motor.count = 4;
     const Plant multi = median_plant(s);
     for (const double share : {0.5, 1.0, 1.5}) {
         const Operating a = operate(heli, {.throttle = share}, middle_of(heli));
@@ -440,4 +441,67 @@ TEST_CASE("operating: rotors turn at their speed, fixed pitch with the cube root
     CHECK(a.duty > 0.99);
     CHECK_THAT(b.omega / a.omega, WithinAbs(1, 2e-3));
     CHECK_THAT(b.i_pack / a.i_pack, WithinAbs(1, 0.01));
+}
+
+namespace {
+
+// Four motors under 1.8 kg, and what the whole pack gave in hover or at a share of its power.
+Setup read_hover(std::vector<std::array<double, 2>> rows) {
+    Setup s;
+    s.pack.cells = 4;
+    s.pack.capacity_mAh = 5000;
+    s.esc.rating_A = 30;
+    s.esc.pwm_Hz = 24000;
+    s.esc.freewheel = Freewheel::active;
+    s.motor.kv_rpm_per_V = 700;
+    s.motor.count = 4;
+    s.load.kind = LoadKind::governed;
+    s.load.mass_kg = 1.8;
+    s.load.rotor_diameter_m = 0.254;
+    for (const auto& [pct, pack_A] : rows) {
+        MeasuredRow row;
+        row.throttle_pct = pct;
+        row.pack_A = pack_A;
+        row.hold_s = 300;
+        s.measured.push_back(row);
+    }
+    return s;
+}
+
+// What the pack gives in hover (A) while it gives about `pack_A` for 300 s.
+double hover_A(const Setup& s, double pct = 100, double pack_A = 20) {
+    const Plant p = median_plant(s);
+    return operate(p, {.throttle = pct / 100}, mean_source(p, pack_A, 300)).i_pack * p.pack.share;
+}
+
+}  // namespace
+
+TEST_CASE("fit: a hover's current that was read is what the rotor draws, and its mass is no more") {
+    CHECK(hover_A(read_hover({})) < 16);
+    for (const double pack_A : {10.0, 15.0, 20.0}) {
+        const Setup s = read_hover({{100, pack_A}});
+        CHECK(load_told(s) == LoadTold::points);
+        CHECK_THAT(hover_A(s, 100, pack_A), WithinRel(pack_A, 0.01));
+        Setup told = s;
+        told.load.hover_A = pack_A;  // that says the same, of a half empty pack
+        CHECK_THAT(hover_A(told, 100, pack_A), WithinRel(pack_A, 0.03));
+    }
+    // at a share of hover's power, and two that are apart: the middle of their powers
+    const Setup share = read_hover({{130, 26}});
+    CHECK_THAT(hover_A(share, 130), WithinRel(26, 0.01));
+    const double apart = hover_A(read_hover({{100, 15}, {100, 20}}));
+    CHECK_THAT(apart, WithinRel(std::sqrt(15.0 * 20), 0.01));
+    // one told counts as one that was read
+    Setup both = read_hover({{100, 15}});
+    both.load.hover_A = 20;
+    CHECK(between(15.5, hover_A(both), 19.5));
+}
+
+TEST_CASE("fit: a current that full duty does not draw is taken at the motor's usual efficiency") {
+    Setup s = read_hover({{100, 4000}});
+    const Plant p = median_plant(s);
+    const double V = mean_source(p, 4000, 300).Voc;
+    CHECK_THAT(p.load.hover_power, WithinRel(0.8 * 1000 * p.u.current_scale * V, 0.01));
+    s.measured[0].kv_rpm_per_V = 600;  // with other parts it counts as well
+    CHECK(median_plant(s).load.hover_power > 1000);
 }

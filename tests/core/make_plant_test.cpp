@@ -256,13 +256,23 @@ TEST_CASE(
     s.load.rotors = 1;
     s.load.rotor_diameter_m = 1.35;
     s.motor.count = 1;
-    is(plant_of(s).load.figure_of_merit, 0.7);
-    s.load.rotor_rpm = 1900;
     const double N = 4.6 * 9.80665;
     const double disc = pi * 0.675 * 0.675;
-    const double tip = 1900 / 60.0 * 2 * pi * 0.675;
     const double ideal = N * std::sqrt(N / (2 * density(25) * disc));
-    const double profile = 0.16 / pi * 0.012 / 8 * density(25) * disc * tip * tip * tip;
+    const auto profile_at = [&](double rpm) {
+        const double tip = rpm / 60.0 * 2 * pi * 0.675;
+        return 0.16 / pi * 0.012 / 8 * density(25) * disc * tip * tip * tip;
+    };
+    // Of a head speed that nobody told: by its size, or by motor and gearing.
+    const double by_size = profile_at(2150 / std::sqrt(1.35));
+    is(plant_of(s).load.figure_of_merit, ideal / (1.15 * ideal + by_size));
+    s.motor.kv_rpm_per_V = 520;
+    s.load.gear_ratio = 10;
+    const double by_gear = profile_at(0.72 * 520 * V6 / 10);
+    is(plant_of(s).load.figure_of_merit, ideal / (1.15 * ideal + by_gear));
+    s.motor.kv_rpm_per_V.reset();
+    s.load.rotor_rpm = 1900;
+    const double profile = profile_at(1900);
     is(plant_of(s).load.figure_of_merit, ideal / (1.15 * ideal + profile));
     is(plant_of(s).load.hover_power, 1.15 * ideal + profile);
     // Models of this size take 450 to 650 W in hover (common practice, no source).

@@ -121,7 +121,9 @@ TEST_CASE("march: the map is the exact operating point, at other volts and tempe
 }
 
 TEST_CASE("march: a rotor's map is the exact point as well, its windings' heat a line") {
-    const Plant p = median_plant(six_cell_rotor(1500));
+    Setup s = six_cell_rotor(1500);
+    s.motor.resistance_mOhm = 20;
+    const Plant p = median_plant(s);
     const double R = source_at(p, 0.47, 30, 0, 0).R_src;
     for (const double power : {0.6, 0.8, 1.0, 30.0}) {
         const Demand d{.throttle = power};
@@ -338,7 +340,10 @@ TEST_CASE("march: windings hotter than a map's points go on straight, and leave 
 }
 
 TEST_CASE("march: a rotor that is held cold and lost warm bends by the side its nodes are on") {
-    const Plant p = median_plant(six_cell_rotor(2000));
+    Setup s = six_cell_rotor(2000);
+    s.motor.resistance_mOhm = 20.6;
+    s.motor.poles = 14;
+    const Plant p = median_plant(s);
     const auto half_full = [&](double power, double winding_C) {
         Source source = source_at(p, 0.5, 25, map_junction_C, 50);
         source.winding_C = winding_C;

@@ -314,13 +314,14 @@ TEST_CASE("pwm: what some choices lose to their heat and others do not matters, 
     s.load.gear_ratio = 10;
     s.motor.kv_rpm_per_V = 1300;
     s.motor.poles = 8;
+    s.motor.resistance_mOhm = 28;
     s.pack.capacity_mAh = 3000;
     s.esc.rating_A = 50;
     s.esc.pwm_Hz = 8000;
     s.esc.freewheel = Freewheel::diode;
     s.esc.bec_kind = BecKind::linear;
     s.esc.bec_A = 1.5;
-    s.air.temperature_C = 40;
+    s.air.temperature_C = 48;
     s.air.cooling = Cooling::closed;
     s.flight.parts = {part_of(130, 60)};
     const Report r = advise(s, {.samples = 64});
