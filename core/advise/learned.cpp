@@ -6,6 +6,7 @@
 
 #include "advise/spread.hpp"
 #include "advise/text.hpp"
+#include "learn/row_checks.hpp"
 #include "learn/sampling.hpp"
 
 namespace hotband {
@@ -128,6 +129,18 @@ std::vector<Misfit> find_misfits(const Setup& s, const Calibration& c, Scale in)
                      difference(std::abs(off_K), in).c_str(),
                      check.off_K > 0 ? "hotter" : "cooler")});
         }
+    }
+    const std::vector<Reading> readings = readings_of(s);
+    constexpr double contradict = 3;  // times further apart than sensors err
+    if (out.empty() && c.widened > contradict && rows_that_tell_heat(readings) == 2) {
+        const int last = readings.back().row;
+        out.push_back(
+            {last, 0,
+             say("%s and %s contradict each other, and nothing tells which is right: "
+                 "read again.",
+                 row_name(s, static_cast<size_t>(last)).c_str(),
+                 in_mid_sentence(row_name(s, static_cast<size_t>(readings.front().row))).c_str()),
+             true});
     }
     return out;
 }

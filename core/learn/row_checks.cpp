@@ -21,6 +21,8 @@ constexpr double row_spoiled = 0.1;
 constexpr double reading_spoiled = 0.03;
 constexpr double spoiled_K = 10;
 
+}  // namespace
+
 size_t rows_that_tell_heat(const std::vector<Reading>& readings) {
     std::set<int> rows;
     for (const Reading& r : readings) {
@@ -31,20 +33,20 @@ size_t rows_that_tell_heat(const std::vector<Reading>& readings) {
     return rows.size();
 }
 
-}  // namespace
-
 // Each row against all the others and the priors. Without it the fit would be, by one Newton step,
 // at z_b = z + S J_b'W_b r_b with spread S = (H - J_b'W_b J_b)^-1, where its residuals are e with
 // covariance V = I + J_b S J_b'. With u the residuals of an offset of 1 K in the row, or in one of
 // its readings, a = u'V^-1 u and c = -u'V^-1 e, that offset is c / a kelvin, and some such offset
 // is more likely than none by the factor
 //   odds (1 + s^2 a)^-1/2 exp(s^2 c^2 / (2 (1 + s^2 a))),  s = spoiled_K.
-// Nothing is spoiled, or one thing is. One row alone has nothing but estimates against it, and is
-// believed.
+// Nothing is spoiled, or one thing is. One row alone has nothing but estimates against it, and of
+// two that contradict each other nothing but estimates says which: these are all believed.
 std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresSummary& f,
                                  bool straight) {
     std::vector<RowCheck> out;
     double total = 1;
+    constexpr size_t fewest_to_judge = 3;
+    const bool judged = rows_that_tell_heat(residuals.readings) >= fewest_to_judge;
     Index first = 0;
     for (const MatrixXd& noise : residuals.noise.blocks()) {
         const Index size = noise.rows();
@@ -91,7 +93,7 @@ std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresS
         for (Index i = 0; i < size; ++i) {
             warm(i) = kind_of(i) == ReadingKind::speed ? 0 : 1;
         }
-        if (warm.sum() > 0 && rows_that_tell_heat(residuals.readings) > 1) {
+        if (warm.sum() > 0 && judged) {
             try_offset(warm, row_spoiled, {});
         }
         for (Index i = 0; i < size; ++i) {

@@ -13,6 +13,9 @@ namespace hotband {
 std::vector<RowCheck> check_rows(const Residuals& residuals, const LeastSquaresSummary& f,
                                  bool straight);
 
+/// How many rows have readings of a temperature.
+size_t rows_that_tell_heat(const std::vector<Reading>& readings);
+
 /// Error covariance with the rows in doubt given the offset that they may have.
 ErrorBlocks doubted(ErrorBlocks covariance, const std::vector<Reading>& readings,
                     const std::vector<RowCheck>& checks);

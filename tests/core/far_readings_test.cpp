@@ -165,3 +165,42 @@ TEST_CASE(
     active.apart = 3;
     CHECK_THAT(log_odds(), WithinRel(plain / 9, 1e-9));
 }
+
+TEST_CASE(
+    "far readings: of two that contradict each other neither is talked away, and it is said") {
+    Setup s = holding(plain_drive(), 60);
+    const auto read = [&](std::vector<double> peaks) {
+        s.measured.clear();
+        for (const double peak_C : peaks) {
+            MeasuredRow row;
+            row.throttle_pct = 60;
+            row.hold_s = 120;
+            row.esc_peak_C = peak_C;
+            s.measured.push_back(row);
+        }
+        return advise(s, {.samples = 64});
+    };
+    const double alone_C = read({50}).esc.peak_C.p50;
+    double before_C = 0;
+    for (const double other_C : {50.0, 60.0, 75.0, 90.0, 105.0}) {
+        const Report r = read({50, other_C});
+        INFO(other_C);
+        CHECK(r.esc.peak_C.p50 > before_C - 0.5);  // hotter readings never make it cooler
+        CHECK(r.esc.peak_C.p50 < read({other_C}).esc.peak_C.p50 + 1);
+        before_C = r.esc.peak_C.p50;
+        const bool apart = other_C >= 75;
+        CHECK((r.learned.widened > 3) == apart);
+        REQUIRE(r.learned.misfit.size() == (apart ? 1 : 0));
+        if (apart) {
+            CHECK(r.learned.misfit[0].text ==
+                  "Row 2 (60 %) and row 1 (60 %) contradict each other, and nothing tells which is "
+                  "right: read again.");
+            CHECK(r.verdict.level >= Level::watch);
+            CHECK(r.esc.peak_C.p90.value_or(500) > alone_C + 10);
+        }
+    }
+    // a third says which
+    const Report three = read({50, 105, 51});
+    REQUIRE(three.learned.misfit.size() == 1);
+    CHECK(three.learned.misfit[0].row == 1);
+}

@@ -48,13 +48,13 @@ Reading peak_of_row(int row) { return {row, ReadingKind::peak, 0, 50, sigma_K, 0
 TEST_CASE("row doubt: one row in ten is off by some 10 K, before it is read") {
     for (const double off_K : {0.0, 4.0, 7.0, 9.0, 15.0}) {
         const std::vector<RowCheck> checks =
-            checks_of({peak_of_row(0), peak_of_row(1)}, {-off_K, 0});
-        REQUIRE(checks.size() == 2);
+            checks_of({peak_of_row(0), peak_of_row(1), peak_of_row(2)}, {-off_K, 0, 0});
+        REQUIRE(checks.size() == 3);
         const double own = odds_of(0.1, off_K, sigma_K * sigma_K);
         const double other = odds_of(0.1, 0, sigma_K * sigma_K);
         INFO(off_K << " K");
-        CHECK_THAT(checks[0].doubt, WithinRel(own / (1 + own + other), 1e-9));
-        CHECK_THAT(checks[1].doubt, WithinRel(other / (1 + own + other), 1e-9));
+        CHECK_THAT(checks[0].doubt, WithinRel(own / (1 + own + 2 * other), 1e-9));
+        CHECK_THAT(checks[1].doubt, WithinRel(other / (1 + own + 2 * other), 1e-9));
         CHECK_FALSE(checks[0].kind);
         CHECK_THAT(checks[0].off_K, WithinAbs(off_K, 1e-9));
         CHECK_THAT(checks[0].sigma_K, WithinRel(sigma_K, 1e-9));
@@ -67,8 +67,8 @@ TEST_CASE("row doubt: a speed, or one of a row's two readings, is off three time
     mean.kind = ReadingKind::mean;
     const Reading speed = {1, ReadingKind::speed, 0, 600, 1.4, 0, 1};
     const std::vector<RowCheck> checks =
-        checks_of({mean, peak_of_row(0), speed, peak_of_row(2)}, {0, -8, -5, 0});
-    REQUIRE(checks.size() == 3);
+        checks_of({mean, peak_of_row(0), speed, peak_of_row(2), peak_of_row(3)}, {0, -8, -5, 0, 0});
+    REQUIRE(checks.size() == 4);
     constexpr double variance_K2 = sigma_K * sigma_K;
     // Both readings together say 4 K with half the variance (D).
     const double whole = odds_of(0.1, 4, variance_K2 / 2);
@@ -76,7 +76,7 @@ TEST_CASE("row doubt: a speed, or one of a row's two readings, is off three time
     const double of_peak = odds_of(0.03, 8, variance_K2);
     const double of_speed = odds_of(0.03, 5, 1.4 * 1.4);
     const double of_third = odds_of(0.1, 0, variance_K2);
-    const double all = 1 + whole + of_mean + of_peak + of_speed + of_third;
+    const double all = 1 + whole + of_mean + of_peak + of_speed + 2 * of_third;
     CHECK_THAT(checks[0].doubt, WithinRel((whole + of_mean + of_peak) / all, 1e-9));
     CHECK_THAT(checks[1].doubt, WithinRel(of_speed / all, 1e-9));
     CHECK_THAT(checks[2].doubt, WithinRel(of_third / all, 1e-9));
@@ -87,10 +87,11 @@ TEST_CASE("row doubt: a speed, or one of a row's two readings, is off three time
     CHECK_THAT(checks[1].off_K, WithinAbs(5, 1e-9));
 }
 
-TEST_CASE("row doubt: the only row that tells heat is believed, however far off") {
+TEST_CASE("row doubt: one or two rows that tell heat are believed, however far off") {
     const Reading speed = {1, ReadingKind::speed, 0, 600, 1.4, 0, 1};
     CHECK(checks_of({peak_of_row(0), speed}, {-30, 0})[0].doubt == 0);
-    CHECK(checks_of({peak_of_row(0), peak_of_row(1)}, {-30, 0})[0].doubt > 0.99);
+    CHECK(checks_of({peak_of_row(0), peak_of_row(1), speed}, {-30, 0, 0})[0].doubt == 0);
+    CHECK(checks_of({peak_of_row(0), peak_of_row(1), peak_of_row(2)}, {-30, 0, 0})[0].doubt > 0.99);
 }
 
 TEST_CASE("row doubt: of a trace no point stands out alone") {
@@ -106,7 +107,7 @@ TEST_CASE("row doubt: of a trace no point stands out alone") {
         first.kind = traced ? ReadingKind::trace : ReadingKind::mean;
         second.kind = traced ? ReadingKind::trace : ReadingKind::peak;
         const std::vector<RowCheck> checks =
-            checks_of({first, second, peak_of_row(1)}, {0, -30, 0});
+            checks_of({first, second, peak_of_row(1), peak_of_row(2)}, {0, -30, 0, 0});
         CHECK(checks[0].kind.has_value() == !traced);
     }
 }
