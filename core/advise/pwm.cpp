@@ -28,6 +28,8 @@ FlightMeans flight_means(const Plant& p, const FlightRun& run, bool ripple = tru
     const double junction_C = board_C + 0.5 * (run.march.peak_junction - run.march.peak_board);
     const Source s =
         source_at(p, charge, 0.5 * (p.pack.start_C + last.pack_C), junction_C, board_C);
+    // The most ripple is the fresh pack's, as the capacitors' own check has it.
+    const Source fresh = source_at(p, p.pack.start, p.pack.start_C, 50, 50);
     FlightMeans mean;
     double all = 0;
     double work = 0;
@@ -39,7 +41,8 @@ FlightMeans flight_means(const Plant& p, const FlightRun& run, bool ripple = tru
         all += w;
         mean.esc_W += w * o.losses.total();
         mean.ripple_W += w * o.motor_ripple_W;
-        mean.capacitor_A = std::max(mean.capacitor_A, o.cycle.i_c_rms);
+        const Operating most = ripple ? operate(p, run.plan.demands[i], fresh, true) : o;
+        mean.capacitor_A = std::max(mean.capacitor_A, most.cycle.i_c_rms);
         const double own = w * std::max(0.0, o.shaft_W);
         work += own;
         chopped += o.chopping ? own : 0;
@@ -213,8 +216,14 @@ std::string advice(const Setup& s, const PwmReport& report, const Chosen& c, dou
         const PwmChoice& likeliest = *std::max_element(
             report.choices.begin(), report.choices.end(),
             [](const PwmChoice& a, const PwmChoice& b) { return *a.chance_best < *b.chance_best; });
+        const bool stays = best.pwm_Hz == present.pwm_Hz && likeliest.pwm_Hz != best.pwm_Hz;
+        const double gain_W = present.total_loss_W - likeliest.total_loss_W;
         text +=
-            *likeliest.chance_best > *best.chance_best
+            stays && gain_W >= 0 && gain_W < worth
+                ? say(" %.0f kHz is better with a chance of %.0f %%, by %.1f W, which is no reason "
+                      "to change.",
+                      likeliest.pwm_Hz * 1e-3, 100 * *likeliest.chance_best, gain_W)
+            : *likeliest.chance_best > *best.chance_best
                 ? say(" None stands out: it is the best of these with a chance of %.0f %%, "
                       "%.0f kHz with %.0f %%.",
                       100 * *best.chance_best, likeliest.pwm_Hz * 1e-3,
