@@ -52,24 +52,41 @@ bool holds(WordList list, std::string_view word) {
     return false;
 }
 
-/// The letter under its accents, for the letters of Latin-1 and Latin Extended-A that have any
-/// (Unicode's canonical decompositions); others as they are, marks of their own as nothing.
+/// Letters with accents from that character on, and the letter under each, a space where none is
+/// (Unicode 14's canonical decompositions).
+struct Accented {
+    char32_t first;
+    std::string_view letters;
+};
+constexpr Accented accented[] = {
+    {0xC0,
+     "AAAAAA CEEEEIIII NOOOOO  UUUUY  aaaaaa ceeeeiiii nooooo  uuuuy yAaAaAaCcCcCcCcDd"
+     "  EeEeEeEeEeGgGgGgGgHh  IiIiIiIiI   JjKk LlLlLl    NnNnNn   OoOoOo  RrRrRrSsSsSs"
+     "SsTtTt  UuUuUuUuUuUuWwYyYZzZzZz "},
+    {0x1A0,
+     "Oo             Uu                            AaIiOoUuUuUuUuUu AaAa    GgKkOoOo  "
+     "j   Gg  NnAa    AaAaEeEeIiIiOoOoRrRrUuUuSsTt  Hh      AaEeOoOoOoOoYy"},
+    {0x1E00,
+     "AaBbBbBbCcDdDdDdDdDdEeEeEeEeEeFfGgHhHhHhHhHhIiIiKkKkKkLlLlLlLlMmMmMmNnNnNnNnOoOo"
+     "OoOoPpPpRrRrRrRrSsSsSsSsSsTtTtTtTtUuUuUuUuUuVvVvWwWwWwWwWwXxXxYyZzZzZzhtwy      "
+     "AaAaAaAaAaAaAaAaAaAaAaAaEeEeEeEeEeEeEeEeIiIiOoOoOoOoOoOoOoOoOoOoOoOoUuUuUuUuUuUu"
+     "UuYyYyYyYy"},
+    // the signs of kelvin and angstrom
+    {0x212A, "KA"},
+};
+
+/// The letter under its accents; others as they are, marks of their own as nothing.
 std::optional<char32_t> without_accents(char32_t c) {
-    constexpr std::string_view latin_1 =  // C0 to FF
-        "AAAAAA CEEEEIIII NOOOOO  UUUUY  aaaaaa ceeeeiiii nooooo  uuuuy y";
-    constexpr std::string_view extended_a =  // 100 to 17F
-        "AaAaAaCcCcCcCcDd  EeEeEeEeEeGgGgGgGgHh  IiIiIiIiI   JjKk LlLlLl    NnNnNn   OoOoOo  "
-        "RrRrRrSsSsSsSsTtTt  UuUuUuUuUuUuWwYyYZzZzZz ";
-    static_assert(latin_1.size() == 64 && extended_a.size() == 128);
-    char letter = ' ';
-    if (c >= 0xC0 && c <= 0xFF) {
-        letter = latin_1[c - 0xC0];
-    } else if (c >= 0x100 && c <= 0x17F) {
-        letter = extended_a[c - 0x100];
-    } else if (c >= 0x300 && c <= 0x36F) {
+    if (c >= 0x300 && c <= 0x36F) {
         return std::nullopt;
     }
-    return letter == ' ' ? c : static_cast<char32_t>(letter);
+    for (const Accented& row : accented) {
+        if (c >= row.first && c - row.first < row.letters.size()) {
+            const char letter = row.letters[c - row.first];
+            return letter == ' ' ? c : static_cast<char32_t>(letter);
+        }
+    }
+    return c;
 }
 
 /// The words of a name, small, without accents: `escTemp_max` is esc, temp, max. A word with a

@@ -36,10 +36,23 @@ constexpr std::string_view letters[] = {"s", "C", "F", "A", "V", "W", "m", "K", 
 
 constexpr size_t most_name = 80;
 
+/// In small letters, as far as the spellings have letters; the kelvin sign is a K.
 std::string small(std::string_view text) {
-    std::string out(text);
-    for (char& c : out) {
-        c = c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+    constexpr std::string_view kelvin = "\u212a";
+    constexpr std::string_view large_mu = "\u039c";
+    std::string out;
+    while (!text.empty()) {
+        if (text.substr(0, kelvin.size()) == kelvin) {
+            out += 'k';
+            text.remove_prefix(kelvin.size());
+        } else if (text.substr(0, large_mu.size()) == large_mu) {
+            out += "\u03bc";
+            text.remove_prefix(large_mu.size());
+        } else {
+            const char c = text[0];
+            out += c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+            text.remove_prefix(1);
+        }
     }
     return out;
 }
