@@ -223,8 +223,9 @@ function timeUnit(
 
 function throttleUnit(unit: string, values: number[]): Units["throttle_unit"] {
     if (unit === "pct" || unit === "us") return unit;
-    const most = Math.max(...values, -Infinity);
-    const least = Math.min(...values, Infinity);
+    if (values.length === 0) return "pct";
+    const most = Math.max(...values);
+    const least = Math.min(...values);
     if (least >= 700 && most <= 2400) return "us";
     return most > 0 && most <= 1.1 && least >= -1.1 ? "share" : "pct";
 }
