@@ -59,7 +59,7 @@ export function unitBehind(cell: string, decimal: Decimal): string {
 
 const CLOCK = /^(\d{1,4}):(\d{1,2})(?::(\d{1,2}))?(?:[.,:](\d{1,9}))?\s*([ap])?\.?(?:m\.?)?$/i;
 const DATE =
-    /^(?:(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})|(\d{1,2})[-/.](\d{1,2})[-/.](\d{4}|\d{2}))(?:[T\s,]+(\d{1,2}:\d{2}.*?))?\s*(Z|[+-]\d{2}:?\d{2})?$/i;
+    /^(?:(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})|(\d{1,2})[-/.](\d{1,2})[-/.](\d{4}|\d{2}))(?:[T\s,]+(\d{1,2}:\d{2}.*?))?\s*(Z|[+-]\d{2}:?\d{2})?$/is;
 
 /** Seconds of a time of day, or of a time run: h:mm:ss, h:mm:ss.fff, mm:ss. */
 export function clockIn(cell: string): number {
