@@ -4,7 +4,7 @@
 import { isMissing } from "./cells.ts";
 import { rowsOf, type Layout } from "./layout.ts";
 import { reader } from "./roles.ts";
-import { blocksOf } from "./text.ts";
+import { blocksOf, firstOf } from "./text.ts";
 
 /** Lines with something wrong, the first few by number (counted from 1, as an editor shows them). */
 export interface Named {
@@ -133,7 +133,7 @@ export async function tableOf(
                 const bad = unreadable[i];
                 if (!bad) continue;
                 name(bad, line);
-                if (bad.examples.length < MOST_NAMED) bad.examples.push(cell.slice(0, 40));
+                if (bad.examples.length < MOST_NAMED) bad.examples.push(firstOf(cell, 40));
             }
         }
     }

@@ -30,6 +30,10 @@ export function encodingOf(head: Uint8Array): Encoding {
     }
 }
 
+/** The first characters of a text, none of them cut in two. */
+export const firstOf = (text: string, length: number): string =>
+    text.slice(0, length).replace(/[\ud800-\udbff]$/, "");
+
 const oneBreak = (text: string): string =>
     text.includes("\r") ? text.replace(/\r\n?/g, "\n") : text;
 

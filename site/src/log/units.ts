@@ -1,6 +1,8 @@
 // What is a column called, and what is it in? A header as loggers write them, `Temp(°C)`, `Current [A]`,
 // `t/ms`, `esc_C`, parted into name and unit.
 
+import { firstOf } from "./text.ts";
+
 /** Units as they are written, and ours. */
 const SPELLINGS: Record<string, string[]> = {
     s: ["s", "sec", "secs", "second", "seconds", "sek", "sekunden"],
@@ -46,7 +48,7 @@ const MOST_NAME = 80;
 
 /** Parts a header cell into name and unit. */
 export function headingOf(cell: string): Heading {
-    const text = cell.slice(0, MOST_NAME).replace(/\s+/g, " ").trim();
+    const text = firstOf(cell, MOST_NAME).replace(/\s+/g, " ").trim();
     const patterns = [
         /^(.*?)[\s_]*[([{<]\s*([^)\]}>]+?)\s*[)\]}>]$/,
         /^(.+?)\s*\/\s*([^/\s]+(?:\/[^/\s]+)?)$/,
