@@ -206,6 +206,16 @@ std::string without(std::string_view text, Group group) {
     return out;
 }
 
+/// The text with a minus sign or a dash before it written as ours.
+std::string with_plain_minus(std::string_view text) {
+    for (const std::string_view minus : {"\u2212", "\u2013"}) {
+        if (text.substr(0, minus.size()) == minus) {
+            return '-' + std::string(text.substr(minus.size()));
+        }
+    }
+    return std::string(text);
+}
+
 double bare_number(std::string_view text, Decimal decimal) {
     if (is_plain(text) && !(decimal == Decimal::comma && is_grouped(text, decimal))) {
         return value_of(text);
@@ -401,14 +411,7 @@ double number_in(std::string_view cell, Decimal decimal) {
     if (too_long(cell)) {
         return none;
     }
-    std::string_view text = trimmed(cell);
-    std::string signed_text;
-    for (const std::string_view minus : {std::string_view("\u2212"), std::string_view("\u2013")}) {
-        if (text.substr(0, minus.size()) == minus) {
-            signed_text = '-' + std::string(text.substr(minus.size()));
-            text = signed_text;
-        }
-    }
+    const std::string text = with_plain_minus(trimmed(cell));
     const double bare = bare_number(text, decimal);
     if (!std::isnan(bare)) {
         return bare;
@@ -423,7 +426,8 @@ std::string_view unit_behind(std::string_view cell, Decimal decimal) {
     }
     const std::string_view text = trimmed(cell);
     const size_t unit = unit_start(text);
-    if (unit == text.size() || std::isnan(bare_number(text.substr(0, unit), decimal))) {
+    if (unit == text.size() ||
+        std::isnan(bare_number(with_plain_minus(text.substr(0, unit)), decimal))) {
         return {};
     }
     return trimmed(text.substr(unit));

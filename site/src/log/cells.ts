@@ -30,18 +30,21 @@ function bareNumber(text: string, decimal: Decimal): number {
     if (PLAIN.test(text) && !(decimal === "," && GROUPED[","].test(text))) return Number(text);
     if (SPACED.test(text)) return bareNumber(text.replace(/[\s\u00a0\u202f'’]/g, ""), decimal);
     if (GROUPED[decimal].test(text)) {
-        const plain = text.replaceAll(decimal === "." ? "," : ".", "");
-        return Number(plain.replace(",", "."));
+        const bare = text.replaceAll(decimal === "." ? "," : ".", "");
+        return Number(bare.replace(",", "."));
     }
     const pointed = decimal === "," ? text.replace(",", ".") : text;
     if (PLAIN.test(pointed) || SCIENTIFIC.test(pointed)) return Number(pointed);
     return NaN;
 }
 
+/** Without white space around it, a minus sign or a dash before it written as ours. */
+const plain = (cell: string): string => cell.trim().replace(/^[−–]/, "-");
+
 /** The number in a cell, NaN where there is none. */
 export function numberIn(cell: string, decimal: Decimal): number {
     if (cell.length > MOST_LENGTH) return NaN;
-    const text = cell.trim().replace(/^[−–]/, "-");
+    const text = plain(cell);
     const bare = bareNumber(text, decimal);
     if (!Number.isNaN(bare)) return bare;
     const unit = UNIT_BEHIND.exec(text);
@@ -51,7 +54,7 @@ export function numberIn(cell: string, decimal: Decimal): number {
 /** The unit behind a number, empty where there is none. */
 export function unitBehind(cell: string, decimal: Decimal): string {
     if (cell.length > MOST_LENGTH) return "";
-    const text = cell.trim();
+    const text = plain(cell);
     const unit = UNIT_BEHIND.exec(text);
     if (!unit || Number.isNaN(bareNumber(text.slice(0, unit.index), decimal))) return "";
     return unit[0].trim();
