@@ -468,10 +468,11 @@ double clock_in(std::string_view cell) {
     if (!take_half(scan, half)) {
         return none;
     }
-    const bool hours = !std::isnan(third);
+    // of two numbers the first are minutes, unless it is a time of day
+    const bool hours = !std::isnan(third) || half != 0;
     double h = hours ? first : 0;
     const double m = hours ? second : first;
-    const double s = hours ? third : second;
+    const double s = std::isnan(third) ? (hours ? 0 : second) : third;
     if (m >= 60 || s >= 60) {
         return none;
     }

@@ -70,7 +70,8 @@ export function clockIn(cell: string): number {
     const match = CLOCK.exec(cell.trim());
     if (!match) return NaN;
     const [, first, second, third, fraction, half] = match;
-    const parts = third === undefined ? [0, first, second] : [first, second, third];
+    // of two numbers the first are minutes, unless it is a time of day
+    const parts = (third ?? half) ? [first, second, third ?? 0] : [0, first, second];
     const [h = 0, m = 0, s = 0] = parts.map(Number);
     if (m >= 60 || s >= 60) return NaN;
     const afternoon = half ? (h % 12) + (half.toLowerCase() === "p" ? 12 : 0) : h;
