@@ -7,39 +7,12 @@
 #include <vector>
 
 #include "logger/text.hpp"
+#include "logger/words.hpp"
 
 namespace hotband::logger {
 namespace {
 
-/// Words parted by spaces, so that a table of them is constant data.
-using WordList = std::string_view;
-
-struct Sign {
-    WordList words;  // of a name, in several languages, accents left out
-    WordList units;
-    WordList never;  // words that make it something else
-};
-
-constexpr WordList esc_words =
-    "esc regler controller speedcontroller steller fahrtregler fet fets mosfet board variateur "
-    "controleur variador regolatore regelaar";
-
-constexpr std::array<Sign, roles.size()> signs = {{
-    {"time timestamp elapsed clock zeit uhrzeit temps tiempo tempo tijd tid seconds sekunden t "
-     "date datum fecha",
-     "s ms us min", "flight total remaining rest on air delay step delta"},
-    {"throttle thr thro gas gaz acelerador manetta gashebel drossel gasknuppel acceleratore",
-     "pct us", "rpm limit curve"},
-    {"current curr amp amps ampere strom courant corriente i", "A mA",
-     "bec servo rx charge limit phase max cell time"},
-    {"voltage volt volts spannung tension voltaje tensione u", "V mV",
-     "bec servo rx receiver cell zelle min lowest sensor"},
-    {"temp tmp temperature temperatur temperatura templ", "C F",
-     "motor moteur motore batt battery batterie bateria pack akku accu cell zelle rx receiver "
-     "empfanger gps ambient air luft outside aussen cpu mcu baro bec servo sensor2"},
-    {"rpm drehzahl revs revolutions motorspeed motordrehzahl regime toeren giri revoluciones",
-     "rpm", "rotor head kopf electrical erpm max limit fan gps"},
-}};
+static_assert(signs.size() == roles.size());
 
 bool holds(WordList list, std::string_view word) {
     for (size_t from = 0; from < list.size();) {

@@ -5,34 +5,10 @@
 #include <optional>
 
 #include "logger/text.hpp"
+#include "logger/words.hpp"
 
 namespace hotband::logger {
 namespace {
-
-/// A unit as it is written, in small letters, and ours.
-struct Spelling {
-    std::string_view word, unit;
-};
-constexpr Spelling spellings[] = {
-    {"sec", "s"},      {"secs", "s"},          {"second", "s"},    {"seconds", "s"},
-    {"sek", "s"},      {"sekunden", "s"},      {"ms", "ms"},       {"msec", "ms"},
-    {"millis", "ms"},  {"milliseconds", "ms"}, {"us", "us"},       {"millisekunden", "ms"},
-    {"\u00b5s", "us"}, {"\u03bcs", "us"},      {"usec", "us"},     {"microseconds", "us"},
-    {"min", "min"},    {"mins", "min"},        {"minutes", "min"}, {"minuten", "min"},
-    {"%", "pct"},      {"pct", "pct"},         {"percent", "pct"}, {"prozent", "pct"},
-    {"\u00b0c", "C"},  {"\u00bac", "C"},       {"degc", "C"},      {"deg c", "C"},
-    {"\u00b0", "C"},   {"celsius", "C"},       {"grad", "C"},      {"\u00b0f", "F"},
-    {"\u00baf", "F"},  {"degf", "F"},          {"deg f", "F"},     {"fahrenheit", "F"},
-    {"amp", "A"},      {"amps", "A"},          {"ampere", "A"},    {"amperes", "A"},
-    {"ma", "mA"},      {"milliamps", "mA"},    {"volt", "V"},      {"volts", "V"},
-    {"mv", "mV"},      {"millivolts", "mV"},   {"watt", "W"},      {"watts", "W"},
-    {"mah", "mAh"},    {"rpm", "rpm"},         {"1/min", "rpm"},   {"u/min", "rpm"},
-    {"hz", "Hz"},      {"khz", "Hz"},          {"m/s", "m/s"},     {"mps", "m/s"},
-    {"km/h", "m/s"},   {"kph", "m/s"},         {"mph", "m/s"},     {"meter", "m"},
-    {"metres", "m"},   {"meters", "m"}};
-
-/// One letter is a unit only as it is written by the rules.
-constexpr std::string_view letters[] = {"s", "C", "F", "A", "V", "W", "m", "K", "g"};
 
 constexpr size_t most_name = 80;
 
@@ -141,7 +117,7 @@ std::optional<Parted> behind_sign(std::string_view text) {
 
 std::string_view unit_named(std::string_view text) {
     const std::string_view word = trimmed(text);
-    for (const std::string_view letter : letters) {
+    for (const std::string_view letter : unit_letters) {
         if (word == letter) {
             return letter;
         }

@@ -36,7 +36,7 @@ interface Sign {
 }
 
 const TEMPERATURE = ["temp", "tmp", "temperature", "temperatur", "temperatura", "templ"];
-const ESC = [
+export const ESC = [
     ...["esc", "regler", "controller", "speedcontroller", "steller", "fahrtregler", "fet", "fets"],
     ...["mosfet", "board", "variateur", "controleur", "variador", "regolatore", "regelaar"],
 ];
@@ -46,7 +46,7 @@ const NOT_THE_ESC = [
     ...["outside", "aussen", "cpu", "mcu", "baro", "bec", "servo", "sensor2"],
 ];
 
-const SIGNS: Record<Role, Sign> = {
+export const SIGNS: Record<Role, Sign> = {
     time_s: {
         words: [
             ...["time", "timestamp", "elapsed", "clock", "zeit", "uhrzeit", "temps", "tiempo"],

@@ -3,9 +3,10 @@
 
 import { firstOf } from "./text.ts";
 
-/** Units as they are written, and ours. */
-const SPELLINGS: Record<string, string[]> = {
-    s: ["s", "sec", "secs", "second", "seconds", "sek", "sekunden"],
+/** Units as they are written, and ours; these words and those of roles.ts are the core's own too
+ *  (core/logger/words.hpp). */
+export const SPELLINGS: Record<string, string[]> = {
+    s: ["sec", "secs", "second", "seconds", "sek", "sekunden"],
     ms: ["ms", "msec", "millis", "milliseconds", "millisekunden"],
     us: ["us", "µs", "μs", "usec", "microseconds"],
     min: ["min", "mins", "minutes", "minuten"],
@@ -25,7 +26,7 @@ const SPELLINGS: Record<string, string[]> = {
 };
 
 /** One letter is a unit only as it is written by the rules. */
-const LETTERS = new Set(["s", "C", "F", "A", "V", "W", "m", "K", "g"]);
+export const LETTERS = new Set(["s", "C", "F", "A", "V", "W", "m", "K", "g"]);
 
 const KNOWN = new Map(
     Object.entries(SPELLINGS).flatMap(([unit, words]) => words.map((word) => [word, unit])),
