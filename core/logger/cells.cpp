@@ -562,8 +562,8 @@ DecimalFound decimal_of(const std::vector<std::string_view>& cells) {
         if (too_long(cell)) {
             continue;
         }
-        std::string_view text = trimmed(cell);
-        text = text.substr(0, unit_start(text));
+        const std::string whole = with_plain_minus(trimmed(cell));
+        const std::string_view text = std::string_view(whole).substr(0, unit_start(whole));
         // digits, in groups or not, then the sign and digits; 1,234 may be a group itself
         const auto written_with = [&](Decimal decimal) {
             Scan scan(text);

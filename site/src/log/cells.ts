@@ -128,7 +128,7 @@ export function decimalOf(cells: Iterable<string>): { decimal: Decimal; sure: bo
     let either = 0;
     for (const cell of cells) {
         if (cell.length > MOST_LENGTH) continue;
-        const text = cell.trim().replace(UNIT_BEHIND, "");
+        const text = plain(cell).replace(UNIT_BEHIND, "");
         if (/^[+-]?(?:\d{1,3}(?:[\s'’,]\d{3})*|\d+)?\.\d+$/.test(text)) {
             const doubtful = /^[+-]?[1-9]\d{0,2}\.\d{3}$/.test(text);
             if (!doubtful) point += 1;
