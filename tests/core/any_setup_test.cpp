@@ -1,10 +1,9 @@
 // Has any accepted setup a finite, physical, ordered report? Random setups of fixed seeds, and
 // those that once had none. bench_any_setup tries other seeds by the hundred thousand.
 #include <filesystem>
-#include <fstream>
-#include <iterator>
 
 #include "any_setups.hpp"
+#include "files.hpp"
 #include "near.hpp"
 #include "report/door.hpp"
 #include "report_rules.hpp"
@@ -13,11 +12,6 @@ using namespace hotband;
 using namespace hotband::test;
 
 namespace {
-
-std::string text_of_file(const std::filesystem::path& path) {
-    std::ifstream stream(path);
-    return {std::istreambuf_iterator<char>(stream), {}};
-}
 
 void check_rules(const std::string& text, int samples) {
     const Result<Setup> setup = parse_setup(text);
@@ -77,7 +71,7 @@ TEST_CASE("hostile setups keep every rule") {
 }
 
 TEST_CASE("a bare network whose junction is all but part of its board keeps to it") {
-    const auto answer = heat_text(text_of_file(HOTBAND_SOURCE_DIR "/tests/hostile/heat_hang.json"));
+    const auto answer = heat_text(text_of_file("tests/hostile/heat_hang.json"));
     REQUIRE(std::holds_alternative<std::string>(answer));
     Problems none;
     const auto json = parse_json(std::get<std::string>(answer), none);

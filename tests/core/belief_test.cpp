@@ -1,13 +1,12 @@
 // What nobody told: the freewheel, the pack, the edges of the switches, the current. Are both kinds
 // believed, do the priors follow class and label, and does no setup break the fits?
 #include <Eigen/LU>
-#include <fstream>
-#include <iterator>
 
 #include "advise/advise.hpp"
 #include "advise/spread.hpp"
 #include "advise/trial.hpp"
 #include "drives.hpp"
+#include "files.hpp"
 #include "learn/fit.hpp"
 #include "learn/freewheel_kinds.hpp"
 #include "learn/reread.hpp"
@@ -260,9 +259,8 @@ TEST_CASE("told speed: it pins Kv, resistance and running loss") {
 }
 
 TEST_CASE("a fit without a finite answer teaches nothing and says so") {
-    std::ifstream stream(HOTBAND_SOURCE_DIR "/tests/hostile/scatters_beyond_reading.json");
-    const std::string text{std::istreambuf_iterator<char>(stream), {}};
-    Setup s = std::get<Setup>(parse_setup(text));
+    Setup s =
+        std::get<Setup>(parse_setup(text_of_file("tests/hostile/scatters_beyond_reading.json")));
     const Calibration found = calibrate(s);
     CHECK(found.failed);
     CHECK(found.widened > most_widened);

@@ -3,12 +3,10 @@
 
 #include <algorithm>
 #include <filesystem>
-#include <fstream>
-#include <iterator>
-#include <string>
 #include <variant>
 #include <vector>
 
+#include "files.hpp"
 #include "near.hpp"
 #include "setup/parse.hpp"
 
@@ -23,9 +21,7 @@ inline std::vector<Setup> preset_setups() {
     std::sort(files.begin(), files.end());
     std::vector<Setup> setups;
     for (const auto& file : files) {
-        std::ifstream stream(file, std::ios::binary);
-        const std::string text{std::istreambuf_iterator<char>(stream), {}};
-        const Result<Setup> setup = parse_setup(text);
+        const Result<Setup> setup = parse_setup(text_of_file(file));
         REQUIRE(std::holds_alternative<Setup>(setup));
         setups.push_back(std::get<Setup>(setup));
     }

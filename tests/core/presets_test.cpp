@@ -9,8 +9,6 @@
 #include <algorithm>
 #include <cmath>
 #include <filesystem>
-#include <fstream>
-#include <iterator>
 #include <nlohmann/json.hpp>
 #include <set>
 #include <string>
@@ -18,6 +16,7 @@
 #include <vector>
 
 #include "advise/advise.hpp"
+#include "files.hpp"
 #include "report/to_json.hpp"
 #include "setup/field_table.hpp"
 #include "setup/link.hpp"
@@ -85,9 +84,8 @@ std::vector<Preset> presets(const std::string& folder) {
     const std::filesystem::path path = HOTBAND_SOURCE_DIR "/presets/" + folder;
     for (const auto& entry : std::filesystem::directory_iterator(path)) {
         if (entry.path().extension() != ".json") continue;
-        std::ifstream stream(entry.path());
-        const std::string text{std::istreambuf_iterator<char>(stream), {}};
-        found.push_back({entry.path().filename().string(), Tree::parse(text, nullptr, false)});
+        found.push_back({entry.path().filename().string(),
+                         Tree::parse(test::text_of_file(entry.path()), nullptr, false)});
     }
     std::sort(found.begin(), found.end(),
               [](const Preset& a, const Preset& b) { return a.file < b.file; });
