@@ -1,17 +1,23 @@
 // Is a logger's file read as it is meant? Files of every layout are written here from known figures
-// and must come back as those figures, with every cell that cannot be read counted. The inputs are
-// those of the page's own reader (tests/unit/log_test.ts): both must read them alike. Generated
-// ones state their generator and seed.
+// and must come back as those figures, with every cell that cannot be read counted. Cells, headings
+// and words are listed in tests/logs, where the page's own reader (tests/unit/log_test.ts) finds
+// them too: both must read them alike. 2024-05-01 12:00 UTC is 1714564800 there (date -u -d
+// 2024-05-01T12:00Z +%s). Generated files state their generator and seed.
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <cstdint>
+#include <iterator>
+#include <sstream>
 #include <string>
 #include <utility>
 #include <vector>
 
+#include "files.hpp"
 #include "logger/roles.hpp"
 #include "logger/table.hpp"
 #include "logger/units.hpp"
+#include "logger/words.hpp"
 #include "near.hpp"
 #include "report/door.hpp"
 #include "setup/json.hpp"
@@ -27,9 +33,6 @@ const Rows figures = {{0, 0, 0.5, 25.2, 24},
                       {0.5, 41.5, 12.25, 24.6, 24.5},
                       {1, 41.5, 12.5, 24.5, 25.5},
                       {1.5, 100, 88.75, 23.1, 1031.5}};
-
-// Seconds since 1970 of 2024-05-01 12:00 UTC; date -u -d 2024-05-01T12:00Z +%s
-constexpr double noon = 1714564800;
 
 Layout layout_of_text(const std::string& text) {
     return layout_of(std::string_view(text).substr(0, head_bytes), text.size() <= head_bytes);
@@ -126,107 +129,159 @@ class Random {
 
 using Line = std::vector<std::string>;
 
+double number_at(const Json& json, std::string_view key) {
+    const Json* value = find(json, key);
+    REQUIRE(value != nullptr);
+    REQUIRE(value->as<double>() != nullptr);
+    return *value->as<double>();
+}
+
+std::string text_at(const Json& json, std::string_view key) {
+    const Json* value = find(json, key);
+    REQUIRE(value != nullptr);
+    REQUIRE(value->as<std::string>() != nullptr);
+    return *value->as<std::string>();
+}
+
+const JsonList& list_at(const Json& json, std::string_view key) {
+    const Json* value = find(json, key);
+    REQUIRE(value != nullptr);
+    REQUIRE(value->as<JsonList>() != nullptr);
+    REQUIRE_FALSE(value->as<JsonList>()->empty());
+    return *value->as<JsonList>();
+}
+
+Line texts(const Json& list) {
+    Line out;
+    for (const Json& text : *list.as<JsonList>()) {
+        out.push_back(*text.as<std::string>());
+    }
+    return out;
+}
+
+Line line_at(const Json& json, std::string_view key) { return texts(*find(json, key)); }
+
+Line sorted(Line line) {
+    std::sort(line.begin(), line.end());
+    return line;
+}
+
+/// Words parted by spaces.
+Line split(std::string_view words) {
+    std::istringstream stream{std::string(words)};
+    return {std::istream_iterator<std::string>(stream), {}};
+}
+
+/// What the page's own reader is held to as well (tests/unit/log_test.ts).
+Json listed(const std::string& file) {
+    Problems problems;
+    const auto json = parse_json(test::text_of_file("tests/logs/" + file), problems);
+    REQUIRE(problems.empty());
+    REQUIRE(json);
+    return *json;
+}
+
+const Json& listed_cells() {
+    static const Json json = listed("cells.json");
+    return json;
+}
+
 }  // namespace
 
-TEST_CASE("logger: numbers as loggers write them") {
-    const std::vector<std::pair<std::string, double>> point = {
-        {"12", 12},
-        {" 12.5 ", 12.5},
-        {"-0.5", -0.5},
-        {"\u22127", -7},
-        {"+3.", 3},
-        {".25", 0.25},
-        {"1.5e3", 1500},
-        {"2e-3", 0.002},
-        {"1,234.5", 1234.5},
-        {"1,234,567", 1234567},
-        {"1 234.5", 1234.5},
-        {"1'234.5", 1234.5},
-        {"25.3 \u00b0C", 25.3},
-        {"25\u00b0", 25},
-        {"12.1V", 12.1},
-        {"45 %", 45},
-        {"12A", 12},
-        {"1.7976931348623157e+308", 1.7976931348623157e308},
-        {"0.30000000000000004", 0.30000000000000004}};
-    for (const auto& [cell, value] : point) {
-        CAPTURE(cell);
-        CHECK(number_in(cell, Decimal::point) == value);
+TEST_CASE("logger: each cell is what the list says, by every way to read one") {
+    size_t cells = 0;
+    for (const auto& [group, rows] : *find(listed_cells(), "cells")->as<JsonObject>()) {
+        CAPTURE(group);
+        for (const Json& row : *rows.as<JsonList>()) {
+            const std::string cell = text_at(row, "cell");
+            CAPTURE(cell);
+            const auto is = [&](double found, std::string_view key) {
+                const Json* told = find(row, key);
+                CAPTURE(key, found);
+                return told == nullptr ? std::isnan(found) : found == *told->as<double>();
+            };
+            const double point = number_in(cell, Decimal::point);
+            const double comma = number_in(cell, Decimal::comma);
+            CHECK(is(point, "point"));
+            CHECK(is(comma, "comma"));
+            CHECK(is(clock_in(cell), "clock"));
+            CHECK(is(date_in(cell), "date"));
+            CHECK(is_missing(cell) == (find(row, "missing") != nullptr));
+            const Json* told = find(row, "unit");
+            const std::string unit = told == nullptr ? "" : *told->as<std::string>();
+            CHECK(unit_behind(cell, Decimal::point) == (std::isnan(point) ? "" : unit));
+            CHECK(unit_behind(cell, Decimal::comma) == (std::isnan(comma) ? "" : unit));
+            ++cells;
+        }
     }
-    const std::vector<std::pair<std::string, double>> comma = {
-        {"12,5", 12.5},           {"1.234,5", 1234.5}, {"1.234", 1234}, {"12.5", 12.5},
-        {"1\u00a0234,5", 1234.5}, {"-3,25 A", -3.25},  {"0,125", 0.125}};
-    for (const auto& [cell, value] : comma) {
-        CAPTURE(cell);
-        CHECK(number_in(cell, Decimal::comma) == value);
-    }
-}
-
-TEST_CASE("logger: what is no number is none, and what is missing is told apart") {
-    for (const char* cell :
-         {"0x1F3A", "1A2B", "FFFF", "1E5", "12..5", "1,2,3", "on", "12 34", "--5"}) {
-        CAPTURE(cell);
-        CHECK(std::isnan(number_in(cell, Decimal::point)));
-        CHECK_FALSE(is_missing(cell));
-    }
-    for (const char* cell : {"", "  ", "-", "--", "n/a", "NaN", "null", "?"}) {
-        CAPTURE(cell);
-        CHECK(std::isnan(number_in(cell, Decimal::point)));
-        CHECK(is_missing(cell));
-    }
-    CHECK(unit_behind("25.3 \u00b0C", Decimal::point) == "\u00b0C");
-    CHECK(unit_behind("1A2B", Decimal::point).empty());
-}
-
-TEST_CASE("logger: times of day, times run and dates") {
-    CHECK(clock_in("01:02:03") == 3723);
-    CHECK(clock_in("00:00:10.250") == 10.25);
-    CHECK(clock_in("0:00:10,5") == 10.5);
-    CHECK(clock_in("02:30") == 150);
-    CHECK(clock_in("1:00:00 PM") == 13 * 3600);
-    CHECK(clock_in("12:00:01 a.m.") == 1);
-    CHECK(std::isnan(clock_in("00:61:00")));
-    CHECK(std::isnan(clock_in("12")));
-    CHECK(date_in("2024-05-01T12:00:00Z") == noon);
-    CHECK(date_in("2024-05-01 12:00:00.500") == noon + 0.5);
-    CHECK(date_in("2024-05-01T14:00:00+02:00") == noon);
-    CHECK(date_in("01.05.2024 12:00:00") == noon);
-    CHECK(date_in("5/25/2024 12:00") == noon + 24 * 86400);
-    CHECK(std::isnan(date_in("2024-02-31 12:00:00")));
-    CHECK(std::isnan(date_in("12.5")));
+    CHECK(cells > 250);
 }
 
 TEST_CASE("logger: the decimal sign is told by the cells, and doubt is said") {
-    const auto check = [](std::vector<std::string_view> cells, Decimal decimal, bool sure) {
-        const DecimalFound found = decimal_of(cells);
+    for (const Json& row : list_at(listed_cells(), "decimals")) {
+        const Line cells = line_at(row, "cells");
         CAPTURE(cells);
-        CHECK(found.decimal == decimal);
-        CHECK(found.sure == sure);
-    };
-    check({"1,5", "22,75", "0"}, Decimal::comma, true);
-    check({"1.5", "22.75"}, Decimal::point, true);
-    check({"1,234.5", "2"}, Decimal::point, true);
-    check({"1.234,5", "2"}, Decimal::comma, true);
-    check({"1,234", "2,500"}, Decimal::comma, false);
-    check({"0,125"}, Decimal::comma, true);
-    check({"1", "2"}, Decimal::point, true);
+        const DecimalFound found = decimal_of({cells.begin(), cells.end()});
+        CHECK(std::string(1, static_cast<char>(found.decimal)) == text_at(row, "decimal"));
+        CHECK(found.sure == *find(row, "sure")->as<bool>());
+    }
+}
+
+TEST_CASE("logger: quotes that do not add up are ordinary characters, and left out") {
+    for (const Json& row : list_at(listed_cells(), "lines")) {
+        const std::string line = text_at(row, "line");
+        CAPTURE(line);
+        Line cells;
+        cells_of(line, ",", cells);
+        CHECK(cells == line_at(row, "cells"));
+    }
+}
+
+TEST_CASE("logger: bytes are the characters that the list says, those cut off too") {
+    for (const Json& row : list_at(listed_cells(), "heads")) {
+        const std::string written = text_at(row, "bytes");
+        CAPTURE(written);
+        std::string bytes;
+        for (size_t at = 0; at < written.size(); at += 3) {
+            bytes += static_cast<char>(std::stoi(written.substr(at, 2), nullptr, 16));
+        }
+        const Encoding encoding = encoding_of(bytes);
+        CHECK(encoding_name(encoding) == text_at(row, "encoding"));
+        CHECK(head_lines(bytes, encoding, true) == line_at(row, "lines"));
+    }
+}
+
+TEST_CASE("logger: the words of units and names are those of the list, all of them") {
+    const Json words = listed("words.json");
+    Line want;
+    for (const auto& [unit, spelled] : *find(words, "units")->as<JsonObject>()) {
+        for (const std::string& word : texts(spelled)) {
+            want.push_back(word + " is " + unit);
+            CHECK(unit_named(word) == unit);
+        }
+    }
+    Line have;
+    for (const Spelling& spelling : spellings) {
+        have.push_back(std::string(spelling.word) + " is " + std::string(spelling.unit));
+    }
+    CHECK(sorted(have) == sorted(want));
+    CHECK(Line(std::begin(unit_letters), std::end(unit_letters)) == line_at(words, "letters"));
+    for (const Role role : roles) {
+        CAPTURE(role_name(role));
+        const Sign& sign = signs[static_cast<size_t>(role)];
+        const Json& listed_sign = *find(words, "roles." + std::string(role_name(role)));
+        CHECK(split(sign.words) == line_at(listed_sign, "words"));
+        CHECK(split(sign.units) == line_at(listed_sign, "units"));
+        CHECK(split(sign.never) == line_at(listed_sign, "never"));
+    }
+    CHECK(find(words, "roles")->as<JsonObject>()->size() == roles.size());
+    CHECK(split(esc_words) == line_at(words, "esc"));
 }
 
 TEST_CASE("logger: headings are parted into name and unit") {
-    const std::vector<Line> headings = {{"Temp(\u00b0C)", "Temp", "C"},
-                                        {"Current [A]", "Current", "A"},
-                                        {"t/ms", "t", "ms"},
-                                        {"esc_C", "esc", "C"},
-                                        {"throttle_pct", "throttle", "pct"},
-                                        {"ESC temp \u00b0F", "ESC temp", "F"},
-                                        {"Voltage, mV", "Voltage", "mV"},
-                                        {"Gas%", "Gas", "pct"},
-                                        {"RPM", "RPM", "rpm"},
-                                        {"Motor speed", "Motor speed", ""},
-                                        {"Option A (1)", "Option A (1)", ""},
-                                        {"Strom {A}", "Strom", "A"},
-                                        {"(s)", "(s)", "s"}};
-    for (const Line& heading : headings) {
+    const Json words = listed("words.json");
+    for (const Json& row : list_at(words, "headings")) {
+        const Line heading = texts(row);
         CAPTURE(heading);
         const Heading found = heading_of(heading[0]);
         CHECK(found.name == heading[1]);
@@ -371,23 +426,6 @@ TEST_CASE("logger: a header whose quoted names hold line breaks") {
     CHECK(found.rows == Rows{{0, 24.5}, {1, 25.5}, {2, 26.5}});
 }
 
-TEST_CASE("logger: a quote left open swallows nothing") {
-    const auto cells = [](std::string_view line) {
-        Line out;
-        cells_of(line, ",", out);
-        return out;
-    };
-    CHECK(cells("0,1") == Line{"0", "1"});
-    CHECK(cells("1,\"2") == Line{"1", "2"});
-    CHECK(cells("\"a\"b,c") == Line{"ab", "c"});
-    CHECK(cells("5,\"6\"") == Line{"5", "6"});
-    CHECK(cells("7,8\"") == Line{"7", "8\""});
-    CHECK(cells("\"a \"\"b\"\", c\" ,d") == Line{"a \"b\", c", "d"});
-    CHECK(cells("") == Line{""});
-    CHECK(cells(",") == Line{"", ""});
-    CHECK(cells("\"\",") == Line{"", ""});
-}
-
 TEST_CASE("logger: a name with a stray quote, and a cell with one, cost no other cell") {
     const Read open = read("\"Time\",I,ESC temp\n0,\"1,24\n1,\"2,25\n2,3,26\n");
     CHECK(open.layout.data_line == 2);
@@ -440,64 +478,31 @@ TEST_CASE("logger: a clock past midnight goes on, dates with their time are seco
     CHECK(date.rows[1][1] == 31.5);
 }
 
-namespace {
-
-/// Header names of the guesses with how sure they are, by header names alone over figures that go
-/// on.
-std::vector<std::pair<std::string, std::string>> guessed(const Line& header) {
-    std::string text = joined(header, ",") + "\n";
-    for (std::size_t i = 0; i < 20; ++i) {
-        Line row;
-        for (std::size_t k = 0; k < header.size(); ++k) {
-            row.push_back(std::to_string(i + k));
+TEST_CASE("logger: roles are guessed from names as the list says, with how sure that is") {
+    const Json words = listed("words.json");
+    for (const Json& row : list_at(words, "guesses")) {
+        const Line header = line_at(row, "header");
+        CAPTURE(header);
+        // figures that go on, so that the names alone tell
+        std::string text = joined(header, ",") + "\n";
+        for (size_t i = 0; i < 20; ++i) {
+            Line figures_on;
+            for (size_t k = 0; k < header.size(); ++k) {
+                figures_on.push_back(std::to_string(i + k));
+            }
+            text += joined(figures_on, ",") + "\n";
         }
-        text += joined(row, ",") + "\n";
-    }
-    std::vector<std::pair<std::string, std::string>> out;
-    const auto guesses = guess_roles(layout_of_text(text));
-    for (const Role role : roles) {
-        if (const auto& guess = guesses[static_cast<std::size_t>(role)]) {
-            out.emplace_back(role_name(role), header[guess->column] + " " +
-                                                  std::string(confidence_name(guess->confidence)));
+        const auto guesses = guess_roles(layout_of_text(text));
+        for (const Role role : roles) {
+            CAPTURE(role_name(role));
+            const auto& guess = guesses[static_cast<size_t>(role)];
+            const Json* told = find(row, "roles." + std::string(role_name(role)));
+            const std::string found = guess ? std::to_string(guess->column) + " " +
+                                                  std::string(confidence_name(guess->confidence))
+                                            : "";
+            CHECK(found == (told == nullptr ? "" : *told->as<std::string>()));
         }
     }
-    return out;
-}
-
-}  // namespace
-
-TEST_CASE("logger: roles are guessed from plain names, with how sure that is") {
-    using Guesses = std::vector<std::pair<std::string, std::string>>;
-    CHECK(guessed(names) == Guesses{{"time_s", "Time (s) sure"},
-                                    {"throttle_pct", "Throttle (%) sure"},
-                                    {"current_A", "Current (A) sure"},
-                                    {"voltage_V", "Voltage (V) sure"},
-                                    {"esc_C", "ESC temp (\u00b0C) sure"}});
-    CHECK(guessed({"Zeit [ms]", "Gas [%]", "Strom [A]", "Spannung [V]",
-                   "Regler Temperatur [\u00b0C]"}) ==
-          Guesses{{"time_s", "Zeit [ms] sure"},
-                  {"throttle_pct", "Gas [%] sure"},
-                  {"current_A", "Strom [A] sure"},
-                  {"voltage_V", "Spannung [V] sure"},
-                  {"esc_C", "Regler Temperatur [\u00b0C] sure"}});
-    CHECK(
-        guessed({"t", "motorTemp", "escTemp", "batteryTemp", "bec_V", "pack_V"}) ==
-        Guesses{{"time_s", "t likely"}, {"voltage_V", "pack_V likely"}, {"esc_C", "escTemp sure"}});
-    // accents are left out, whole or as a mark of their own
-    CHECK(guessed({"temps", "Contr\u00f4leur temp", "empfa\u0308nger temp"}) ==
-          Guesses{{"time_s", "temps likely"}, {"esc_C", "Contr\u00f4leur temp sure"}});
-    CHECK(guessed({"time", "temp 1", "temp 2"}) ==
-          Guesses{{"time_s", "time likely"}, {"esc_C", "temp 1 unsure"}});
-    CHECK(guessed({"altitude", "speed", "heading"}) == Guesses{{"time_s", "altitude unsure"}});
-    CHECK(guessed({"time", "signal (%)"}) ==
-          Guesses{{"time_s", "time likely"}, {"throttle_pct", "signal (%) unsure"}});
-    // a rotor's speed is not the motor's
-    CHECK(guessed({"Time (s)", "Current (A)", "RPM"}) == Guesses{{"time_s", "Time (s) sure"},
-                                                                 {"current_A", "Current (A) sure"},
-                                                                 {"rpm", "RPM sure"}});
-    CHECK(guessed({"t", "I [A]", "Motor speed [rpm]"}).back() ==
-          std::pair<std::string, std::string>{"rpm", "Motor speed [rpm] sure"});
-    CHECK(guessed({"t", "I [A]", "Rotor rpm"}).size() == 2);
 }
 
 TEST_CASE("logger: units are told by the file, or by the size of the figures") {
@@ -638,20 +643,6 @@ Json answer_of(const Result<std::string>& result) {
     const auto json = parse_json(*std::get_if<std::string>(&result), problems);
     REQUIRE(json);
     return *json;
-}
-
-double number_at(const Json& json, std::string_view key) {
-    const Json* value = find(json, key);
-    REQUIRE(value != nullptr);
-    REQUIRE(value->as<double>() != nullptr);
-    return *value->as<double>();
-}
-
-std::string text_at(const Json& json, std::string_view key) {
-    const Json* value = find(json, key);
-    REQUIRE(value != nullptr);
-    REQUIRE(value->as<std::string>() != nullptr);
-    return *value->as<std::string>();
 }
 
 Line problems_of(const Result<std::string>& result) {

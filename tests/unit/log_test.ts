@@ -1,6 +1,7 @@
 // Is a logger's file read as it is meant? Files of every layout are written here from known figures and
-// must come back as those figures, with every cell that cannot be read counted. Generated ones state
-// their generator and seed; the core is the wasm module of site/public.
+// must come back as those figures, with every cell that cannot be read counted. Cells, headings and words are
+// listed in tests/logs, for the program's own reader too. Generated files state their generator and seed; the
+// core is the wasm module of site/public.
 //   npm --prefix site run test:unit
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
@@ -19,10 +20,10 @@ import { cellsOf, layoutOf, rowsOf, type Layout } from "../../site/src/log/layou
 import { isIdle } from "../../site/src/log/idle.ts";
 import { lookAtLog, readLog, ROLES, unitsOf } from "../../site/src/log/log.ts";
 import type { LogAnswer, LoggedHold, LogMapping, Role } from "../../site/src/log/log.ts";
-import { guessRoles } from "../../site/src/log/roles.ts";
+import { ESC, guessRoles, SIGNS } from "../../site/src/log/roles.ts";
 import { tableOf } from "../../site/src/log/table.ts";
 import { headOf, encodingOf } from "../../site/src/log/text.ts";
-import { headingOf } from "../../site/src/log/units.ts";
+import { headingOf, LETTERS, SPELLINGS, unitNamed } from "../../site/src/log/units.ts";
 import type { Hotband } from "../../wasm/load.d.mts";
 
 // npm runs this in site/
@@ -67,104 +68,81 @@ const FIGURES = [
     [1.5, 100, 88.75, 23.1, 1031.5],
 ];
 
-test("numbers as loggers write them", () => {
-    const point: [string, number][] = [
-        ["12", 12],
-        [" 12.5 ", 12.5],
-        ["-0.5", -0.5],
-        ["\u22127", -7],
-        ["+3.", 3],
-        [".25", 0.25],
-        ["1.5e3", 1500],
-        ["2e-3", 0.002],
-        ["1,234.5", 1234.5],
-        ["1,234,567", 1234567],
-        ["1 234.5", 1234.5],
-        ["1'234.5", 1234.5],
-        ["25.3 \u00b0C", 25.3],
-        ["25\u00b0", 25],
-        ["12.1V", 12.1],
-        ["45 %", 45],
-        ["12A", 12],
-    ];
-    for (const [cell, value] of point) assert.equal(numberIn(cell, "."), value, cell);
-    const comma: [string, number][] = [
-        ["12,5", 12.5],
-        ["1.234,5", 1234.5],
-        ["1.234", 1234],
-        ["12.5", 12.5],
-        ["1\u00a0234,5", 1234.5],
-        ["-3,25 A", -3.25],
-        ["0,125", 0.125],
-    ];
-    for (const [cell, value] of comma) assert.equal(numberIn(cell, ","), value, cell);
-});
+/** What the program's own reader is held to as well (tests/core/logger_test.cpp). */
+const listed = <T>(name: string): T =>
+    JSON.parse(readFileSync(fromSite(`../tests/logs/${name}.json`), "utf8")) as T;
 
-test("what is no number is none, and what is missing is told apart", () => {
-    for (const cell of ["0x1F3A", "1A2B", "FFFF", "1E5", "12..5", "1,2,3", "on", "12 34", "--5"]) {
-        assert.ok(Number.isNaN(numberIn(cell, ".")), cell);
-        assert.equal(isMissing(cell), false, cell);
-    }
-    for (const cell of ["", "  ", "-", "--", "n/a", "NaN", "null", "?"]) {
-        assert.ok(Number.isNaN(numberIn(cell, ".")), cell);
-        assert.equal(isMissing(cell), true, cell);
-    }
-    assert.equal(unitBehind("25.3 \u00b0C", "."), "\u00b0C");
-    assert.equal(unitBehind("1A2B", "."), "");
-});
+interface ListedCell {
+    cell: string;
+    point?: number;
+    comma?: number;
+    clock?: number;
+    date?: number;
+    missing?: true;
+    unit?: string;
+}
+const CELLS = listed<{
+    cells: Record<string, ListedCell[]>;
+    decimals: { cells: string[]; decimal: string; sure: boolean }[];
+    lines: { line: string; cells: string[] }[];
+    heads: { bytes: string; encoding: string; lines: string[] }[];
+}>("cells");
+interface ListedSign {
+    words: string[];
+    units: string[];
+    never: string[];
+}
+const WORDS = listed<{
+    units: Record<string, string[]>;
+    letters: string[];
+    roles: Record<string, ListedSign>;
+    esc: string[];
+    headings: [string, string, string][];
+    guesses: { header: string[]; roles: Partial<Record<Role, string>> }[];
+}>("words");
 
-test("times of day, times run and dates", () => {
-    assert.equal(clockIn("01:02:03"), 3723);
-    assert.equal(clockIn("00:00:10.250"), 10.25);
-    assert.equal(clockIn("0:00:10,5"), 10.5);
-    assert.equal(clockIn("02:30"), 150);
-    assert.equal(clockIn("1:00:00 PM"), 13 * 3600);
-    assert.equal(clockIn("12:00:01 a.m."), 1);
-    assert.ok(Number.isNaN(clockIn("00:61:00")));
-    assert.ok(Number.isNaN(clockIn("12")));
-    const noon = Date.UTC(2024, 4, 1, 12) / 1000;
-    assert.equal(dateIn("2024-05-01T12:00:00Z"), noon);
-    assert.equal(dateIn("2024-05-01 12:00:00.500"), noon + 0.5);
-    assert.equal(dateIn("2024-05-01T14:00:00+02:00"), noon);
-    assert.equal(dateIn("01.05.2024 12:00:00"), noon);
-    assert.equal(dateIn("5/25/2024 12:00"), noon + 24 * 86400);
-    assert.ok(Number.isNaN(dateIn("2024-02-31 12:00:00")));
-    assert.ok(Number.isNaN(dateIn("12.5")));
+test("each cell is what the list says, by every way to read one", () => {
+    const cells = Object.values(CELLS.cells).flat();
+    for (const { cell, point = NaN, comma = NaN, clock = NaN, date = NaN, ...told } of cells) {
+        const what = JSON.stringify(cell);
+        assert.equal(numberIn(cell, "."), point, what);
+        assert.equal(numberIn(cell, ","), comma, what);
+        assert.equal(clockIn(cell), clock, what);
+        assert.equal(dateIn(cell), date, what);
+        assert.equal(isMissing(cell), told.missing ?? false, what);
+        const { unit = "" } = told;
+        assert.equal(unitBehind(cell, "."), Number.isNaN(point) ? "" : unit, what);
+        assert.equal(unitBehind(cell, ","), Number.isNaN(comma) ? "" : unit, what);
+    }
+    assert.ok(cells.length > 250);
 });
 
 test("the decimal sign is told by the cells, and doubt is said", () => {
-    assert.deepEqual(decimalOf(["1,5", "22,75", "0"]), {
-        decimal: ",",
-        sure: true,
-    });
-    assert.deepEqual(decimalOf(["1.5", "22.75"]), { decimal: ".", sure: true });
-    assert.deepEqual(decimalOf(["1,234.5", "2"]), { decimal: ".", sure: true });
-    assert.deepEqual(decimalOf(["1.234,5", "2"]), { decimal: ",", sure: true });
-    assert.deepEqual(decimalOf(["1,234", "2,500"]), {
-        decimal: ",",
-        sure: false,
-    });
-    assert.deepEqual(decimalOf(["0,125"]), { decimal: ",", sure: true });
-    assert.deepEqual(decimalOf(["1", "2"]), { decimal: ".", sure: true });
+    for (const { cells, decimal, sure } of CELLS.decimals)
+        assert.deepEqual(decimalOf(cells), { decimal, sure }, JSON.stringify(cells));
+});
+
+test("bytes are the characters that the list says, those cut off too", async () => {
+    // bytes 80 to 9F of windows-1252 are in no list: node 20 reads them as Latin-1
+    for (const { bytes, encoding, lines } of CELLS.heads) {
+        const numbers = bytes.split(" ").map((byte) => parseInt(byte, 16));
+        const blob = file(Uint8Array.from(numbers));
+        assert.deepEqual(await headOf(blob), { encoding, lines }, bytes);
+    }
+});
+
+test("the words of units and names are those of the list, all of them", () => {
+    assert.deepEqual(SPELLINGS, WORDS.units);
+    assert.deepEqual([...LETTERS], WORDS.letters);
+    assert.deepEqual(SIGNS, WORDS.roles);
+    assert.deepEqual(ESC, WORDS.esc);
+    for (const [unit, words] of Object.entries(WORDS.units))
+        for (const word of words) assert.equal(unitNamed(word), unit, word);
 });
 
 test("headings are parted into name and unit", () => {
-    const headings: [string, string, string][] = [
-        ["Temp(\u00b0C)", "Temp", "C"],
-        ["Current [A]", "Current", "A"],
-        ["t/ms", "t", "ms"],
-        ["esc_C", "esc", "C"],
-        ["throttle_pct", "throttle", "pct"],
-        ["ESC temp \u00b0F", "ESC temp", "F"],
-        ["Voltage, mV", "Voltage", "mV"],
-        ["Gas%", "Gas", "pct"],
-        ["RPM", "RPM", "rpm"],
-        ["Motor speed", "Motor speed", ""],
-        ["Option A (1)", "Option A (1)", ""],
-        ["Strom {A}", "Strom", "A"],
-    ];
-    for (const [cell, name, unit] of headings)
-        assert.deepEqual(headingOf(cell), { name, unit }, cell);
+    for (const [cell, name, unit] of WORDS.headings)
+        assert.deepEqual(headingOf(cell), { name, unit }, JSON.stringify(cell));
 });
 
 // one file in every dialect
@@ -322,17 +300,8 @@ test("a quote left open swallows no line", () => {
     assert.deepEqual(rows[4], ["5", "6"]);
 });
 
-// the same lines and cells as in tests/core/logger_test.cpp
 test("quotes that do not add up are ordinary characters, and left out", () => {
-    for (const [line, cells] of [
-        ['1,"2', ["1", "2"]],
-        ['"a"b,c', ["ab", "c"]],
-        ['7,8"', ["7", '8"']],
-        ['"a ""b"", c" ,d', ['a "b", c', "d"]],
-        ["", [""]],
-        [",", ["", ""]],
-        ['"",', ["", ""]],
-    ] as const) {
+    for (const { line, cells } of CELLS.lines) {
         assert.deepEqual(cellsOf(line, ","), cells, line);
         // neither the line before nor the one after makes a difference
         assert.deepEqual(rowsOf(`"a"b,c\n${line}\n"d"e,"f"`, ",")[1], cells, line);
@@ -437,78 +406,17 @@ test("empty files, one line, no figures at all", async () => {
     assert.deepEqual(rows, [[1, 2, 3]]);
 });
 
-/** Places that the guess gives, by header names alone over figures that go on. */
-async function guessed(header: string[]): Promise<Partial<Record<Role, string>>> {
-    const lines = Array.from({ length: 20 }, (_, i) => header.map((_, k) => i + k).join(","));
-    const layout = await layoutOf(file(`${header.join(",")}\n${lines.join("\n")}\n`));
-    const guesses = guessRoles(layout);
-    return Object.fromEntries(
-        ROLES.flatMap((role) => {
+test("roles are guessed from names as the list says, with how sure that is", async () => {
+    for (const { header, roles } of WORDS.guesses) {
+        // figures that go on, so that the names alone tell
+        const rows = Array.from({ length: 20 }, (_, i) => header.map((_, k) => i + k).join(","));
+        const guesses = guessRoles(await layoutOf(file([header.join(","), ...rows].join("\n"))));
+        for (const role of ROLES) {
             const guess = guesses[role];
-            return guess ? [[role, `${header[guess.column]} ${guess.confidence}`]] : [];
-        }),
-    );
-}
-
-test("roles are guessed from plain names, with how sure that is", async () => {
-    assert.deepEqual(await guessed(NAMES), {
-        time_s: "Time (s) sure",
-        throttle_pct: "Throttle (%) sure",
-        current_A: "Current (A) sure",
-        voltage_V: "Voltage (V) sure",
-        esc_C: "ESC temp (\u00b0C) sure",
-    });
-    assert.deepEqual(
-        await guessed([
-            "Zeit [ms]",
-            "Gas [%]",
-            "Strom [A]",
-            "Spannung [V]",
-            "Regler Temperatur [\u00b0C]",
-        ]),
-        {
-            time_s: "Zeit [ms] sure",
-            throttle_pct: "Gas [%] sure",
-            current_A: "Strom [A] sure",
-            voltage_V: "Spannung [V] sure",
-            esc_C: "Regler Temperatur [\u00b0C] sure",
-        },
-    );
-    assert.deepEqual(
-        await guessed(["t", "motorTemp", "escTemp", "batteryTemp", "bec_V", "pack_V"]),
-        {
-            time_s: "t likely",
-            voltage_V: "pack_V likely",
-            esc_C: "escTemp sure",
-        },
-    );
-});
-
-test("a guess that could be another column is unsure, and nothing is made up", async () => {
-    assert.deepEqual(await guessed(["time", "temp 1", "temp 2"]), {
-        time_s: "time likely",
-        esc_C: "temp 1 unsure",
-    });
-    assert.deepEqual(await guessed(["altitude", "speed", "heading"]), {
-        time_s: "altitude unsure",
-    });
-    assert.deepEqual(await guessed(["time", "signal (%)"]), {
-        time_s: "time likely",
-        throttle_pct: "signal (%) unsure",
-    });
-});
-
-test("a column of the motor's speed is found, a rotor's is not taken for it", async () => {
-    assert.deepEqual(await guessed(["Time (s)", "Current (A)", "RPM"]), {
-        time_s: "Time (s) sure",
-        current_A: "Current (A) sure",
-        rpm: "RPM sure",
-    });
-    assert.equal(
-        (await guessed(["t", "I [A]", "Motor speed [rpm]"])).rpm,
-        "Motor speed [rpm] sure",
-    );
-    assert.equal((await guessed(["t", "I [A]", "Rotor rpm"])).rpm, undefined);
+            const found = guess ? `${guess.column} ${guess.confidence}` : undefined;
+            assert.equal(found, roles[role], `${role} of ${header.join()}`);
+        }
+    }
 });
 
 test("what is no log is refused in words", async () => {
