@@ -105,6 +105,8 @@ nlohmann::json report_times(const std::string& file) {
 
 int main(int argc, char** argv) {
     nlohmann::json times = {{"cycle", cycle_times()}, {"reports", nlohmann::json::array()}};
-    for (int i = 1; i < argc; ++i) times["reports"].push_back(report_times(argv[i]));
+    for (int i = 1; i < argc; ++i) {
+        times["reports"].push_back(report_times(argv[i]));
+    }
     std::cout << times.dump() << '\n';
 }

@@ -57,7 +57,9 @@ std::string sealed(std::string text) {
         }
     }
     const char* const digits = "0123456789ABCDEF";
-    for (int shift = 28; shift >= 0; shift -= 4) text += digits[(~remainder >> shift) & 0xFU];
+    for (int shift = 28; shift >= 0; shift -= 4) {
+        text += digits[(~remainder >> shift) & 0xFU];
+    }
     return text;
 }
 
@@ -164,14 +166,20 @@ TEST_CASE("any one character changed, lost, added or swapped is noticed") {
             for (const char c : alphabet) {
                 bad = link;
                 bad[i] = c;
-                if (bad != link) REQUIRE(std::holds_alternative<Problems>(from_link(bad)));
+                if (bad != link) {
+                    REQUIRE(std::holds_alternative<Problems>(from_link(bad)));
+                }
                 bad = link;
                 bad.insert(i, 1, c);
                 REQUIRE(std::holds_alternative<Problems>(from_link(bad)));
             }
             bad = link;
-            if (i > 0) std::swap(bad[i], bad[i - 1]);
-            if (bad != link) REQUIRE(std::holds_alternative<Problems>(from_link(bad)));
+            if (i > 0) {
+                std::swap(bad[i], bad[i - 1]);
+            }
+            if (bad != link) {
+                REQUIRE(std::holds_alternative<Problems>(from_link(bad)));
+            }
         }
     }
 }
@@ -210,7 +218,9 @@ TEST_CASE("a link passes the same checks as JSON") {
         std::vector<std::string> out;
         const Result<Setup> result = from_link(link);
         if (const Problems* problems = std::get_if<Problems>(&result)) {
-            for (const Problem& p : *problems) out.push_back(p.path + ": " + p.text);
+            for (const Problem& p : *problems) {
+                out.push_back(p.path + ": " + p.text);
+            }
         }
         return out;
     };

@@ -94,7 +94,9 @@ std::vector<LoggedHold> holds_of(const Log& log, const HoldOptions& options = {}
 
 const DamagedRows* find(const CleanLog& log, Damage reason) {
     for (const DamagedRows& d : log.damaged) {
-        if (d.reason == reason) return &d;
+        if (d.reason == reason) {
+            return &d;
+        }
     }
     return nullptr;
 }
@@ -136,7 +138,9 @@ void check_three(const std::vector<LoggedHold>& holds, const Flown& flown, doubl
         for (size_t i = 0; i < row.trace.size(); ++i) {
             const auto [at, celsius] = row.trace[i];
             CHECK((at >= 0 && at <= *row.hold_s));
-            if (i > 0) CHECK(at > row.trace[i - 1][0]);
+            if (i > 0) {
+                CHECK(at > row.trace[i - 1][0]);
+            }
             const auto truth = flown.true_C[first + static_cast<size_t>(std::lround(at * rate))];
             CHECK_THAT(celsius, WithinAbs(truth, peak_tolerance_K));
         }
@@ -173,7 +177,9 @@ Json answer_of(const Result<std::string>& result) {
 std::vector<std::string> paths_of(const Result<std::string>& result) {
     std::vector<std::string> paths;
     if (const auto* problems = std::get_if<Problems>(&result)) {
-        for (const Problem& p : *problems) paths.push_back(p.path);
+        for (const Problem& p : *problems) {
+            paths.push_back(p.path);
+        }
     }
     return paths;
 }
@@ -285,7 +291,9 @@ TEST_CASE("log: a gap ends a hold, a missing row does not", "[log]") {
         const double t = whole.log.time_s[i];
         const bool gap = t >= 60 && t < 68;      // 8 s: splits
         const bool missing = t >= 35 && t < 37;  // 2 s: does not
-        if (gap || missing) continue;
+        if (gap || missing) {
+            continue;
+        }
         log.time_s.push_back(t);
         log.throttle_pct.push_back(whole.log.throttle_pct[i]);
         log.current_A.push_back(whole.log.current_A[i]);
@@ -345,7 +353,9 @@ TEST_CASE("log: times that jump are left out and named, the clock goes on", "[lo
 TEST_CASE("log: a clock coarser than the rows repeats its times", "[log]") {
     const double rate = 10;
     Flown flown = fly_parts(three_holds, rate, 41);
-    for (double& t : flown.log.time_s) t = std::floor(t);
+    for (double& t : flown.log.time_s) {
+        t = std::floor(t);
+    }
     const CleanLog clean = clean_log(flown.log);
     CHECK(clean.repeated_times == clean.rows - 230);
     CHECK(clean.row_s == 1);
@@ -458,8 +468,9 @@ TEST_CASE("log: a million rows have their holds, a hundred at most", "[log]") {
     // Generator: parts of 40 s at random throttles, 100 rows a second, seed 1000003.
     Noise noise(1000003);
     std::vector<Part> parts;
-    for (size_t n = 0; n < 1000000; n += 4000)
+    for (size_t n = 0; n < 1000000; n += 4000) {
         parts.push_back({std::floor(100 * noise.unit()), 40});
+    }
     const std::vector<LoggedHold> holds = holds_of(fly_parts(parts, 100, 1000003).log);
     CHECK(holds.size() > 80);
     CHECK(holds.size() <= 100);
@@ -477,11 +488,15 @@ TEST_CASE("log: the prediction flown along a log of its own gives it back", "[lo
         maps.push_back(map_demand(plant, {.throttle = p.throttle_pct / 100}));
         total += p.seconds;
     }
-    for (size_t i = 0; i < parts.size(); ++i) legs.push_back({&maps[i], parts[i].seconds, nullptr});
+    for (size_t i = 0; i < parts.size(); ++i) {
+        legs.push_back({&maps[i], parts[i].seconds, nullptr});
+    }
     const March truth = march(plant, legs, {25, plant.pack.start, plant.pack.start_C}, total);
     const auto at = [&](double t) {
         size_t k = 0;
-        while (k + 2 < truth.moments.size() && truth.moments[k + 1].t <= t) ++k;
+        while (k + 2 < truth.moments.size() && truth.moments[k + 1].t <= t) {
+            ++k;
+        }
         const Moment& a = truth.moments[k];
         const Moment& b = truth.moments[k + 1];
         const double share = b.t > a.t ? (t - a.t) / (b.t - a.t) : 0;
@@ -672,7 +687,9 @@ TEST_CASE("log: a column of motor speeds gives each hold its own", "[log]") {
     for (int i = 0; i < 60; ++i) {
         // one stray reading that no motor turns: left out and named
         const double rpm = i == 30 ? 5e5 : 9000.0 + (i % 2 == 0 ? 20 : -20);
-        for (const double value : {1.0 * i, 50.0, 40.0, 45.0, rpm}) table.push_back(value);
+        for (const double value : {1.0 * i, 50.0, 40.0, 45.0, rpm}) {
+            table.push_back(value);
+        }
     }
     const Json answer = answer_of(log_text(
         table, 5, R"({"columns":{"time_s":0,"throttle_pct":1,"current_A":2,"esc_C":3,"rpm":4}})"));
@@ -686,7 +703,9 @@ TEST_CASE("log: a column of motor speeds gives each hold its own", "[log]") {
 TEST_CASE("log: a row that a setup would refuse says so", "[log]") {
     std::vector<double> table;
     for (int i = 0; i < 60; ++i) {
-        for (const double value : {1.0 * i, 50.0, 40.0, 170.0}) table.push_back(value);
+        for (const double value : {1.0 * i, 50.0, 40.0, 170.0}) {
+            table.push_back(value);
+        }
     }
     const Json answer = answer_of(
         log_text(table, 4, R"({"columns":{"time_s":0,"throttle_pct":1,"current_A":2,"esc_C":3}})"));
@@ -733,9 +752,15 @@ TEST_CASE("log: whatever the numbers are, the answer is sound", "[log]") {
         const double damage = file % 3 == 0 ? 0.3 : 0.01;
         for (int row = 0; row < 600; ++row) {
             t += dt * (noise.unit() < 0.02 ? 100 * noise.unit() : 1);
-            if (noise.unit() < 0.005) t = 0;
-            if (noise.unit() < 0.02) level[0] = 100 * noise.unit();
-            if (noise.unit() < 0.02) level[1] = 300 * noise.unit();
+            if (noise.unit() < 0.005) {
+                t = 0;
+            }
+            if (noise.unit() < 0.02) {
+                level[0] = 100 * noise.unit();
+            }
+            if (noise.unit() < 0.02) {
+                level[1] = 300 * noise.unit();
+            }
             level[3] += 0.1 * noise.normal();
             table.push_back(noise.unit() < damage ? strange() : t);
             for (const double value : level) {
@@ -749,7 +774,9 @@ TEST_CASE("log: whatever the numbers are, the answer is sound", "[log]") {
         Problems problems;
         Json setup = *parse_json(setup_text, problems);
         for (const Json& hold : list(answer, "holds")) {
-            if (!list(hold, "problems").empty()) continue;
+            if (!list(hold, "problems").empty()) {
+                continue;
+            }
             put(setup, "measured", Json{JsonList{*find(hold, "measured")}});
             const Result<Setup> taken = parse_setup(write_json(setup));
             CHECK(std::holds_alternative<Setup>(taken));

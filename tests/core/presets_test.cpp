@@ -83,7 +83,9 @@ std::vector<Preset> presets(const std::string& folder) {
     std::vector<Preset> found;
     const std::filesystem::path path = HOTBAND_SOURCE_DIR "/presets/" + folder;
     for (const auto& entry : std::filesystem::directory_iterator(path)) {
-        if (entry.path().extension() != ".json") continue;
+        if (entry.path().extension() != ".json") {
+            continue;
+        }
         found.push_back({entry.path().filename().string(),
                          Tree::parse(test::text_of_file(entry.path()), nullptr, false)});
     }
@@ -95,8 +97,9 @@ std::vector<Preset> presets(const std::string& folder) {
 Setup must_parse(const std::string& text) {
     const Result<Setup> result = parse_setup(text);
     if (const Problems* problems = std::get_if<Problems>(&result)) {
-        for (const Problem& problem : *problems)
+        for (const Problem& problem : *problems) {
             UNSCOPED_INFO(problem.path << ": " << problem.text);
+        }
     }
     REQUIRE(std::holds_alternative<Setup>(result));
     return std::get<Setup>(result);
@@ -106,9 +109,15 @@ Setup must_parse(const std::string& text) {
 /// null. A change's patch is a merge patch, where null takes out.
 void check_filled(const Tree& tree, const std::string& key) {
     CAPTURE(key);
-    if (key == "patch") return;
-    if (tree.is_null()) CHECK(kMayBeNull.count(key) == 1);
-    if (!tree.is_structured()) return;
+    if (key == "patch") {
+        return;
+    }
+    if (tree.is_null()) {
+        CHECK(kMayBeNull.count(key) == 1);
+    }
+    if (!tree.is_structured()) {
+        return;
+    }
     for (const auto& [inner, value] : tree.items()) {
         check_filled(value, tree.is_object() ? inner : key);
     }
@@ -130,7 +139,9 @@ void check_throttles(const Tree& holds) {
     bool has_full = false;
     for (const Tree& hold : holds) {
         const double throttle = hold["throttle_pct"].get<double>();
-        if (last < 100) CHECK(throttle - last <= most_step_pct);
+        if (last < 100) {
+            CHECK(throttle - last <= most_step_pct);
+        }
         CHECK(throttle > last);
         has_full = has_full || throttle == 100;
         last = throttle;
@@ -168,7 +179,9 @@ TEST_CASE("every preset setup is valid, advised on and shared") {
         CHECK(names.insert(setup.name).second);
         const Tree report = check_advice(setup);
         check_why(report["why"]);
-        for (const Tree& hold : report["holds"]) check_why(hold["why"]);
+        for (const Tree& hold : report["holds"]) {
+            check_why(hold["why"]);
+        }
         check_link(setup);
     }
 }
@@ -201,7 +214,9 @@ TEST_CASE("a preset part speaks of its own group, and of all that is the part's 
         CHECK(preset.file.rfind(group, 0) == 0);
         // Figures of the part it replaces must not stay behind.
         for (const FieldInfo& info : setup_infos()) {
-            if (info.key.rfind(group + '.', 0) != 0 || kPilotsOwn.count(info.key) == 1) continue;
+            if (info.key.rfind(group + '.', 0) != 0 || kPilotsOwn.count(info.key) == 1) {
+                continue;
+            }
             CAPTURE(info.key);
             CHECK(setup[group].contains(std::string(info.key.substr(group.size() + 1))));
         }

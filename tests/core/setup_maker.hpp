@@ -40,14 +40,20 @@ class SetupMaker : public Random {
 
     double number(const FieldInfo& info) {
         double most = info.most;
-        if (info.key == "throttle_pct" && !governed_) most = 100;
+        if (info.key == "throttle_pct" && !governed_) {
+            most = 100;
+        }
         if (info.type == FieldType::integer) {
             const double step = info.even ? 2 : 1;
             const auto steps = static_cast<std::size_t>((most - info.least) / step) + 1;
             return info.least + step * static_cast<double>(below(steps));
         }
-        if (chance(0.1)) return most;
-        if (chance(0.1) && !info.above) return info.least;
+        if (chance(0.1)) {
+            return most;
+        }
+        if (chance(0.1) && !info.above) {
+            return info.least;
+        }
         const double anywhere = info.least + (most - info.least) * unit();
         const double rounded = std::round(anywhere * 10) / 10;
         const bool accepted = rounded > info.least && rounded <= most;
@@ -69,7 +75,9 @@ class SetupMaker : public Random {
                                       "\xE2\x82\xAC",
                                       "\xF0\x9F\x9A\x81"};
         std::string out;
-        for (std::size_t i = below(81); i > 0; --i) out += pieces[below(std::size(pieces))];
+        for (std::size_t i = below(81); i > 0; --i) {
+            out += pieces[below(std::size(pieces))];
+        }
         return out;
     }
 
@@ -95,7 +103,9 @@ class SetupMaker : public Random {
                 list.push_back(Json{number(info)});
             } else if (info.tuple) {
                 JsonList places;
-                for (const FieldInfo& place : *info.rows) places.push_back(Json{number(place)});
+                for (const FieldInfo& place : *info.rows) {
+                    places.push_back(Json{number(place)});
+                }
                 list.push_back(Json{std::move(places)});
             } else {
                 list.push_back(info.key == "measured" ? measured(*info.rows) : object(*info.rows));
@@ -114,17 +124,25 @@ class SetupMaker : public Random {
             return std::find(info.only_for.begin(), info.only_for.end(), choice) !=
                    info.only_for.end();
         };
-        if (info.only_with == "load.kind") return fits(kind_);
-        if (info.only_with == "flight.kind") return fits(shares_ ? "shares" : "sequence");
+        if (info.only_with == "load.kind") {
+            return fits(kind_);
+        }
+        if (info.only_with == "flight.kind") {
+            return fits(shares_ ? "shares" : "sequence");
+        }
         return info.only_with.empty();
     }
 
     Json object(const std::vector<FieldInfo>& infos) {
         Json out{JsonObject{}};
         for (const FieldInfo& info : infos) {
-            if (!goes_with(info)) continue;
+            if (!goes_with(info)) {
+                continue;
+            }
             const bool part = info.key == "seconds" || info.key == "share_pct";
-            if (info.presence != Presence::required && !part && chance(0.5)) continue;
+            if (info.presence != Presence::required && !part && chance(0.5)) {
+                continue;
+            }
             put(out, info.key, value(info));
         }
         return out;
@@ -158,7 +176,9 @@ class SetupMaker : public Random {
     }
 
     void tell_shares(Json& setup) {
-        if (!shares_) return;
+        if (!shares_) {
+            return;
+        }
         JsonList rows = *find(setup, "flight.parts")->as<JsonList>();
         double rest = 100;
         for (std::size_t i = 0; i < rows.size(); ++i) {
@@ -172,7 +192,9 @@ class SetupMaker : public Random {
     void order_limits(Json& setup) {
         put(setup, "pack.start_pct", Json{60 + 40 * unit()});
         put(setup, "pack.reserve_pct", Json{59 * unit()});
-        if (find(setup, "pack.sag_floor_V") != nullptr) put(setup, "pack.sag_floor_V", Json{2.9});
+        if (find(setup, "pack.sag_floor_V") != nullptr) {
+            put(setup, "pack.sag_floor_V", Json{2.9});
+        }
         if (find(setup, "esc.burst_A") != nullptr) {
             put(setup, "esc.burst_A", Json{*find(setup, "esc.rating_A")->as<double>() + 1});
         }
@@ -193,15 +215,27 @@ inline bool holds_all_of(const Json& written, const Json& made,
     return std::all_of(infos.begin(), infos.end(), [&](const FieldInfo& info) {
         const Json* told = find(made, info.key);
         const Json* kept = find(written, info.key);
-        if (told == nullptr) return kept == nullptr;
-        if (info.type == FieldType::numbers) return true;  // sorted and joined by the set one
-        if (kept == nullptr) return *told == *info.standard;
-        if (info.type != FieldType::rows || info.tuple) return *told == *kept;
+        if (told == nullptr) {
+            return kept == nullptr;
+        }
+        if (info.type == FieldType::numbers) {
+            return true;
+        }  // sorted and joined by the set one
+        if (kept == nullptr) {
+            return *told == *info.standard;
+        }
+        if (info.type != FieldType::rows || info.tuple) {
+            return *told == *kept;
+        }
         const JsonList& rows = *told->as<JsonList>();
         const JsonList& kept_rows = *kept->as<JsonList>();
-        if (rows.size() != kept_rows.size()) return false;
+        if (rows.size() != kept_rows.size()) {
+            return false;
+        }
         for (std::size_t i = 0; i < rows.size(); ++i) {
-            if (!holds_all_of(kept_rows[i], rows[i], *info.rows)) return false;
+            if (!holds_all_of(kept_rows[i], rows[i], *info.rows)) {
+                return false;
+            }
         }
         return true;
     });

@@ -66,7 +66,9 @@ std::string with(std::string_view dotted_key, std::string_view json_value) {
         members.erase(std::remove_if(members.begin(), members.end(),
                                      [&](const JsonMember& m) { return m.key == leaf; }),
                       members.end());
-        if (dot == dotted_key.npos) return write_json(object);
+        if (dot == dotted_key.npos) {
+            return write_json(object);
+        }
         put(json, dotted_key.substr(0, dot), object);
     } else {
         put(json, dotted_key, *parse_json(json_value, problems));
@@ -193,14 +195,18 @@ TEST_CASE("a value of the wrong type or range says what is accepted") {
         CHECK(std::count(found.begin(), found.end(), one.line) == 1);
         CHECK(!found.empty());
         CAPTURE(found);
-        if (one.key != "pack") CHECK(found.size() == 1);
+        if (one.key != "pack") {
+            CHECK(found.size() == 1);
+        }
     }
 }
 
 TEST_CASE("the limits themselves are accepted, the next number is not") {
     for (const FieldInfo& info : setup_infos()) {
         const bool numeric = info.type == FieldType::number || info.type == FieldType::integer;
-        if (!numeric || !info.only_with.empty()) continue;
+        if (!numeric || !info.only_with.empty()) {
+            continue;
+        }
         CAPTURE(info.key);
         const auto problems_at = [&](double value) {
             const Lines found = lines(with(info.key, number_text(value)));
@@ -228,7 +234,9 @@ TEST_CASE("a whole number may be written as a float and a float as a whole numbe
 TEST_CASE("a name is counted in characters, not bytes") {
     const auto named = [](int count, std::string_view character) {
         std::string text;
-        for (int i = 0; i < count; ++i) text += character;
+        for (int i = 0; i < count; ++i) {
+            text += character;
+        }
         return with("name", "\"" + text + "\"");
     };
     CHECK(lines(named(80, "\xC3\xA9")).empty());
@@ -456,7 +464,9 @@ TEST_CASE("a key given twice is a problem and the first one counts") {
 
 TEST_CASE("too many rows are refused in one line") {
     std::string rows = "[";
-    for (int i = 0; i < 201; ++i) rows += (i > 0 ? "," : "") + std::string(R"({"pack_A":1})");
+    for (int i = 0; i < 201; ++i) {
+        rows += (i > 0 ? "," : "") + std::string(R"({"pack_A":1})");
+    }
     CHECK(lines(with("measured", rows + "]")) ==
           Lines{"measured: must be a list of up to 200 rows, not a list of 201"});
 }
@@ -560,7 +570,9 @@ TEST_CASE("the table itself is in order") {
                 CHECK(*info.standard->as<double>() >= info.least);
                 CHECK(*info.standard->as<double>() <= info.most);
             }
-            if (info.rows != nullptr) self(self, *info.rows);
+            if (info.rows != nullptr) {
+                self(self, *info.rows);
+            }
         }
     };
     check_table(check_table, setup_infos());
@@ -576,14 +588,20 @@ TEST_CASE("the field table as JSON") {
     std::set<std::string> quick;
     for (const Json& field : fields) {
         const std::string key = *find(field, "key")->as<std::string>();
-        if (*find(field, "quick")->as<bool>()) quick.insert(key);
-        if (key == "pack.parallel") CHECK(*find(field, "default") == Json{1.0});
+        if (*find(field, "quick")->as<bool>()) {
+            quick.insert(key);
+        }
+        if (key == "pack.parallel") {
+            CHECK(*find(field, "default") == Json{1.0});
+        }
         if (key == "pack.cells") {
             CHECK(*find(field, "required") == Json{true});
             CHECK(find(field, "default")->is_null());
             CHECK(*find(field, "most") == Json{16.0});
         }
-        if (key == "flight.parts") CHECK(find(field, "rows")->as<JsonList>()->size() == 4);
+        if (key == "flight.parts") {
+            CHECK(find(field, "rows")->as<JsonList>()->size() == 4);
+        }
     }
     CHECK(quick == std::set<std::string>{"pack.cells", "pack.capacity_mAh", "esc.rating_A",
                                          "esc.pwm_Hz", "load.full_throttle_A", "flight.parts"});
