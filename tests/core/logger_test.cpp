@@ -466,6 +466,14 @@ TEST_CASE("logger: garbage, cut lines and trailing text are counted and named") 
     CHECK(table.lines[9] == 11);
 }
 
+TEST_CASE("logger: an example that is cut short ends with a whole character") {
+    const std::string long_name(39, 'x');
+    const std::string text = "t,a\n0,1\n1,2\n2," + long_name + "\U0001F6E9\n3,4\n";
+    const Table table = table_of(text, layout_of_text(text), {0, 1});
+    REQUIRE(table.unreadable.size() == 1);
+    CHECK(table.unreadable[0].examples == Line{long_name});
+}
+
 TEST_CASE("logger: a clock past midnight goes on, dates with their time are seconds") {
     const Rows clock = read("time,A\n23:59:59.5,1\n00:00:00.0,2\n00:00:00.5,3\n").rows;
     REQUIRE(clock.size() == 3);
@@ -530,6 +538,8 @@ TEST_CASE("logger: units are told by the file, or by the size of the figures") {
     CHECK(units("time,esc temp (\u00b0F)", 1, 0, 1).temperature == "F");
     CHECK(units("time,current [mA]", 1, 0, 1).current == "mA");
     CHECK(units("time,a [mV]", 1, 0, 1).voltage == "mV");
+    // no figures tell nothing
+    CHECK(units("time,a", 1, 0, 1).throttle == "pct");
 }
 
 TEST_CASE("logger: pieces of a large file join without a seam") {

@@ -372,6 +372,13 @@ test("garbage, cut lines and trailing text are counted and named", async () => {
     assert.equal(table.length, 12 * 3);
 });
 
+test("an example that is cut short ends with a whole character", async () => {
+    const long = "x".repeat(39);
+    const blob = file(`t,a\n0,1\n1,2\n2,${long}\u{1f6e9}\n3,4\n`);
+    const { unreadable } = await tableOf(blob, await layoutOf(blob), [0, 1]);
+    assert.deepEqual(unreadable[0]?.examples, [long]);
+});
+
 test("a clock past midnight goes on", async () => {
     const { rows } = await read(file("time,A\n23:59:59.5,1\n00:00:00.0,2\n00:00:00.5,3\n"));
     const times = rows.map(([t]) => t ?? NaN);
@@ -476,6 +483,8 @@ test("units are told by the file, or by the size of the figures", async () => {
         "F",
     );
     assert.equal((await look(`time,current [mA]\n${rows((i) => `${i},${i}`)}`)).current_unit, "mA");
+    // no figures tell nothing
+    assert.equal((await look(`time,a\n${rows((i) => `${i},${i}`)}`)).throttle_unit, "pct");
     const other = await lookAtLog(file(`t,a [mV],b\n${rows((i) => `${i},${i},${i}`)}`));
     const columns = {
         time_s: 0,
