@@ -30,7 +30,7 @@ template <class Call>
 double least_seconds(Call call, int rounds = 5, double round_s = 0.1) {
     double least = std::numeric_limits<double>::infinity();
     for (int round = 0; round < rounds; ++round) {
-        std::size_t calls = 0;
+        size_t calls = 0;
         const auto start = Clock::now();
         do {
             call();

@@ -34,7 +34,7 @@ inline void forget_readings(Json& setup) {
 
 /// The setup number `i` of a seed, as text that is accepted.
 inline std::string any_setup_text(std::uint64_t seed, std::uint64_t i) {
-    constexpr std::size_t most_tries = 20;
+    constexpr size_t most_tries = 20;
     constexpr std::string_view other_loads[] = {
         R"("load":{"kind":"propeller","shaft_W":800,"shaft_rpm":9000})",
         R"("load":{"kind":"propeller","diameter_cm":30,"pitch_cm":15})",
@@ -45,11 +45,11 @@ inline std::string any_setup_text(std::uint64_t seed, std::uint64_t i) {
         R"("load":{"kind":"propeller","full_throttle_A":45},"measured":[{"throttle_pct":60,)"
         R"("pack_A":16,"hold_s":240,"start_C":25,"esc_mean_C":41,"esc_peak_C":46}])"};
     Random mixed(Random(seed + 0x9E37 * i).next() ^ i);
-    for (std::size_t tries = 0; tries < most_tries; ++tries) {
+    for (size_t tries = 0; tries < most_tries; ++tries) {
         SetupMutator mutator(mixed.next());
         Problems none;
         Json setup;
-        const std::size_t sort = mixed.below(8);
+        const size_t sort = mixed.below(8);
         if (sort < 2) {
             setup = SetupMaker(mixed.next()).make();
         } else if (sort < 6) {
@@ -63,8 +63,8 @@ inline std::string any_setup_text(std::uint64_t seed, std::uint64_t i) {
             setup = *parse_json(text, none);
         }
         // one change finds what hangs on one field, dozens what hangs on their meeting
-        const std::size_t changes = sort == 0 ? 0 : mixed.chance(0.8) ? 1 + mixed.below(5) : 30;
-        for (std::size_t k = 0; k < changes; ++k) {
+        const size_t changes = sort == 0 ? 0 : mixed.chance(0.8) ? 1 + mixed.below(5) : 30;
+        for (size_t k = 0; k < changes; ++k) {
             mutator.mutate(setup);
         }
         // Learning from readings takes a hundred times as long as all the rest.

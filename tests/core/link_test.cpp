@@ -16,7 +16,7 @@ using namespace hotband;
 
 namespace {
 
-const std::string kLeast =
+const std::string least_setup =
     R"({"hotband":1,"pack":{"cells":6,"capacity_mAh":5000},"esc":{"rating_A":100,"pwm_Hz":8000},)"
     R"("load":{"full_throttle_A":100},"flight":{"parts":[{"throttle_pct":60,"seconds":40}]}})";
 
@@ -41,9 +41,9 @@ std::string line(std::string_view link) {
     return problems[0].path + ": " + problems[0].text;
 }
 
-const std::string kDamaged =
+const std::string damaged =
     "link: is damaged or cut off: its check sum does not fit; copy it again";
-const std::string kMalformed = "link: is not in the form of a share link";
+const std::string malformed = "link: is not in the form of a share link";
 
 /// CRC-32 of ISO 3309 by long division, written here a second time so that links can be forged.
 std::string sealed(std::string text) {
@@ -71,8 +71,8 @@ TEST_CASE("a link in full") {
     // The format is permanent: this text must open for ever. Its check sum is that of Python's
     // zlib.crc32.
     const std::string link = "HB2/PC6/PQ5000/ER100/EP8000/LI100/FP:TH60/SE40$/89643ADC";
-    CHECK(to_link(must_parse(kLeast)) == link);
-    CHECK(must_read(link) == kLeast);
+    CHECK(to_link(must_parse(least_setup)) == link);
+    CHECK(must_read(link) == least_setup);
     CHECK(sealed(body(link)) == link);
 }
 
@@ -115,20 +115,20 @@ TEST_CASE("links of the first version mean what they meant") {
         CHECK(to_link(s).rfind("HB2/", 0) == 0);
     }
     // A choice told then stands, and today's links leave out what nobody knows.
-    CHECK(must_parse(kLeast).esc.freewheel == Freewheel::unknown);
-    CHECK(to_link(must_parse(kLeast)).find("/EF") == std::string::npos);
+    CHECK(must_parse(least_setup).esc.freewheel == Freewheel::unknown);
+    CHECK(to_link(must_parse(least_setup)).find("/EF") == std::string::npos);
 }
 
 TEST_CASE("a link is taken as it comes: with its address, in lower case, with white space") {
-    const std::string link = to_link(must_parse(kLeast));
+    const std::string link = to_link(must_parse(least_setup));
     std::string lower = link;
     std::transform(lower.begin(), lower.end(), lower.begin(),
                    [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; });
-    CHECK(must_read("#" + link) == kLeast);
-    CHECK(must_read("https://example.org/page/?a=b#" + link) == kLeast);
-    CHECK(must_read(" \n\t" + link + "\r\n") == kLeast);
-    CHECK(must_read(lower) == kLeast);
-    CHECK(must_read(link.substr(0, 20) + "\r\n " + link.substr(20)) == kLeast);
+    CHECK(must_read("#" + link) == least_setup);
+    CHECK(must_read("https://example.org/page/?a=b#" + link) == least_setup);
+    CHECK(must_read(" \n\t" + link + "\r\n") == least_setup);
+    CHECK(must_read(lower) == least_setup);
+    CHECK(must_read(link.substr(0, 20) + "\r\n " + link.substr(20)) == least_setup);
 }
 
 TEST_CASE("a link holds only characters that a QR code packs and a fragment takes") {
@@ -143,8 +143,8 @@ TEST_CASE("a link holds only characters that a QR code packs and a fragment take
 }
 
 TEST_CASE("there and back by link, a setup is the same") {
-    constexpr std::uint64_t kSeed = 20231105;
-    test::SetupMaker maker(kSeed);
+    constexpr std::uint64_t seed = 20231105;
+    test::SetupMaker maker(seed);
     for (int i = 0; i < test::tries(2000); ++i) {
         const std::string made = write_json(maker.make());
         CAPTURE(made);
@@ -159,7 +159,7 @@ TEST_CASE("any one character changed, lost, added or swapped is noticed") {
     const std::string alphabet = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ$*+-./:";
     for (int round = 0; round < test::tries(5); ++round) {
         const std::string link = to_link(must_parse(write_json(maker.make())));
-        for (std::size_t i = 0; i < link.size(); ++i) {
+        for (size_t i = 0; i < link.size(); ++i) {
             std::string bad = link;
             bad.erase(i, 1);
             REQUIRE(std::holds_alternative<Problems>(from_link(bad)));
@@ -185,18 +185,18 @@ TEST_CASE("any one character changed, lost, added or swapped is noticed") {
 }
 
 TEST_CASE("no part of a link is a setup, and one line says so") {
-    const std::string link = to_link(must_parse(kLeast));
-    for (std::size_t length = 0; length < link.size(); ++length) {
+    const std::string link = to_link(must_parse(least_setup));
+    for (size_t length = 0; length < link.size(); ++length) {
         const std::string said = line(link.substr(0, length));
-        CHECK(said == (length < 2 ? "link: is not a share link: one begins with HB" : kDamaged));
+        CHECK(said == (length < 2 ? "link: is not a share link: one begins with HB" : damaged));
     }
 }
 
 TEST_CASE("a foreign text, a newer link and a forged one each have their line") {
     CHECK(line("") == "link: is not a share link: one begins with HB");
     CHECK(line("https://example.org/") == "link: is not a share link: one begins with HB");
-    CHECK(line("HB1") == kDamaged);
-    CHECK(line("HB1/PC6/PQ5000/00000000") == kDamaged);
+    CHECK(line("HB1") == damaged);
+    CHECK(line("HB1/PC6/PQ5000/00000000") == damaged);
     CHECK(line(sealed("HB3/AAA")) == "link: is of version \"3\", newer than this one reads, 2");
     CHECK(line(sealed("HB1/ZZ5/PC6")) ==
           "link: holds \"ZZ\", which this version does not know: it was made by a newer one");
@@ -209,7 +209,7 @@ TEST_CASE("a foreign text, a newer link and a forged one each have their line") 
           "HB1/NAC3",   "HB1/AS2",     "HB1/AS",     "HB1/PK",       "HB1/PK.5", "HB1/EH:8000",
           "HB1/EH8000", "HB1/PC6:5$",  "HB1/PC1E999"}) {
         CAPTURE(text);
-        CHECK(line(sealed(text)) == kMalformed);
+        CHECK(line(sealed(text)) == malformed);
     }
 }
 

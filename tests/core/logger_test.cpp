@@ -38,18 +38,18 @@ Layout layout_of_text(const std::string& text) {
     return layout_of(std::string_view(text).substr(0, head_bytes), text.size() <= head_bytes);
 }
 
-std::vector<std::size_t> all_places(const Layout& layout) {
-    std::vector<std::size_t> places(layout.columns.size());
-    for (std::size_t i = 0; i < places.size(); ++i) {
+std::vector<size_t> all_places(const Layout& layout) {
+    std::vector<size_t> places(layout.columns.size());
+    for (size_t i = 0; i < places.size(); ++i) {
         places[i] = i;
     }
     return places;
 }
 
-Table table_of(const std::string& text, const Layout& layout, std::vector<std::size_t> places,
-               std::size_t piece = std::string::npos) {
+Table table_of(const std::string& text, const Layout& layout, std::vector<size_t> places,
+               size_t piece = std::string::npos) {
     TableReader reader(layout, std::move(places));
-    for (std::size_t at = 0; at < text.size(); at += std::min(piece, text.size() - at)) {
+    for (size_t at = 0; at < text.size(); at += std::min(piece, text.size() - at)) {
         reader.add(std::string_view(text).substr(at, piece));
     }
     return reader.finish();
@@ -60,12 +60,12 @@ struct Read {
     Rows rows;
 };
 
-Read read(const std::string& text, std::size_t piece = std::string::npos) {
+Read read(const std::string& text, size_t piece = std::string::npos) {
     Read out{layout_of_text(text), {}};
-    const std::size_t width = out.layout.columns.size();
+    const size_t width = out.layout.columns.size();
     const Table table = table_of(text, out.layout, all_places(out.layout), piece);
     REQUIRE(table.numbers.size() == table.rows * width);
-    for (std::size_t row = 0; row < table.rows; ++row) {
+    for (size_t row = 0; row < table.rows; ++row) {
         out.rows.emplace_back(
             table.numbers.begin() + static_cast<std::ptrdiff_t>(row * width),
             table.numbers.begin() + static_cast<std::ptrdiff_t>((row + 1) * width));
@@ -74,7 +74,7 @@ Read read(const std::string& text, std::size_t piece = std::string::npos) {
 }
 
 std::string replaced(std::string text, char from, const std::string& to) {
-    const std::size_t at = text.find(from);
+    const size_t at = text.find(from);
     return at == text.npos ? text : text.replace(at, 1, to);
 }
 
@@ -119,9 +119,7 @@ class Random {
         t ^= t + (t ^ (t >> 7)) * (t | 61);
         return static_cast<double>(t ^ (t >> 14)) / 4294967296.0;
     }
-    std::size_t below(std::size_t count) {
-        return static_cast<std::size_t>(next() * static_cast<double>(count));
-    }
+    size_t below(size_t count) { return static_cast<size_t>(next() * static_cast<double>(count)); }
 
  private:
     std::uint32_t state_;
@@ -318,7 +316,7 @@ TEST_CASE("logger: encodings, by marks, UTF-16 without one, and the old eight bi
     std::string latin;
     std::string little;
     std::string big;
-    for (std::size_t at = 0; at < text.size();) {
+    for (size_t at = 0; at < text.size();) {
         const Character c = character_at(text, at);
         at += c.bytes;
         latin += static_cast<char>(c.value);
@@ -331,7 +329,7 @@ TEST_CASE("logger: encodings, by marks, UTF-16 without one, and the old eight bi
         {latin, "windows-1252"}};
     for (const auto& [bytes, encoding] : files) {
         CAPTURE(encoding);
-        for (const std::size_t piece : {std::string::npos, std::size_t{1}, std::size_t{7}}) {
+        for (const size_t piece : {std::string::npos, size_t{1}, size_t{7}}) {
             const Read found = read(bytes, piece);
             CHECK(encoding_name(found.layout.encoding) == encoding);
             CHECK(found.rows == figures);
@@ -452,7 +450,7 @@ TEST_CASE("logger: garbage, cut lines and trailing text are counted and named") 
     const Table table = table_of(text, layout, {0, 1, 2});
     CHECK(table.rows == 12);
     CHECK(table.empty_lines == 1);
-    using Numbers = std::vector<std::size_t>;
+    using Numbers = std::vector<size_t>;
     CHECK(table.short_lines.count == 2);
     CHECK(table.short_lines.first_lines == Numbers{10, 13});
     REQUIRE(table.unreadable.size() == 3);
@@ -520,9 +518,9 @@ TEST_CASE("logger: units are told by the file, or by the size of the figures") {
             text += number_text(i * time_step) + "," + number_text(from + i * step) + "\n";
         }
         const Layout layout = layout_of_text(text);
-        ByRole<std::size_t> places;
+        ByRole<size_t> places;
         const auto guesses = guess_roles(layout);
-        for (std::size_t i = 0; i < places.size(); ++i) {
+        for (size_t i = 0; i < places.size(); ++i) {
             if (guesses[i]) {
                 places[i] = guesses[i]->column;
             }
@@ -553,11 +551,11 @@ TEST_CASE("logger: pieces of a large file join without a seam") {
                 " \u00b0C\";\u2713 note\r\n";
     }
     const Layout layout = layout_of_text(text);
-    const std::size_t piece = GENERATE(std::size_t{1000}, std::size_t{4096}, std::size_t{1} << 20);
+    const size_t piece = GENERATE(size_t{1000}, size_t{4096}, size_t{1} << 20);
     const Table table = table_of(text, layout, {0, 1}, piece);
     CHECK(table.unreadable.empty());
     REQUIRE(table.rows == want.size());
-    for (std::size_t row = 0; row < want.size(); ++row) {
+    for (size_t row = 0; row < want.size(); ++row) {
         REQUIRE(table.numbers[2 * row] == want[row][0]);
         REQUIRE(table.numbers[2 * row + 1] == want[row][1]);
     }
@@ -567,23 +565,23 @@ TEST_CASE("logger: a file of damage is read to its end") {
     // generator: mulberry32, seed 11; a sound log with bytes overwritten at random, quotes among
     // them
     Random random(11);
-    constexpr std::size_t lines = 5000;
+    constexpr size_t lines = 5000;
     std::string text = "time,throttle,temp\n";
-    for (std::size_t i = 0; i < lines; ++i) {
+    for (size_t i = 0; i < lines; ++i) {
         const auto n = static_cast<double>(i);
         text += number_text(n / 10) + "," + std::to_string(50 + (i % 7)) + "," +
                 number_text(20 + n / 500) + "\n";
     }
-    std::size_t breaks = 0;
+    size_t breaks = 0;
     const char damage[] = {'"', '\0', '\xFF', ',', 'A'};
     for (int i = 0; i < 400; ++i) {
-        const std::size_t at = 20 + random.below(text.size() - 21);
+        const size_t at = 20 + random.below(text.size() - 21);
         breaks += text[at] == '\n' ? 1 : 0;
         text[at] = damage[random.below(5)];
     }
     const Table table = table_of(text, layout_of_text(text), {0, 1, 2});
     CHECK(table.rows == lines - breaks);
-    std::size_t sound = 0;
+    size_t sound = 0;
     for (const double number : table.numbers) {
         sound += std::isnan(number) ? 0 : 1;
     }
@@ -598,9 +596,9 @@ TEST_CASE("logger: no file makes it fail or hang") {
     const Line pieces = {"\"",  ",",   ";", "\t", "\r",   "\n",     "1",
                          "2.5", "1,5", "a", " ",  "sep=", "\u00b0C"};
     for (int i = 0; i < 300; ++i) {
-        const std::size_t length = random.below(2000);
+        const size_t length = random.below(2000);
         std::string text;
-        for (std::size_t k = 0; k < length; ++k) {
+        for (size_t k = 0; k < length; ++k) {
             text += i % 2 == 0 ? std::string(1, static_cast<char>(random.below(256)))
                                : pieces[random.below(pieces.size())];
         }
@@ -663,7 +661,7 @@ Line problems_of(const Result<std::string>& result) {
 std::string logged(std::uint32_t seed) {
     std::string text = "Time [ms];Throttle [us];Current [A];Voltage [V];ESC temp [\u00b0F]\n";
     const Rows rows = three_holds(seed);
-    for (std::size_t i = 0; i < rows.size(); ++i) {
+    for (size_t i = 0; i < rows.size(); ++i) {
         const auto& row = rows[i];
         text += i == 300 ? "xx;yy;;;"
                          : joined({fixed(row[0] * 1000), fixed(1000 + 10 * row[1]), fixed(row[2]),

@@ -32,39 +32,39 @@ constexpr double kMostUnexplained_K = 1;
 // A preset is a flight worth planning; s.
 constexpr double kLeastFlight_s = 60;
 // Draws for the 10-90 % range: enough that each figure is filled in. A power of two.
-constexpr int kDraws = 8;
+constexpr int draws = 8;
 
 // What may be null in a report: a hold that never settles, or settles where it starts; a limit
 // never reached; a range whose hotter draws run away; a row without a trace; nothing more to
 // measure.
-const std::set<std::string> kMayBeNull = {"steady_C",
-                                          "share_reached",
-                                          "seconds_to_limit",
-                                          "trace_rms_K",
-                                          "next_run",
-                                          "runaway_from_pct",
-                                          "limit_after_s",
-                                          "cool_down_s",
-                                          "hover",
-                                          "warmest_air_C",
-                                          "highest_field_m",
-                                          "longest_flight_s",
-                                          "most_full_throttle_A",
-                                          "smallest_esc_A",
-                                          "band_before_K",
-                                          "band_after_K",
-                                          "chance_active",
-                                          "p90"};
+const std::set<std::string> may_be_null = {"steady_C",
+                                           "share_reached",
+                                           "seconds_to_limit",
+                                           "trace_rms_K",
+                                           "next_run",
+                                           "runaway_from_pct",
+                                           "limit_after_s",
+                                           "cool_down_s",
+                                           "hover",
+                                           "warmest_air_C",
+                                           "highest_field_m",
+                                           "longest_flight_s",
+                                           "most_full_throttle_A",
+                                           "smallest_esc_A",
+                                           "band_before_K",
+                                           "band_after_K",
+                                           "chance_active",
+                                           "p90"};
 
 // What in a group is the pilot's and not the part's: a part leaves it as it stands.
-const std::set<std::string_view> kPilotsOwn = {
+const std::set<std::string_view> pilots_own = {
     "pack.temperature_C",  "pack.start_pct",       "pack.reserve_pct",
     "pack.lead_length_cm", "pack.lead_spacing_mm", "pack.lead_area_mm2",
     "esc.limit_C",         "esc.full_on_pct",      "motor.count",
 };
 
 // What the parts are put onto: a propeller setup with every group told.
-const char* const kBase = R"({
+const char* const base_setup = R"({
     "hotband": 1,
     "pack": {"cells": 4, "capacity_mAh": 4000, "cell_resistance_mOhm": 3},
     "esc": {"rating_A": 60, "pwm_Hz": 16000, "switch_resistance_mOhm": 1.6, "bec_kind": "linear"},
@@ -113,7 +113,7 @@ void check_filled(const Tree& tree, const std::string& key) {
         return;
     }
     if (tree.is_null()) {
-        CHECK(kMayBeNull.count(key) == 1);
+        CHECK(may_be_null.count(key) == 1);
     }
     if (!tree.is_structured()) {
         return;
@@ -151,7 +151,7 @@ void check_throttles(const Tree& holds) {
 
 Tree check_advice(const Setup& setup) {
     const Tree report =
-        Tree::parse(report_to_json(advise(setup, {.samples = kDraws}), setup), nullptr, false);
+        Tree::parse(report_to_json(advise(setup, {.samples = draws}), setup), nullptr, false);
     REQUIRE(report.is_object());
     check_filled(report, "report");
     CHECK(!report["verdict"]["headline"].get<std::string>().empty());
@@ -196,7 +196,7 @@ TEST_CASE("every preset part fits onto a setup") {
         REQUIRE(part.is_object());
         CHECK(part.size() == 3);
         CHECK(names.insert(part.value("name", "")).second);
-        Tree merged = Tree::parse(kBase);
+        Tree merged = Tree::parse(base_setup);
         merged.merge_patch(part["setup"]);
         const Setup setup = must_parse(merged.dump());
         check_advice(setup);
@@ -214,7 +214,7 @@ TEST_CASE("a preset part speaks of its own group, and of all that is the part's 
         CHECK(preset.file.rfind(group, 0) == 0);
         // Figures of the part it replaces must not stay behind.
         for (const FieldInfo& info : setup_infos()) {
-            if (info.key.rfind(group + '.', 0) != 0 || kPilotsOwn.count(info.key) == 1) {
+            if (info.key.rfind(group + '.', 0) != 0 || pilots_own.count(info.key) == 1) {
                 continue;
             }
             CAPTURE(info.key);

@@ -36,7 +36,7 @@ class Random {
     }
     bool chance(double p) { return unit() < p; }
     /// 0 where there is nothing to choose from.
-    std::size_t below(std::size_t n) { return n == 0 ? 0 : static_cast<std::size_t>(next() % n); }
+    size_t below(size_t n) { return n == 0 ? 0 : static_cast<size_t>(next() % n); }
 
  private:
     std::uint64_t state_;

@@ -45,7 +45,7 @@ class SetupMaker : public Random {
         }
         if (info.type == FieldType::integer) {
             const double step = info.even ? 2 : 1;
-            const auto steps = static_cast<std::size_t>((most - info.least) / step) + 1;
+            const auto steps = static_cast<size_t>((most - info.least) / step) + 1;
             return info.least + step * static_cast<double>(below(steps));
         }
         if (chance(0.1)) {
@@ -75,7 +75,7 @@ class SetupMaker : public Random {
                                       "\xE2\x82\xAC",
                                       "\xF0\x9F\x9A\x81"};
         std::string out;
-        for (std::size_t i = below(81); i > 0; --i) {
+        for (size_t i = below(81); i > 0; --i) {
             out += pieces[below(std::size(pieces))];
         }
         return out;
@@ -97,8 +97,8 @@ class SetupMaker : public Random {
                 break;
         }
         JsonList list;
-        const std::size_t span = std::min<std::size_t>(info.most_count - info.least_count, 4);
-        for (std::size_t i = info.least_count + below(span + 1); i > 0; --i) {
+        const size_t span = std::min<size_t>(info.most_count - info.least_count, 4);
+        for (size_t i = info.least_count + below(span + 1); i > 0; --i) {
             if (info.type == FieldType::numbers) {
                 list.push_back(Json{number(info)});
             } else if (info.tuple) {
@@ -112,7 +112,7 @@ class SetupMaker : public Random {
             }
         }
         if (info.tuple) {  // the only one is the trace: in order of time, no time twice
-            for (std::size_t i = 0; i < list.size(); ++i) {
+            for (size_t i = 0; i < list.size(); ++i) {
                 (*list[i].as<JsonList>())[0] = Json{static_cast<double>(i) + 0.5 * unit()};
             }
         }
@@ -181,7 +181,7 @@ class SetupMaker : public Random {
         }
         JsonList rows = *find(setup, "flight.parts")->as<JsonList>();
         double rest = 100;
-        for (std::size_t i = 0; i < rows.size(); ++i) {
+        for (size_t i = 0; i < rows.size(); ++i) {
             const double share = i + 1 == rows.size() ? rest : rest * (0.1 + 0.8 * unit());
             put(rows[i], "share_pct", Json{share});
             rest -= share;
@@ -232,7 +232,7 @@ inline bool holds_all_of(const Json& written, const Json& made,
         if (rows.size() != kept_rows.size()) {
             return false;
         }
-        for (std::size_t i = 0; i < rows.size(); ++i) {
+        for (size_t i = 0; i < rows.size(); ++i) {
             if (!holds_all_of(kept_rows[i], rows[i], *info.rows)) {
                 return false;
             }

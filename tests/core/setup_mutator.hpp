@@ -56,7 +56,7 @@ class SetupMutator : public Random {
 
  private:
     static void drop(Json& json, std::string_view dotted) {
-        const std::size_t dot = dotted.find('.');
+        const size_t dot = dotted.find('.');
         JsonObject* object = json.as<JsonObject>();
         if (object == nullptr) {
             return;
@@ -124,8 +124,8 @@ class SetupMutator : public Random {
                 break;
         }
         JsonList list;
-        const std::size_t count = std::max<std::size_t>(info.least_count, 1 + below(4));
-        for (std::size_t i = 0; i < count; ++i) {
+        const size_t count = std::max<size_t>(info.least_count, 1 + below(4));
+        for (size_t i = 0; i < count; ++i) {
             list.push_back(info.type == FieldType::rows ? row(info) : Json(number(info)));
         }
         return Json(std::move(list));
@@ -151,14 +151,14 @@ class SetupMutator : public Random {
     void change(Json& owner, const FieldInfo& info) {
         const Json* told = find(owner, info.key);
         const JsonList* rows = told != nullptr ? told->as<JsonList>() : nullptr;
-        const std::size_t what = below(8);
+        const size_t what = below(8);
         if (what == 0) {
             drop(owner, info.key);
         } else if (rows == nullptr || rows->empty() || what == 1) {
             put(owner, info.key, value(info));
         } else {
             JsonList list = *rows;
-            const std::size_t at = below(list.size());
+            const size_t at = below(list.size());
             if (what < 4) {
                 list.insert(list.begin() + static_cast<std::ptrdiff_t>(at), list[at]);
             } else if (what == 4) {

@@ -21,7 +21,7 @@ using namespace hotband;
 
 namespace {
 
-const std::string kContractExample = R"({
+const std::string contract_example = R"({
   "hotband": 1,
   "name": "free text, up to 80 characters",
   "pack":  { "cells": 6, "capacity_mAh": 5000, "parallel": 1, "chemistry": "lipo",
@@ -43,7 +43,7 @@ const std::string kContractExample = R"({
 })";
 
 /// The smallest setup: what the contract stars.
-const std::string kLeast =
+const std::string least_setup =
     R"({"hotband":1,"pack":{"cells":6,"capacity_mAh":5000},"esc":{"rating_A":100,"pwm_Hz":8000},)"
     R"("load":{"full_throttle_A":100},"flight":{"parts":[{"throttle_pct":60,"seconds":40}]}})";
 
@@ -56,9 +56,9 @@ std::vector<std::string> lines(std::string_view json_text) {
 /// The least setup with one value put in, as text of JSON; an empty value takes the key out.
 std::string with(std::string_view dotted_key, std::string_view json_value) {
     Problems problems;
-    Json json = *parse_json(kLeast, problems);
+    Json json = *parse_json(least_setup, problems);
     if (json_value.empty()) {
-        const std::size_t dot = dotted_key.rfind('.');
+        const size_t dot = dotted_key.rfind('.');
         const Json* holder = dot == dotted_key.npos ? &json : find(json, dotted_key.substr(0, dot));
         Json object = *holder;
         auto& members = *object.as<JsonObject>();
@@ -89,7 +89,7 @@ Setup must_parse(std::string_view text) {
 }  // namespace
 
 TEST_CASE("a number that is none is no number, wherever a setup is read from") {
-    const Result<Setup> read = parse_setup(kContractExample);
+    const Result<Setup> read = parse_setup(contract_example);
     REQUIRE(std::holds_alternative<Setup>(read));
     Setup setup = std::get<Setup>(read);
     Problems none;
@@ -103,7 +103,7 @@ TEST_CASE("a number that is none is no number, wherever a setup is read from") {
 }
 
 TEST_CASE("the contract's example is a setup") {
-    const Setup setup = must_parse(kContractExample);
+    const Setup setup = must_parse(contract_example);
     CHECK(setup.name == "free text, up to 80 characters");
     CHECK(setup.pack.cells == 6);
     CHECK(setup.pack.cell_resistance_mOhm == 2.4);
@@ -117,7 +117,7 @@ TEST_CASE("the contract's example is a setup") {
 }
 
 TEST_CASE("only the starred fields are required") {
-    const Setup setup = must_parse(kLeast);
+    const Setup setup = must_parse(least_setup);
     CHECK(setup.pack.reserve_pct == PackSetup{}.reserve_pct);
     CHECK(setup.motor.kv_rpm_per_V == std::nullopt);
     must_parse(with("hotband", ""));
@@ -430,7 +430,7 @@ TEST_CASE("a text that is not JSON gives one clear line") {
 }
 
 TEST_CASE("nesting and keys have an end") {
-    const auto nested = [](std::size_t depth) {
+    const auto nested = [](size_t depth) {
         return std::string(depth, '[') + std::string(depth, ']');
     };
     Problems problems;
@@ -472,8 +472,8 @@ TEST_CASE("too many rows are refused in one line") {
 }
 
 TEST_CASE("no part of a setup's text is a setup") {
-    for (const std::string& text : {kContractExample, kLeast}) {
-        for (std::size_t length = 0; length < text.size(); ++length) {
+    for (const std::string& text : {contract_example, least_setup}) {
+        for (size_t length = 0; length < text.size(); ++length) {
             const Result<Setup> result = parse_setup(std::string_view(text).substr(0, length));
             REQUIRE(std::holds_alternative<Problems>(result));
             REQUIRE(std::get<Problems>(result).size() == 1);
@@ -482,10 +482,10 @@ TEST_CASE("no part of a setup's text is a setup") {
 }
 
 TEST_CASE("damage of any one byte gives a setup or problems, never a crash") {
-    std::string text = kContractExample;
-    const std::size_t step =
-        text.size() / static_cast<std::size_t>(test::tries(static_cast<int>(text.size())));
-    for (std::size_t i = 0; i < text.size(); i += step) {
+    std::string text = contract_example;
+    const size_t step =
+        text.size() / static_cast<size_t>(test::tries(static_cast<int>(text.size())));
+    for (size_t i = 0; i < text.size(); i += step) {
         const char kept = text[i];
         for (const char c : {'\0', '"', '9', '-', '{', '}', '[', '\\', '\x80', ' ', 'e'}) {
             text[i] = c;
@@ -498,8 +498,8 @@ TEST_CASE("damage of any one byte gives a setup or problems, never a crash") {
 }
 
 TEST_CASE("the canonical text holds only what differs from the defaults") {
-    CHECK(setup_to_json(must_parse(kLeast)) == kLeast);
-    CHECK(setup_to_json(must_parse(with("pack.parallel", "1"))) == kLeast);
+    CHECK(setup_to_json(must_parse(least_setup)) == least_setup);
+    CHECK(setup_to_json(must_parse(with("pack.parallel", "1"))) == least_setup);
     CHECK(setup_to_json(must_parse(with("esc.pwm_Hz", "12000"))) == with("esc.pwm_Hz", "12000"));
     CHECK(setup_to_json(must_parse(with("pack.lead_length_cm", "0.1e2"))) ==
           with("pack.lead_length_cm", "10"));
@@ -534,8 +534,8 @@ TEST_CASE("texts are JSON strings on one line, whatever bytes they hold") {
 }
 
 TEST_CASE("written and read again, a setup is the same") {
-    constexpr std::uint64_t kSeed = 20240229;
-    test::SetupMaker maker(kSeed);
+    constexpr std::uint64_t seed = 20240229;
+    test::SetupMaker maker(seed);
     for (int i = 0; i < test::tries(2000); ++i) {
         const Json made = maker.make();
         CAPTURE(write_json(made));
@@ -609,16 +609,16 @@ TEST_CASE("the field table as JSON") {
 
 namespace {
 
-const std::string kCycle =
+const std::string cycle_case =
     R"({"mode":"active","Voc":25,"R_src":0.01,"L_src":1e-7,"C":1e-3,"R_esr":0.01,"R_on":0.001,)"
     R"("R_m":0.01,"L_m":1e-5,"E":10,"D":0.5,"f":8000})";
-const std::string kHeat =
+const std::string heat_case =
     R"({"Cj":0.5,"Cb":20,"Cs":60,"Gjb":2,"Gbs":3,"A":0.01,"H":0.05,"L":0.05,"p":101325,"eps":0.9,)"
     R"("a":1,"b":0,"alpha":0,"schedule":[{"t_end":60,"P0":20,"v":3,"T_amb":25}],)"
     R"("T_init":[25,26,27],"times":[60,0,30]})";
 
 std::string replaced(std::string text, std::string_view old, std::string_view now) {
-    const std::size_t place = text.find(old);
+    const size_t place = text.find(old);
     REQUIRE(place != text.npos);
     return text.replace(place, old.size(), now);
 }
@@ -632,49 +632,49 @@ Lines case_lines(const Result<Cases<Case>>& result) {
 }  // namespace
 
 TEST_CASE("switching-cycle cases") {
-    const auto one = parse_cycles(kCycle);
+    const auto one = parse_cycles(cycle_case);
     REQUIRE(case_lines(one).empty());
     CHECK(!std::get<0>(one).is_array);
     CHECK(std::get<0>(one).cases.at(0).L_m == 1e-5);
     CHECK(std::get<0>(one).cases.at(0).mode == CycleMode::active);
-    const auto two = parse_cycles("[" + kCycle + "," + kCycle + "]");
+    const auto two = parse_cycles("[" + cycle_case + "," + cycle_case + "]");
     REQUIRE(case_lines(two).empty());
     CHECK(std::get<0>(two).is_array);
     CHECK(std::get<0>(two).cases.size() == 2);
     CHECK(case_lines(parse_cycles("[]")).empty());
 
-    const std::string diode = replaced(kCycle, "active", "diode");
-    CHECK(case_lines(parse_cycles("[" + kCycle + "," + diode + "]")) ==
+    const std::string diode = replaced(cycle_case, "active", "diode");
+    CHECK(case_lines(parse_cycles("[" + cycle_case + "," + diode + "]")) ==
           Lines{"[1].V_f0: is missing: mode diode requires it",
                 "[1].r_d: is missing: mode diode requires it"});
     CHECK(
         case_lines(parse_cycles(replaced(diode, "\"E\"", "\"V_f0\":0.7,\"r_d\":0,\"E\""))).empty());
-    CHECK(case_lines(parse_cycles(replaced(kCycle, "\"f\":8000", "\"f\":0"))) ==
+    CHECK(case_lines(parse_cycles(replaced(cycle_case, "\"f\":8000", "\"f\":0"))) ==
           Lines{"f: 0 is too low: it must be above 0 Hz"});
-    CHECK(case_lines(parse_cycles(replaced(kCycle, "\"D\":0.5", "\"D\":1.5"))) ==
+    CHECK(case_lines(parse_cycles(replaced(cycle_case, "\"D\":0.5", "\"D\":1.5"))) ==
           Lines{"D: 1.5 is above the most accepted, 1"});
-    CHECK(case_lines(parse_cycles(replaced(kCycle, "\"E\":10,", ""))) ==
+    CHECK(case_lines(parse_cycles(replaced(cycle_case, "\"E\":10,", ""))) ==
           Lines{"E: is missing: a number of at least 0 V is required"});
-    CHECK(case_lines(parse_cycles(replaced(replaced(kCycle, "\"R_m\":0.01", "\"R_m\":0"),
+    CHECK(case_lines(parse_cycles(replaced(replaced(cycle_case, "\"R_m\":0.01", "\"R_m\":0"),
                                            "\"R_on\":0.001", "\"R_on\":0")))
               .size() == 1);
     CHECK(case_lines(parse_cycles("[1]")) == Lines{"[0]: must be an object, not 1"});
 }
 
 TEST_CASE("thermal-network cases") {
-    const auto one = parse_heats(kHeat);
+    const auto one = parse_heats(heat_case);
     REQUIRE(case_lines(one).empty());
     const HeatCase& heat = std::get<0>(one).cases.at(0);
     CHECK(heat.T_init == std::array<double, 3>{25, 26, 27});
     CHECK(heat.times == std::vector<double>{60, 0, 30});
     CHECK(heat.schedule.at(0).P0 == 20);
-    CHECK(case_lines(parse_heats(replaced(kHeat, "[60,0,30]", "[61]"))) ==
+    CHECK(case_lines(parse_heats(replaced(heat_case, "[60,0,30]", "[61]"))) ==
           Lines{"times[0]: 61 is after the schedule's end, 60 s"});
-    CHECK(case_lines(parse_heats(replaced(kHeat, "[25,26,27]", "[25,26]"))) ==
+    CHECK(case_lines(parse_heats(replaced(heat_case, "[25,26,27]", "[25,26]"))) ==
           Lines{"T_init: must be a list of 3 numbers, each above -273.15 deg C, not a list of 2"});
     CHECK(case_lines(parse_heats(
-              replaced(kHeat, "\"schedule\":[",
+              replaced(heat_case, "\"schedule\":[",
                        "\"schedule\":[{\"t_end\":60,\"P0\":1,\"v\":0,\"T_amb\":20},"))) ==
           Lines{"schedule[1].t_end: 60 s must be later than the part before, 60 s"});
-    CHECK(case_lines(parse_heats(replaced(kHeat, "\"eps\":0.9", "\"eps\":1.1"))).size() == 1);
+    CHECK(case_lines(parse_heats(replaced(heat_case, "\"eps\":0.9", "\"eps\":1.1"))).size() == 1);
 }

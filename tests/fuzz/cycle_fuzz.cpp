@@ -5,7 +5,7 @@
 using namespace hotband;
 using namespace hotband::fuzz;
 
-extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, size_t size) {
     Bytes bytes(data, size);
     const std::uint8_t way = bytes.byte();
     if (way == '#') {

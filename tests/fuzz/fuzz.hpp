@@ -18,7 +18,7 @@ namespace hotband::fuzz {
 /// Bytes read from the front; zeros when they are used up.
 class Bytes {
  public:
-    Bytes(const std::uint8_t* data, std::size_t size)
+    Bytes(const std::uint8_t* data, size_t size)
         : text_(reinterpret_cast<const char*>(data), size) {}
 
     std::uint8_t byte() {

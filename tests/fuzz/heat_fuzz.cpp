@@ -5,7 +5,7 @@
 using namespace hotband;
 using namespace hotband::fuzz;
 
-extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, size_t size) {
     Bytes bytes(data, size);
     if (bytes.byte() == '#') {
         answer_of(heat_text(bytes.rest()));

@@ -35,7 +35,7 @@ void try_link(std::string_view link) {
 
 }  // namespace
 
-extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, size_t size) {
     const std::string_view text(reinterpret_cast<const char*>(data), size);
     try_link(text);
     for (const char* version : {"HB1/", "HB2/"}) {

@@ -42,7 +42,7 @@ Json mapping(Bytes& bytes) {
 
 }  // namespace
 
-extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, size_t size) {
     Bytes bytes(data, size);
     const Json options = mapping(bytes);
     if (const auto answer = answer_of(log_file_text(bytes.rest(), write_json(options)))) {

@@ -27,10 +27,10 @@ Json parsed(std::string_view text) {
 
 }  // namespace
 
-extern "C" std::size_t LLVMFuzzerMutate(std::uint8_t* data, std::size_t size, std::size_t most);
+extern "C" size_t LLVMFuzzerMutate(std::uint8_t* data, size_t size, size_t most);
 
-extern "C" std::size_t LLVMFuzzerCustomMutator(std::uint8_t* data, std::size_t size,
-                                               std::size_t most, unsigned seed) {
+extern "C" size_t LLVMFuzzerCustomMutator(std::uint8_t* data, size_t size, size_t most,
+                                          unsigned seed) {
     if (seed % 32 == 0) {
         return LLVMFuzzerMutate(data, size, most);
     }
@@ -48,7 +48,7 @@ extern "C" std::size_t LLVMFuzzerCustomMutator(std::uint8_t* data, std::size_t s
     return text.size();
 }
 
-extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, size_t size) {
     const std::string_view text(reinterpret_cast<const char*>(data), size);
     const auto read = parse_setup(text);
     if (const Setup* setup = std::get_if<Setup>(&read)) {
