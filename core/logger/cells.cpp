@@ -310,8 +310,11 @@ int days_in(int year, int month) {
 /// Offset from UTC, +02:00 or Z, as all that is left but white space; NaN where it is not.
 double zone_at_end(Scan scan) {
     scan.take_spaces();
-    if (scan.done() || (scan.take("z") && scan.done())) {
+    if (scan.done()) {
         return 0;
+    }
+    if (scan.take("z")) {
+        return scan.done() ? 0 : none;
     }
     const double sign = scan.rest().substr(0, 1) == "-" ? -60 : 60;
     if (!scan.take("+-")) {
