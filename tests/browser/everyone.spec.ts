@@ -425,6 +425,43 @@ test("a core that ends is said, and the next change starts it anew", async ({
     onlyMissing(complaints);
 });
 
+test("a core that fails to start is ended, and the next change starts another", async ({
+    page,
+    server,
+}) => {
+    await putOnPhone(page, SETUP);
+    await page.addInitScript(() => {
+        const Started = Worker;
+        const ended: number[] = [];
+        let made = 0;
+        Object.assign(globalThis, {
+            ended,
+            Worker: class extends Started {
+                place = (made += 1);
+                override postMessage(message: { name: string; args: unknown[] }): void {
+                    // the first of the long answers gets no module to start
+                    const none = this.place === 2 && message.name === "start";
+                    super.postMessage(none ? { ...message, args: [] } : message);
+                }
+                override terminate(): void {
+                    ended.push(this.place);
+                    super.terminate();
+                }
+            },
+        });
+    });
+    await page.goto(server.url);
+    const alert = page.getByRole("alert");
+    await expect(alert).toContainText("The core stopped: ");
+    await expect(alert).toContainText("The next change starts it anew.");
+    await page.getByLabel("Capacity, mAh").fill("5100");
+    await settled(page);
+    await expect(alert).toHaveCount(0);
+    expect(await page.evaluate(() => (globalThis as unknown as { ended: number[] }).ended)).toEqual(
+        [2],
+    );
+});
+
 test("a core whose script is lost on the way is started anew", async ({ page, server }) => {
     await putOnPhone(page, SETUP);
     await page.addInitScript(() => {

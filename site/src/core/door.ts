@@ -61,10 +61,17 @@ function coreOf(module: Promise<WebAssembly.Module>): () => Core {
     const start = async (patience_ms: number): Core => {
         const worker = startWorker();
         const call = callsTo<CoreCalls>(worker, () => (core = undefined));
-        // the worker's script and the module arrive side by side
-        const begun = call("start", await module).then(() => call);
-        const ready = await Promise.race([begun, after(patience_ms)]);
-        if (ready) return ready;
+        try {
+            // the worker's script and the module arrive side by side
+            const begun = call("start", await module).then(() => call);
+            const ready = await Promise.race([begun, after(patience_ms)]);
+            if (ready) return ready;
+        } catch (cause) {
+            // a core that failed to start is not the one to be asked next
+            core = undefined;
+            worker.terminate();
+            throw cause;
+        }
         worker.terminate();
         return start(2 * patience_ms);
     };
