@@ -54,7 +54,7 @@ export function App({ door, table, start }: Props) {
                 ? undefined
                 : { text: start.notice, back: start.now.undo.length > 0 },
     });
-    useAddress(door, good, work, moves.take);
+    useAddress(door, good, work, moves);
     const calm = useCalm(problems, about, setup, moves.typed);
     const blank = isEmpty(setup);
     const { form, below, keeping, offline, newer } = useParts(
@@ -95,9 +95,7 @@ export function App({ door, table, start }: Props) {
                     <main>
                         {failure && (
                             <div class="notice" role="alert">
-                                <p>
-                                    ▲ The core stopped: {failure}. The next change starts it anew.
-                                </p>
+                                <p>▲ {failure}</p>
                             </div>
                         )}
                         <Headline
@@ -158,8 +156,8 @@ export function App({ door, table, start }: Props) {
                                             good ? words.sentence(good.report.verdict.headline) : ""
                                         }
                                         onReplace={moves.replace}
-                                        onLink={(text) => void moves.take(text)}
-                                        onImport={(text) => void moves.takeFile(text)}
+                                        onLink={moves.take}
+                                        onImport={moves.takeFile}
                                     />
                                 )}
                             </div>

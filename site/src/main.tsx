@@ -5,6 +5,7 @@ import "./words/speech";
 import { render } from "preact";
 import { App } from "./app";
 import { openDoor } from "./core/door";
+import { messageOf } from "./core/messages";
 import { table } from "./core/table";
 import { keptAnswer } from "./keep/answer";
 import { takeEntry } from "./keep/back";
@@ -40,7 +41,7 @@ open().catch((cause: unknown) => {
     const main = document.createElement("main");
     const words = document.createElement("p");
     words.setAttribute("role", "alert");
-    words.textContent = `Hotband could not start: ${cause instanceof Error ? cause.message : cause}`;
+    words.textContent = `Hotband could not start: ${messageOf(cause)}`;
     main.append(words);
     render(null, page);
     page.replaceChildren(mast, main);

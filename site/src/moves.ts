@@ -2,17 +2,17 @@
 // is said of it.
 
 import { useCallback, useLayoutEffect, useRef, useState } from "preact/hooks";
-import type { Good } from "./core/answer";
+import { stopped, type Good } from "./core/answer";
 import type { Typed } from "./core/calm";
 import type { Door } from "./core/door";
 import type { FieldTable } from "./core/fields";
-import { levelShown, type Change } from "./core/report";
+import type { Change } from "./core/report";
 import type { Editing } from "./form/editing";
 import { nameOf } from "./form/places";
 import { opened } from "./keep/back";
 import { openFile } from "./keep/files";
 import { openLink } from "./keep/link";
-import { nameOfSetup } from "./keep/names";
+import { freshId, nameOfSetup } from "./keep/names";
 import { keepBefore, type Tried } from "./keep/phone";
 import type { Working } from "./keep/work";
 import type { Said } from "./sections/Bar";
@@ -46,12 +46,14 @@ export interface Moves extends Pick<Editing, "edit" | "measure"> {
     others: number | undefined;
     keepOthers: () => void;
     forgetOthers: () => void;
+    /** says that the core did not answer */
+    failed: (cause: unknown) => void;
     back: () => void;
     begin: () => void;
     show: (example: Example) => void;
     replace: (next: JsonObject, from: string) => void;
-    take: (link: string) => Promise<void>;
-    takeFile: (text: string) => Promise<void>;
+    take: (link: string) => void;
+    takeFile: (text: string) => void;
     attempt: (change: Change) => void;
     takeBack: (tried: Tried) => void;
 }
@@ -67,8 +69,10 @@ interface About {
 /** The verdict over a setup, if this one has it: no name changes it. */
 export const briefOf = (good: Good | undefined, setup: JsonObject) =>
     good && (good.setup === setup || alike(withoutName(good.setup), withoutName(setup)))
-        ? { level: levelShown(good.report), peak_C: good.report.esc.peak_C.p50 }
+        ? { level: good.report.verdict.level, peak_C: good.report.esc.peak_C.p50 }
         : null;
+
+type Say = (said: Said | undefined) => void;
 
 /** `good` is the answer on the page. */
 export function useMoves(
@@ -76,37 +80,56 @@ export function useMoves(
     good: Good | undefined,
     { door, table, words, said: first }: About,
 ): Moves {
-    const { setup, example } = work.now;
-    const [said, setSaid] = useState(first);
-    const [asking, setAsking] = useState(false);
-    const [typed, setTyped] = useState<Typed>();
+    const [said, say] = useState(first);
+    const { asks, ...entries } = useEntries(work, table, say);
 
     function back(only?: string): void {
         const text = work.undo(only);
         if (text === undefined) return;
-        setAsking(false);
-        setSaid({ text: `Taken back: ${text}.` });
+        asks(false);
+        say({ text: `Taken back: ${text}.` });
     }
     /** Another model in place of this one, with a way back to it. */
     function replace(next: JsonObject, from: string, of?: string): void {
+        const { setup, example } = work.now;
         if (!isEmpty(setup) && example === undefined) {
             const verdict = briefOf(good, setup);
             const name = nameOfSetup(setup);
-            keepBefore({
-                id: crypto.randomUUID?.() ?? name,
-                name,
-                setup,
-                date: Date.now(),
-                verdict,
-            });
+            keepBefore({ id: freshId(), name, setup, date: Date.now(), verdict });
         }
         work.open(from, { setup: next, ...(of !== undefined && { example: of }) });
-        setAsking(false);
-        setSaid({ text: `${from}.`, back: true });
+        asks(false);
+        say({ text: `${from}.`, back: true });
         opened(() => back(from));
         // another model is read from its beginning
         scrollTo(0, 0);
     }
+    return {
+        said,
+        unsay: () => say(undefined),
+        failed: (cause) => say({ text: stopped(cause) }),
+        back: () => back(),
+        replace,
+        ...entries,
+        ...useOpening(door, replace, say),
+        ...trials(work, words, say),
+    };
+}
+
+type Entries = Pick<
+    Moves,
+    "typed" | "others" | "keepOthers" | "forgetOthers" | "edit" | "measure"
+> & {
+    /** whether an example's other answers are asked for */
+    asks: (asking: boolean) => void;
+};
+
+/** What is told in the form; and of an example typed over, what is to become of its other answers. */
+function useEntries(work: Working, table: FieldTable, say: Say): Entries {
+    const { setup, example } = work.now;
+    const [asking, setAsking] = useState(false);
+    const [typed, setTyped] = useState<Typed>();
+
     const edit = useCallback(
         (path: string, value: Parameters<Editing["edit"]>[1], done?: string): void => {
             const text = done ?? `${nameOf(path, table)} changed`;
@@ -127,7 +150,7 @@ export function useMoves(
             );
             if (asks) setAsking(true);
             setTyped(done === undefined ? { path, at: performance.now() } : undefined);
-            setSaid(done === undefined ? undefined : { text: `${done}.`, back: true });
+            say(done === undefined ? undefined : { text: `${done}.`, back: true });
         },
         [table, work.change],
     );
@@ -142,61 +165,15 @@ export function useMoves(
                     unmeasured: none ? [...rest, path] : rest,
                 };
             });
-            setSaid(undefined);
+            say(undefined);
         },
         [table, work.change],
     );
-    /** What is to become of an example's other answers. */
     function decide(text: string, next: (setup: JsonObject) => JsonObject): void {
         work.change(text, (now) => ({ setup: next(now.setup), example: undefined }));
         setAsking(false);
-        setSaid({ text: `${text}.`, back: true });
+        say({ text: `${text}.`, back: true });
     }
-    function attempt({ id, text, patch }: Change): void {
-        const change = patch as JsonObject;
-        const done = `Tried: ${words.sentence(text)}`;
-        work.change(done, (now) => {
-            const next = asSetup(merged(now.setup, change));
-            const rows = Array.isArray(next.measured) ? next.measured.length : 0;
-            const back = inverse(now.setup, change);
-            return {
-                setup: next,
-                tried: [...now.tried, { id: `${id}-${now.tried.length}`, text, back, rows }],
-            };
-        });
-        setSaid({ text: done, back: true });
-    }
-    function takeBack(one: Tried): void {
-        const done = `No longer tried: ${words.sentence(one.text)}`;
-        work.change(done, (now) => {
-            const next = asSetup(merged(now.setup, one.back));
-            const replaced = "measured" in one.back && one.rows !== undefined;
-            return {
-                setup: replaced ? withLater(next, now.setup, "measured", one.rows ?? 0) : next,
-                tried: now.tried.filter(({ id }) => id !== one.id),
-            };
-        });
-        setSaid({ text: done, back: true });
-    }
-    async function take(text: string): Promise<void> {
-        const answer = await openLink(door, text);
-        if (answer.setup) replace(answer.setup, "Opened from the link");
-        else setSaid({ text: answer.text });
-    }
-    async function takeFile(text: string): Promise<void> {
-        const answer = await openFile(door, text);
-        if (answer.setup) replace(answer.setup, "Opened from the file");
-        else setSaid({ text: answer.text });
-    }
-
-    const replacing = useRef(replace);
-    replacing.current = replace;
-    const begin = useCallback(() => replacing.current(emptySetup, "A new model begun"), []);
-    const show = useCallback(
-        ({ name, setup: next }: Example) =>
-            replacing.current(next, `Example opened: ${name}`, name),
-        [],
-    );
 
     // a setup that is gone from the screen takes its question with it
     const others = otherAnswers(setup, table).length;
@@ -206,22 +183,75 @@ export function useMoves(
 
     return {
         typed,
-        said,
-        unsay: () => setSaid(undefined),
         others: asking ? others : undefined,
         keepOthers: () => decide("The example’s other answers kept", withoutName),
         forgetOthers: () =>
             decide("The example’s other answers forgotten", (now) => quickAnswers(now, table)),
-        back: () => back(),
-        begin,
-        show,
-        replace,
-        take,
-        takeFile,
         edit,
         measure,
-        attempt,
-        takeBack,
+        asks: setAsking,
+    };
+}
+
+/** Where another model comes from: begun, an example, a link, a file. */
+function useOpening(
+    door: Door,
+    replace: (next: JsonObject, from: string, of?: string) => void,
+    say: Say,
+): Pick<Moves, "begin" | "show" | "take" | "takeFile"> {
+    const replacing = useRef(replace);
+    replacing.current = replace;
+    const begin = useCallback(() => replacing.current(emptySetup, "A new model begun"), []);
+    const show = useCallback(
+        ({ name, setup }: Example) => replacing.current(setup, `Example opened: ${name}`, name),
+        [],
+    );
+    async function open(found: ReturnType<typeof openFile>, from: string): Promise<void> {
+        try {
+            const { setup, text } = await found;
+            if (setup) replacing.current(setup, `Opened from the ${from}`);
+            else say({ text });
+        } catch (cause) {
+            say({ text: `The ${from} was not opened. ${stopped(cause)}` });
+        }
+    }
+    return {
+        begin,
+        show,
+        take: (text) => void open(openLink(door, text), "link"),
+        takeFile: (text) => void open(openFile(door, text), "file"),
+    };
+}
+
+/** The core's changes, tried and no longer tried. */
+function trials(work: Working, words: Wording, say: Say): Pick<Moves, "attempt" | "takeBack"> {
+    return {
+        attempt({ id, text, patch }) {
+            const change = patch as JsonObject;
+            const done = `Tried: ${words.sentence(text)}`;
+            work.change(done, (now) => {
+                const next = asSetup(merged(now.setup, change));
+                const rows = Array.isArray(next.measured) ? next.measured.length : 0;
+                const back = inverse(now.setup, change);
+                return {
+                    setup: next,
+                    tried: [...now.tried, { id: `${id}-${now.tried.length}`, text, back, rows }],
+                };
+            });
+            say({ text: done, back: true });
+        },
+        takeBack(one) {
+            const done = `No longer tried: ${words.sentence(one.text)}`;
+            work.change(done, (now) => {
+                const next = asSetup(merged(now.setup, one.back));
+                const replaced = "measured" in one.back && one.rows !== undefined;
+                return {
+                    setup: replaced ? withLater(next, now.setup, "measured", one.rows ?? 0) : next,
+                    tried: now.tried.filter(({ id }) => id !== one.id),
+                };
+            });
+            say({ text: done, back: true });
+        },
     };
 }
 

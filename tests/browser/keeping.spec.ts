@@ -185,6 +185,52 @@ test("a link is opened when it is pasted into the page", async ({ bench }) => {
     await expect(bench.getByLabel("Capacity, mAh")).toHaveValue("5000");
 });
 
+test("what the core does not open or link is said, and nothing is lost", async ({
+    page,
+    server,
+}) => {
+    await putOnPhone(page, SETUP);
+    await page.addInitScript(() => {
+        const post = Worker.prototype.postMessage;
+        // a phone short of memory ends workers at any time: at the call of this name
+        Worker.prototype.postMessage = function (message: { name: string }) {
+            post.call(this, message);
+            if (message.name !== (globalThis as { endAt?: string }).endAt) return;
+            this.dispatchEvent(new ErrorEvent("error", { message: "out of memory" }));
+        };
+    });
+    await page.goto(server.url);
+    const link = page.getByLabel("Link", { exact: true });
+    await expect(link).toHaveValue(/#HB/);
+    const address = await link.inputValue();
+    const endAt = (name: string): Promise<void> =>
+        page.evaluate((at) => void Object.assign(globalThis, { endAt: at }), name);
+    const paste = async (): Promise<void> => {
+        await page.getByLabel("Open a link").fill(address);
+        await page.locator(".paste").getByRole("button", { name: "Open" }).click();
+    };
+    const stopped = "The core stopped: out of memory. The next change starts it anew.";
+
+    await endAt("unlink");
+    await paste();
+    await expect(bar(page)).toContainText(`The link was not opened. ${stopped}`);
+    await endAt("advise");
+    await page.setInputFiles("input[type=file][accept*=json]", {
+        name: "one.json",
+        mimeType: "application/json",
+        buffer: Buffer.from(JSON.stringify(SETUP)),
+    });
+    await expect(bar(page)).toContainText(`The file was not opened. ${stopped}`);
+    await endAt("link");
+    await page.getByLabel("Capacity, mAh").fill("4100");
+    await expect(bar(page)).toContainText(stopped);
+    await endAt("");
+    await page.getByLabel("Capacity, mAh").fill("4200");
+    await expect(link).not.toHaveValue(address);
+    await paste();
+    await expect(bar(page)).toContainText("Opened from the link");
+});
+
 test("the QR code is drawn", async ({ bench }) => {
     await bench.getByRole("button", { name: "QR code" }).click();
     const code = bench.getByRole("img", { name: /QR code of the link/ });

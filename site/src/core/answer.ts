@@ -4,6 +4,7 @@
 import { useEffect, useMemo, useRef, useState } from "preact/hooks";
 import type { JsonObject } from "../setup/json";
 import type { Door, Problem } from "./door";
+import { messageOf } from "./messages";
 import type { Report } from "./report";
 
 /** A report and the setup it answers. `settled` when it holds the spread. */
@@ -15,14 +16,18 @@ export interface Good {
     model: number;
 }
 
-export interface Following {
+interface Following {
     good: Good | undefined;
     problems: Problem[];
     /** the setup that was answered last, well or with problems */
     about: JsonObject | undefined;
-    /** the core itself failed: what it said */
+    /** the core itself failed: what is said of it */
     failure: string | undefined;
 }
+
+/** What is said of a core that failed. */
+export const stopped = (cause: unknown): string =>
+    `The core stopped: ${messageOf(cause)}. The next change starts it anew.`;
 
 /** Wait before the long answer, so that steps in quick succession cost short ones only. */
 const REST_MS = 150;
@@ -71,6 +76,9 @@ export function useAnswer(
     const opened = useRef(model);
     opened.current = model;
 
+    const failed = (cause: unknown): void =>
+        setFollowing((f) => ({ ...f, failure: stopped(cause) }));
+
     const ask = useMemo(() => {
         const isCurrent = (asked: JsonObject): boolean => current.current === asked;
 
@@ -78,11 +86,6 @@ export function useAnswer(
             const good = { report, setup: asked, settled, model: opened.current };
             setFollowing({ good, problems: [], about: asked, failure: undefined });
         }
-        function failed(cause: unknown): void {
-            const failure = cause instanceof Error ? cause.message : String(cause);
-            setFollowing((f) => ({ ...f, failure }));
-        }
-
         const askWhole = latestOnly(async (asked: JsonObject) => {
             try {
                 if (!isCurrent(asked)) return;
@@ -129,7 +132,7 @@ export function useAnswer(
             if ("problems" in answer) return;
             const good = { report: answer.ok, setup: fallback, settled: true, model };
             setFollowing((f) => (f.good ? f : { ...f, good }));
-        });
+        }, failed);
     }, [door, lost, fallback]);
 
     return following;

@@ -9,7 +9,7 @@ export interface Call {
     tells: boolean;
 }
 
-export type Reply = { id: number } & ({ value: unknown } | { error: string } | { told: unknown });
+type Reply = { id: number } & ({ value: unknown } | { error: string } | { told: unknown });
 
 type Calls = Record<string, (...args: never[]) => unknown>;
 
@@ -17,6 +17,10 @@ export type Caller<C extends Calls> = <K extends keyof C & string>(
     name: K,
     ...args: Parameters<C[K]>
 ) => Promise<Awaited<ReturnType<C[K]>>>;
+
+/** What went wrong, in words. */
+export const messageOf = (cause: unknown): string =>
+    cause instanceof Error ? cause.message : String(cause);
 
 /** On the page: calls into a worker. One that ends answers nothing any more: its open calls fail, and `onEnd` is
  *  told. */
@@ -65,7 +69,7 @@ export function answerWith(calls: Calls): void {
             try {
                 reply({ id, value: await calls[name]?.(...(all as never[])) });
             } catch (cause) {
-                reply({ id, error: cause instanceof Error ? cause.message : String(cause) });
+                reply({ id, error: messageOf(cause) });
             }
         })();
     });

@@ -51,8 +51,7 @@ export function Keep(props: Props) {
     function take(text: string): void {
         const list = listIn(text);
         if (!list) return props.onImport(text);
-        const none = "▲ The file was not opened: nothing in it can be read here.";
-        kept.add(list, list.length > 0 ? `Kept from the file: ${list.length}.` : none);
+        kept.add(list, list.length > 0 ? `Kept from the file: ${list.length}.` : NOT_READ);
     }
 
     return (
@@ -128,7 +127,7 @@ export function Keep(props: Props) {
                 <FileEntry
                     accept=".json,application/json"
                     label="Open a file"
-                    onFile={(file) => void file.text().then(take)}
+                    onFile={(file) => void file.text().then(take, () => kept.add([], NOT_READ))}
                 />
                 {verdict && (
                     <button type="button" onClick={() => print()}>
@@ -153,6 +152,8 @@ interface Kept {
     /** after a deletion, until the next change */
     undo: (() => void) | undefined;
 }
+
+const NOT_READ = "▲ The file was not opened: nothing in it can be read here.";
 
 const REFUSED =
     "▲ Not kept: this browser has no room left, or keeps nothing. Save it as a file instead.";

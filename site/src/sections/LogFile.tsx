@@ -4,6 +4,7 @@
 import { useRef, useState } from "preact/hooks";
 import type { Door, LogReading } from "../core/door";
 import type { Field } from "../core/fields";
+import { messageOf } from "../core/messages";
 import { Table } from "../figures/Figure";
 import { FileEntry } from "../form/FileEntry";
 import { shown } from "../keep/names";
@@ -139,7 +140,7 @@ function useLogFile({ door, answered, field }: Props): Walk {
         } catch (cause) {
             if (!isCurrent()) return;
             setSaid("");
-            setFailure(cause instanceof Error ? cause.message : String(cause));
+            setFailure(messageOf(cause));
         }
     }
     const open = (file: File): Promise<void> => {
