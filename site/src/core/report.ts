@@ -200,7 +200,3 @@ export const failedChecks = (report: Report): number =>
         (sum, { items }) => sum + items.filter((check) => !check.ok).length,
         0,
     );
-
-/** The level as it is shown: "fine" never stands over a failed check. */
-export const levelShown = (report: Report): Level =>
-    report.verdict.level === "fine" && failedChecks(report) > 0 ? "watch" : report.verdict.level;

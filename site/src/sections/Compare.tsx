@@ -2,7 +2,7 @@
 
 import { useEffect, useState } from "preact/hooks";
 import type { Door } from "../core/door";
-import { levelShown, type Report } from "../core/report";
+import type { Report } from "../core/report";
 import { Table, type Cell } from "../figures/Figure";
 import { LevelMark } from "../figures/marks";
 import { effective, useEditing } from "../form/editing";
@@ -87,9 +87,9 @@ function SideBySide({ door, a, b, names }: SideProps) {
             caption="Compared"
             head={["Of the two", ...names]}
             rows={[
-                row("Verdict", (report) => (
+                row("Verdict", ({ verdict: { level } }) => (
                     <>
-                        <LevelMark level={levelShown(report)} /> {levelShown(report)}
+                        <LevelMark level={level} /> {level}
                     </>
                 )),
                 row("Peak", ({ esc }) => (

@@ -2,7 +2,6 @@
 // first changes, cautions and the QR code. Seen only in print.
 
 import type { Good } from "../core/answer";
-import { levelShown } from "../core/report";
 import { useAxis } from "../figures/axis";
 import { Table } from "../figures/Figure";
 import { HeatStrip, LevelMark } from "../figures/marks";
@@ -30,7 +29,7 @@ export function FieldCard({ good, example, link }: Props) {
     const words = useWords();
     const { report, setup } = good;
     const { esc, verdict, flight, bands, pwm, hover } = report;
-    const level = levelShown(report);
+    const { level } = verdict;
     const told = table.all
         .map((field) => ({ field, value: valueAt(setup, field.key) }))
         .filter(({ field, value }) => value !== undefined && field.key !== "name")

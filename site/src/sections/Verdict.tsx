@@ -5,7 +5,7 @@ import { useEffect, useState } from "preact/hooks";
 import type { Good } from "../core/answer";
 import type { Problem } from "../core/door";
 import type { Field } from "../core/fields";
-import { failedChecks, levelShown } from "../core/report";
+import { failedChecks } from "../core/report";
 import { useAxis } from "../figures/axis";
 import { HeatStrip, LevelMark, StripKey } from "../figures/marks";
 import { useEditing } from "../form/editing";
@@ -58,7 +58,7 @@ interface FiguresProps {
 
 export function Figures({ good, problem, busy, questions, open }: FiguresProps) {
     const { table } = useEditing();
-    const level = good ? levelShown(good.report) : "none";
+    const level = good ? good.report.verdict.level : "none";
     const asks = open.length > 0 || problem !== undefined;
     return (
         <div class={`figures level-${level}`} aria-busy={busy}>
@@ -84,7 +84,7 @@ function Answered({ good, behind }: { good: Good; behind: boolean }) {
     const axis = useAxis();
     const { report, settled } = good;
     const { esc, flight } = report;
-    const level = levelShown(report);
+    const { level } = report.verdict;
     const failed = failedChecks(report);
     return (
         <>
@@ -182,7 +182,7 @@ function Spoken({ good }: { good: Good }) {
     const failed = failedChecks(good.report);
     const chance = esc.chance_over_limit;
     const text =
-        `${levelShown(good.report)}: ${words.sentence(verdict.headline)} ` +
+        `${verdict.level}: ${words.sentence(verdict.headline)} ` +
         `Peak ${words.peak(esc.peak_C.p50)}, ` +
         `${words.range(esc.peak_C)}, limit ${words.temperature(esc.limit_C)}, ` +
         (chance === null ? "" : `chance of passing it ${percent(chance)}, `) +
