@@ -1,5 +1,5 @@
-// Which throttle must not be held? Peak of a hold against throttle with its spread, the limit, the band
-// to avoid and the flight's own throttles.
+// Which throttle must not be held? Peak of a hold against throttle with its spread, the limit, the bands
+// that the core names and the flight's own throttles.
 
 import { useRef } from "preact/hooks";
 import type uPlot from "uplot";
@@ -8,6 +8,7 @@ import type { Look } from "../look/theme";
 import { clock, reached, written } from "../words/numbers";
 import { endsWhen, useWords, type Wording } from "../words/scale";
 import { useAxis } from "./axis";
+import { BAND_IS } from "./marks";
 import { memo } from "./memo";
 import { Figure, nearest, NumbersBelow, Pick, Readings, Table } from "./Figure";
 import {
@@ -263,15 +264,7 @@ function nameBands(u: uPlot, bands: Band[], look: Look): void {
     const y = u.bbox.top + u.bbox.height - 1.5 * BAND_FOOT * devicePixelRatio;
     for (const band of bands) {
         const x = u.valToPos(band.to_pct, "x", true) - 4 * devicePixelRatio;
-        write(
-            u,
-            look,
-            band.level === "fine" ? "hottest" : "avoid",
-            colourOf(band, look),
-            x,
-            y,
-            "right",
-        );
+        write(u, look, BAND_IS[band.level], colourOf(band, look), x, y, "right");
     }
 }
 

@@ -1,7 +1,7 @@
 // With which small marks does the page speak? The shape of each level, and the strip of throttle
 // coloured by how hot a hold on it gets.
 
-import type { Level, Report } from "../core/report";
+import type { Band, Level, Report } from "../core/report";
 import { heat, warmth } from "../look/ramp";
 import { useAxis } from "./axis";
 
@@ -16,7 +16,14 @@ export function LevelMark({ level }: { level: Level }) {
     );
 }
 
-/** Throttle from left to right, each stretch as warm as its hold; bands to avoid are bracketed below,
+/** What a bracketed band is, in short: the core says it at length in the band's text. */
+export const BAND_IS: Record<Level, string> = {
+    fine: "hottest",
+    watch: "near limit",
+    stop: "over limit",
+};
+
+/** Throttle from left to right, each stretch as warm as its hold; the core's bands are bracketed below,
  *  the flight's own throttles pointed at from above. */
 export function HeatStrip({ report, dark, id }: { report: Report; dark: boolean; id: string }) {
     const { holds, bands, esc, flight } = report;
@@ -67,7 +74,7 @@ export function HeatStrip({ report, dark, id }: { report: Report; dark: boolean;
 }
 
 /** What the marks of the strip mean. */
-export function StripKey({ dark }: { dark: boolean }) {
+export function StripKey({ bands, dark }: { bands: Band[]; dark: boolean }) {
     return (
         <p class="strip-key">
             <span>
@@ -80,7 +87,7 @@ export function StripKey({ dark }: { dark: boolean }) {
                 <svg viewBox="0 0 16 8" class="strip-band" aria-hidden="true">
                     <path d="M0 1H2V5H14V1H16V8H0Z" />
                 </svg>
-                hottest band
+                {[...new Set(bands.map(({ level }) => BAND_IS[level]))].join(", ")}
             </span>
             <span>
                 <svg viewBox="0 0 30 8" class="strip-ramp" aria-hidden="true">

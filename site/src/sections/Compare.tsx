@@ -4,7 +4,7 @@ import { useEffect, useState } from "preact/hooks";
 import type { Door } from "../core/door";
 import type { Report } from "../core/report";
 import { Table, type Cell } from "../figures/Figure";
-import { LevelMark } from "../figures/marks";
+import { BAND_IS, LevelMark } from "../figures/marks";
 import { effective, useEditing } from "../form/editing";
 import { rowText } from "../form/row-text";
 import { shown } from "../keep/names";
@@ -99,9 +99,12 @@ function SideBySide({ door, a, b, names }: SideProps) {
                 )),
                 row(`Margin, ${words.kelvin}`, ({ esc }) => words.difference(esc.margin_K)),
                 row("Flight", ({ flight }) => clock(flight.seconds)),
-                row("Hottest band, %", ({ bands }) =>
+                row("Bands, %", ({ bands }) =>
                     bands
-                        .map((band) => `${written(band.from_pct, 2)}–${written(band.to_pct, 2)}`)
+                        .map(
+                            (band) =>
+                                `${BAND_IS[band.level]} ${written(band.from_pct, 2)}–${written(band.to_pct, 2)}`,
+                        )
                         .join(", "),
                 ),
                 ...differing,

@@ -130,7 +130,7 @@ function Answered({ good, behind }: { good: Good; behind: boolean }) {
                     </span>
                 </div>
                 <div class="figures-notes">
-                    <StripKey dark={dark} />
+                    <StripKey bands={report.bands} dark={dark} />
                     {failed > 0 && !behind && (
                         <button type="button" class="failed" onClick={() => goToSection("checks")}>
                             ▲ {failed === 1 ? "1 check failed" : `${failed} checks failed`}
