@@ -193,36 +193,6 @@ function useEntries(work: Working, table: FieldTable, say: Say): Entries {
     };
 }
 
-/** Where another model comes from: begun, an example, a link, a file. */
-function useOpening(
-    door: Door,
-    replace: (next: JsonObject, from: string, of?: string) => void,
-    say: Say,
-): Pick<Moves, "begin" | "show" | "take" | "takeFile"> {
-    const replacing = useRef(replace);
-    replacing.current = replace;
-    const begin = useCallback(() => replacing.current(emptySetup, "A new model begun"), []);
-    const show = useCallback(
-        ({ name, setup }: Example) => replacing.current(setup, `Example opened: ${name}`, name),
-        [],
-    );
-    async function open(found: ReturnType<typeof openFile>, from: string): Promise<void> {
-        try {
-            const { setup, text } = await found;
-            if (setup) replacing.current(setup, `Opened from the ${from}`);
-            else say({ text });
-        } catch (cause) {
-            say({ text: `The ${from} was not opened. ${stopped(cause)}` });
-        }
-    }
-    return {
-        begin,
-        show,
-        take: (text) => void open(openLink(door, text), "link"),
-        takeFile: (text) => void open(openFile(door, text), "file"),
-    };
-}
-
 /** The core's changes, tried and no longer tried. */
 function trials(work: Working, words: Wording, say: Say): Pick<Moves, "attempt" | "takeBack"> {
     return {
@@ -252,6 +222,36 @@ function trials(work: Working, words: Wording, say: Say): Pick<Moves, "attempt" 
             });
             say({ text: done, back: true });
         },
+    };
+}
+
+/** Where another model comes from: begun, an example, a link, a file. */
+function useOpening(
+    door: Door,
+    replace: (next: JsonObject, from: string, of?: string) => void,
+    say: Say,
+): Pick<Moves, "begin" | "show" | "take" | "takeFile"> {
+    const replacing = useRef(replace);
+    replacing.current = replace;
+    const begin = useCallback(() => replacing.current(emptySetup, "A new model begun"), []);
+    const show = useCallback(
+        ({ name, setup }: Example) => replacing.current(setup, `Example opened: ${name}`, name),
+        [],
+    );
+    async function open(found: ReturnType<typeof openFile>, from: string): Promise<void> {
+        try {
+            const { setup, text } = await found;
+            if (setup) replacing.current(setup, `Opened from the ${from}`);
+            else say({ text });
+        } catch (cause) {
+            say({ text: `The ${from} was not opened. ${stopped(cause)}` });
+        }
+    }
+    return {
+        begin,
+        show,
+        take: (text) => void open(openLink(door, text), "link"),
+        takeFile: (text) => void open(openFile(door, text), "file"),
     };
 }
 

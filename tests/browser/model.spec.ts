@@ -224,6 +224,10 @@ test("a current that was not measured is an answer; the propeller's size is aske
     await bench.getByRole("button", { name: "Full-throttle current: not measured" }).click();
     await expect(bench.getByLabel("Full-throttle current, A")).toHaveValue("");
     await expect(bench.getByLabel("Propeller diameter, cm")).toBeVisible();
+    // what is asked above is not asked again in its fold
+    await bench.locator("#part-load summary").first().click();
+    await expect(bench.locator("#part-load .entry").first()).toBeVisible();
+    await expect(bench.locator("#entry-load-diameter_cm")).toHaveCount(1);
     expect(await onPhone(bench)).toMatchObject({ load: { kind: "propeller" } });
     await bench.reload();
     await expect(
@@ -245,6 +249,9 @@ test("a rotor is asked for its hover", async ({ page, server }) => {
     await page.getByLabel("Rotor diameter, m").fill("0,4");
     await page.getByLabel("Rotors", { exact: true }).fill("4");
     await page.getByRole("button", { name: "hover", exact: true }).click();
+    // what a rotor flies is told as power
+    await expect(page.locator(".mix-head")).toContainText("Power, % of hover");
+    await expect(page.getByLabel("Part 1: Power", { exact: true })).toHaveValue("100");
     await settled(page);
     await expect(page.locator(".strip-scale")).toContainText("% of hover");
     await expect(page.locator("#throttle .pick output")).toContainText("% of hover");

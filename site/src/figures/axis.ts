@@ -3,6 +3,7 @@
 
 import { createContext } from "preact";
 import { useContext } from "preact/hooks";
+import type { Field } from "../core/fields";
 import type { Report } from "../core/report";
 
 /** Left of the axes and right of their end, rem: the slider below a plot keeps to the same. */
@@ -10,7 +11,7 @@ export const AXIS_REM = 2.4;
 export const END_REM = 0.75;
 
 export interface Axis {
-    /** "Throttle" or "Power" */
+    /** "Throttle" or "Power": of a figure, and of an entry */
     name: string;
     /** behind the last number of the axis */
     unit: string;
@@ -48,6 +49,14 @@ const HOVER: Axis = {
 };
 
 export const axisFor = (loadKind: unknown): Axis => (loadKind === "governed" ? HOVER : THROTTLE);
+
+/** The columns of a list as such a load's are told: a rotor's throttle is its power. */
+export const toldFor = (loadKind: unknown, columns: Field[] = []): Field[] => {
+    const { name, of } = axisFor(loadKind);
+    return columns.map((column) =>
+        column.key === "throttle_pct" ? { ...column, label: name, unit: of } : column,
+    );
+};
 
 export const AxisContext = createContext(THROTTLE);
 export const useAxis = (): Axis => useContext(AxisContext);

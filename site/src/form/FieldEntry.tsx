@@ -3,14 +3,16 @@
 // left out can be answered with "not measured".
 
 import type { ComponentChildren } from "preact";
-import { useState } from "preact/hooks";
 import { inInches, mayBeUnmeasured, type Field } from "../core/fields";
 import { valueAt, type Json } from "../setup/json";
 import { readSeveral, written } from "../words/numbers";
 import { spelled, useWords } from "../words/scale";
 import { assumptionFor, effective, entryId, isOpen, useEditing } from "./editing";
+import { Mistake } from "./Mistake";
 import { NumberEntry } from "./NumberEntry";
 import { goOn } from "./places";
+import { useTyped } from "./typed";
+import { Ways } from "./Ways";
 
 /** A field at its own place in the setup. `asked`: one of the questions. */
 export function FieldEntry({ field, asked = false }: { field: Field; asked?: boolean }) {
@@ -57,10 +59,7 @@ export function EntryRow(props: RowProps) {
 
     const notes: [string, ComponentChildren][] = [];
     if (problem) {
-        notes.push([
-            `${id}-problem`,
-            <strong class="problem">▲ {words.problem(field, problem)}</strong>,
-        ]);
+        notes.push([`${id}-problem`, <Mistake field={field} text={problem} />]);
     } else if (open && report) notes.push([`${id}-open`, "still to be answered"]);
     if (assumed && field.type !== "choice") {
         const spread =
@@ -86,7 +85,7 @@ export function EntryRow(props: RowProps) {
                         {inInches(field) && " (or 10\u00a0in)"}
                     </label>
                 )}
-                <Help text={field.help} label={field.label} />
+                <Help field={field} />
             </div>
             <Control
                 {...{ field, id, value, chosen, base, onValue, describedBy }}
@@ -159,8 +158,8 @@ function Control(props: ControlProps) {
     if (field.type === "choice") {
         return <Choice {...{ field, id, chosen, describedBy, onValue }} />;
     }
-    if (field.type === "numbers") return <SeveralNumbers {...props} />;
-    if (field.type === "rows") return <PairsEntry {...props} />;
+    if (field.type === "numbers") return <SeveralNumbers {...props} common={common} />;
+    if (field.type === "rows") return <PairsEntry {...props} common={common} />;
     if (field.type === "text") {
         return (
             <input
@@ -187,70 +186,32 @@ function Control(props: ControlProps) {
     );
 }
 
+/** `common`: what every typed control has. */
+type ListProps = ControlProps & { common: object };
+
 type ChoiceProps = Pick<ControlProps, "field" | "id" | "chosen" | "describedBy" | "onValue">;
 
 /** "Do not know" stands first: it is what most can say. */
-export function Choice({ field, id, chosen, describedBy, onValue }: ChoiceProps) {
+function Choice({ field, id, chosen, describedBy, onValue }: ChoiceProps) {
     const choices = [...(field.choices ?? [])].sort(
         (a, b) => Number(b === "unknown") - Number(a === "unknown"),
     );
     return (
-        <span
-            class="choice"
-            role="radiogroup"
+        <Ways
+            name={id}
+            id={id}
             aria-labelledby={`${id}-name`}
             aria-describedby={describedBy}
-            id={id}
-        >
-            {choices.map((choice) => (
-                <label key={choice}>
-                    <input
-                        type="radio"
-                        name={id}
-                        checked={chosen === choice}
-                        onChange={() => onValue(choice)}
-                    />
-                    <span>{spelled(choice)}</span>
-                </label>
-            ))}
-        </span>
-    );
-}
-
-function SeveralNumbers({ field, id, value, chosen, bad, describedBy, onValue }: ControlProps) {
-    const words = useWords();
-    const [draft, setDraft] = useState<{ text: string; made: Json | undefined }>();
-    const listed = (list: Json | undefined): string =>
-        Array.isArray(list)
-            ? list.map((n) => written(words.shown(field, Number(n)), 6)).join("; ")
-            : String(list ?? "");
-
-    return (
-        <input
-            id={id}
-            class="text"
-            type="text"
-            autocomplete="off"
-            value={draft && draft.made === value ? draft.text : listed(value)}
-            placeholder={listed(chosen)}
-            aria-invalid={bad ? "true" : undefined}
-            aria-describedby={describedBy}
-            onInput={(event) => {
-                const text = event.currentTarget.value;
-                const own = readSeveral(text)?.map((n) => words.entered(field, n));
-                const made = text.trim() === "" ? undefined : (own ?? text);
-                setDraft({ text, made });
-                onValue(made);
-            }}
-            onBlur={() => setDraft(undefined)}
+            ways={choices.map((choice) => [choice, spelled(choice)])}
+            chosen={chosen}
+            onChoose={onValue}
         />
     );
 }
 
 /** A list within a row: one line each, its figures parted by spaces. */
-function PairsEntry({ field, id, value, bad, describedBy, onValue }: ControlProps) {
+function PairsEntry({ field, common, value, onValue }: ListProps) {
     const words = useWords();
-    const [draft, setDraft] = useState<{ text: string; made: Json | undefined }>();
     const columns = field.rows ?? [];
     const listed = (list: Json | undefined): string =>
         Array.isArray(list)
@@ -267,44 +228,54 @@ function PairsEntry({ field, id, value, bad, describedBy, onValue }: ControlProp
                   )
                   .join("\n")
             : String(list ?? "");
-    function read(text: string): Json {
+    function read(text: string): Json | undefined {
         const rows = text
             .split("\n")
             .filter((line) => line.trim() !== "")
             .map((line) => readSeveral(line));
-        if (!rows.every((row) => row !== undefined)) return text;
+        if (!rows.every((row) => row !== undefined)) return undefined;
         return rows.map((row) =>
             row.map((n, i) => (columns[i] ? words.entered(columns[i], n) : n)),
         );
     }
     return (
         <textarea
-            id={id}
+            {...common}
             rows={3}
             spellcheck={false}
-            value={draft && draft.made === value ? draft.text : listed(value)}
+            {...useTyped(value, listed(value), read, onValue)}
             placeholder={columns.map((one) => words.named(one)).join("  ")}
-            aria-invalid={bad ? "true" : undefined}
-            aria-describedby={describedBy}
-            onInput={(event) => {
-                const text = event.currentTarget.value;
-                const made = text.trim() === "" ? undefined : read(text);
-                setDraft({ text, made });
-                onValue(made);
-            }}
-            onBlur={() => setDraft(undefined)}
+        />
+    );
+}
+
+function SeveralNumbers({ field, common, value, chosen, onValue }: ListProps) {
+    const words = useWords();
+    const listed = (list: Json | undefined): string =>
+        Array.isArray(list)
+            ? list.map((n) => written(words.shown(field, Number(n)), 6)).join("; ")
+            : String(list ?? "");
+    const own = (text: string) => readSeveral(text)?.map((n) => words.entered(field, n));
+    return (
+        <input
+            {...common}
+            class="text"
+            type="text"
+            autocomplete="off"
+            {...useTyped(value, listed(value), own, onValue)}
+            placeholder={listed(chosen)}
         />
     );
 }
 
 /** The table's help text, folded away behind a question mark. */
-export function Help({ text, label }: { text: string; label: string }) {
+export function Help({ field: { help, label } }: { field: Field }) {
     const words = useWords();
-    if (!text) return null;
+    if (!help) return null;
     return (
         <details class="help" name="help">
             <summary aria-label={`What is ${label}?`}>?</summary>
-            <p>{words.sentence(text)}</p>
+            <p>{words.sentence(help)}</p>
         </details>
     );
 }

@@ -3,16 +3,19 @@
 
 import { useState } from "preact/hooks";
 import type { Field } from "../core/fields";
+import { toldFor } from "../figures/axis";
 import { mixesFor, type Mix } from "../setup/mixes";
 import { isObject, valueAt, type Json, type JsonObject } from "../setup/json";
 import { spelled, useWords } from "../words/scale";
 import { effective, entryId, isOpen, problemAt, useEditing } from "./editing";
 import { EntryRow, Help } from "./FieldEntry";
+import { Mistake } from "./Mistake";
 import { NumberEntry } from "./NumberEntry";
+import { Ways } from "./Ways";
 
 /** The choice that says how the mix is told: asked here, beside the mix. */
 export const MIX_KIND = "flight.kind";
-const LOAD_KIND = "load.kind";
+export const LOAD_KIND = "load.kind";
 const SHARES = "shares";
 
 const amountOf = (row: JsonObject, key: string): number => {
@@ -35,7 +38,6 @@ function turned(rows: JsonObject[], from: string, to: string): JsonObject[] {
 
 export function MixEditor({ field }: { field: Field }) {
     const { setup, edit, problems, table } = useEditing();
-    const words = useWords();
     const [minutes, setMinutes] = useState(false);
 
     const list = valueAt(setup, field.key);
@@ -43,10 +45,11 @@ export function MixEditor({ field }: { field: Field }) {
     const kindField = table.find(MIX_KIND);
     const kind = kindField ? String(effective(setup, kindField)) : "sequence";
     const amountKey = kind === SHARES ? "share_pct" : "seconds";
+    const told = toldFor(valueAt(setup, LOAD_KIND), field.rows);
     const columns = ["throttle_pct", amountKey]
-        .map((key) => field.rows?.find((column) => column.key === key))
+        .map((key) => told.find((column) => column.key === key))
         .filter((column) => column !== undefined);
-    const more = (field.rows ?? []).filter(
+    const more = told.filter(
         (column) => !columns.includes(column) && column.only_with !== MIX_KIND,
     );
 
@@ -69,28 +72,30 @@ export function MixEditor({ field }: { field: Field }) {
     return (
         <fieldset class="mix" id={entryId(field.key)}>
             <legend>{field.label}</legend>
-            <Help text={field.help} label={field.label} />
+            <Help field={field} />
             <UsualMixes
                 rows={rows}
                 kind={kind}
                 onTake={(parts, name) => setFlight({ parts }, `Mix for ${name} taken`)}
             />
-            {own && <strong class="problem">▲ {words.sentence(own)}</strong>}
+            {own && <Mistake text={own} />}
             {rows.length > 0 && (
                 <>
                     <Round rows={rows} amountKey={amountKey} />
                     <div class="mix-ways">
                         {kindField && (
-                            <TwoWays
-                                label={`${kindField.label}, told`}
+                            <Ways
+                                name="mix told"
+                                aria-label={`${kindField.label}, told`}
                                 ways={(kindField.choices ?? []).map((one) => [one, spelled(one)])}
                                 chosen={kind}
                                 onChoose={setKind}
                             />
                         )}
                         {kind !== SHARES && (
-                            <TwoWays
-                                label="Times in"
+                            <Ways
+                                name="mix times"
+                                aria-label="Times in"
                                 ways={[
                                     ["s", "s"],
                                     ["min", "min"],
@@ -135,14 +140,13 @@ function UsualMixes(props: {
     kind: string;
     onTake: (parts: JsonObject[], name: string) => void;
 }) {
-    const { setup, table } = useEditing();
-    const loadField = table.find(LOAD_KIND);
+    const { setup } = useEditing();
     const told = ({ parts }: Mix): JsonObject[] =>
         props.kind === SHARES ? turned(parts, "seconds", "share_pct") : parts;
     const standing = JSON.stringify(props.rows);
     return (
         <div class="mixes chips" role="group" aria-label="Usual mixes">
-            {mixesFor(loadField && effective(setup, loadField)).map((mix) => (
+            {mixesFor(valueAt(setup, LOAD_KIND)).map((mix) => (
                 <button
                     key={mix.name}
                     type="button"
@@ -175,29 +179,6 @@ const firstPart = (amountKey: string): JsonObject => ({
     throttle_pct: 100,
     [amountKey]: amountKey === "seconds" ? 30 : 100,
 });
-
-function TwoWays(props: {
-    label: string;
-    ways: [string, string][];
-    chosen: string;
-    onChoose: (way: string) => void;
-}) {
-    return (
-        <span class="choice" role="radiogroup" aria-label={props.label}>
-            {props.ways.map(([way, name]) => (
-                <label key={way}>
-                    <input
-                        type="radio"
-                        name={`mix ${props.label}`}
-                        checked={props.chosen === way}
-                        onChange={() => props.onChoose(way)}
-                    />
-                    <span>{name}</span>
-                </label>
-            ))}
-        </span>
-    );
-}
 
 interface MixRowProps {
     row: JsonObject;
@@ -249,9 +230,7 @@ function MixRow({ row, index, columns, more, minutes, path, onRemove }: MixRowPr
             {wrong.length > 0 && (
                 <p class="mix-problem" id={note}>
                     {wrong.map((problem) => (
-                        <strong class="problem" key={problem.path}>
-                            ▲ {words.sentence(problem.text)}
-                        </strong>
+                        <Mistake key={problem.path} text={problem.text} />
                     ))}
                 </p>
             )}

@@ -2,12 +2,13 @@
 // a propeller's size as 10 in.
 // What cannot be read is handed on as it stands: the core says what is accepted.
 
-import { useRef, useState } from "preact/hooks";
+import { useRef } from "preact/hooks";
 import { inInches, type Field } from "../core/fields";
 import type { Json } from "../setup/json";
 import { read, readSize, readTime, stepped, written } from "../words/numbers";
 import { useWords } from "../words/scale";
 import { goOn } from "./places";
+import { useTyped } from "./typed";
 
 interface Props {
     id: string;
@@ -23,19 +24,12 @@ interface Props {
     onValue: (value: Json | undefined) => void;
 }
 
-/** What is being typed, which stands as long as the value is still what it made. */
-interface Draft {
-    text: string;
-    made: Json | undefined;
-}
-
 const HOLD_MS = 450;
 const REPEAT_MS = 110;
 
 export function NumberEntry(props: Props) {
     const { id, field, value, base, per = 1, onValue } = props;
     const words = useWords();
-    const [draft, setDraft] = useState<Draft>();
     const integer = field.type === "integer";
     const label = props.label ?? field.label;
 
@@ -54,13 +48,9 @@ export function NumberEntry(props: Props) {
         const number = inInches(field) ? readSize(text) : read(text);
         return number === undefined ? undefined : toOwn(number);
     }
-    function typed(text: string): void {
-        const made = text.trim() === "" ? undefined : (reading(text) ?? text);
-        setDraft({ text, made });
-        onValue(made);
-    }
+    const typed = useTyped(value, shown, reading, onValue);
     function step(direction: 1 | -1): void {
-        setDraft(undefined);
+        typed.onBlur();
         const from = typeof latest.current === "number" ? latest.current : base;
         // nothing to step from yet: the entry is to be typed
         if (from === undefined) return document.getElementById(id)?.focus();
@@ -81,14 +71,12 @@ export function NumberEntry(props: Props) {
                 }
                 autocomplete="off"
                 enterkeyhint="next"
-                value={draft && draft.made === value ? draft.text : shown}
+                {...typed}
                 placeholder={base === undefined ? "" : figure(base, 3)}
                 aria-label={props.label}
                 aria-invalid={props.bad ? "true" : undefined}
                 aria-describedby={props.describedBy}
-                onInput={(event) => typed(event.currentTarget.value)}
                 onFocus={(event) => event.currentTarget.select()}
-                onBlur={() => setDraft(undefined)}
                 onKeyDown={(event) => {
                     if (event.key === "Enter") return goOn(event);
                     if (event.key !== "ArrowUp" && event.key !== "ArrowDown") return;

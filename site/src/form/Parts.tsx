@@ -3,18 +3,22 @@
 
 import type { Field, Group } from "../core/fields";
 import { Fold } from "../figures/Fold";
-import { belongs, leading, questions } from "../setup/model";
+import { belongs, instead, leading, questions } from "../setup/model";
 import { valueAt } from "../setup/json";
-import { useWords } from "../words/scale";
 import { assumptionFor, isOpen, problemAt, useEditing } from "./editing";
 import { FieldEntry, Help } from "./FieldEntry";
+import { Mistake } from "./Mistake";
 import { MIX_KIND } from "./MixEditor";
 import { partId } from "./places";
 import { RowsEditor } from "./RowsEditor";
 
 export function Parts() {
-    const { table, setup } = useEditing();
-    const asked = new Set([...questions(table, setup), ...leading(table)].map(({ key }) => key));
+    const { table, setup, unmeasured } = useEditing();
+    const asked = [
+        ...questions(table, setup),
+        ...leading(table),
+        ...instead(table, setup, unmeasured),
+    ];
     return (
         <div class="parts">
             {table.groups.map((group) => (
@@ -25,7 +29,7 @@ export function Parts() {
                         .inGroup(group.key)
                         .filter(
                             (field) =>
-                                !asked.has(field.key) &&
+                                !asked.includes(field) &&
                                 field.key !== MIX_KIND &&
                                 belongs(field, table, setup),
                         )}
@@ -37,7 +41,6 @@ export function Parts() {
 
 function Part({ group, fields }: { group: Group; fields: Field[] }) {
     const { setup, report, problems, table } = useEditing();
-    const words = useWords();
     if (fields.length === 0) return null;
     const told = fields.filter((field) => valueAt(setup, field.key) !== undefined).length;
     const assumed = fields.filter((field) => assumptionFor(report, field.key)).length;
@@ -63,13 +66,13 @@ function Part({ group, fields }: { group: Group; fields: Field[] }) {
         >
             {() => (
                 <>
-                    {own && <strong class="problem">▲ {words.sentence(own)}</strong>}
+                    {own && <Mistake text={own} />}
                     {fields.map((field) =>
                         field.type === "rows" ? (
                             <div class="entry entry-rows" key={field.key}>
                                 <div class="entry-name">
                                     <span>{field.label}</span>
-                                    <Help text={field.help} label={field.label} />
+                                    <Help field={field} />
                                 </div>
                                 <RowsEditor field={field} addLabel="Add one" />
                             </div>

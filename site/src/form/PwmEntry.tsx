@@ -7,6 +7,7 @@ import { written } from "../words/numbers";
 import { useWords } from "../words/scale";
 import { effective, entryId, isOpen, useEditing } from "./editing";
 import { Help } from "./FieldEntry";
+import { Mistake } from "./Mistake";
 import { NumberEntry } from "./NumberEntry";
 
 export const PWM_KEY = "esc.pwm_Hz";
@@ -28,7 +29,7 @@ export function PwmEntry({ field }: { field: Field }) {
                     {field.label}
                     <span class="unit">, {words.unit(field.unit)}</span>
                 </span>
-                <Help text={field.help} label={field.label} />
+                <Help field={field} />
             </div>
             <div class="chips" role="group" aria-labelledby={`${id}-name`}>
                 {choices.map((hertz) => (
@@ -54,7 +55,7 @@ export function PwmEntry({ field }: { field: Field }) {
             </div>
             {problem && (
                 <p class="entry-notes" id={`${id}-problem`}>
-                    <strong class="problem">▲ {words.problem(field, problem)}</strong>
+                    <Mistake field={field} text={problem} />
                 </p>
             )}
         </div>

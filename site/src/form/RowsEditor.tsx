@@ -3,14 +3,17 @@
 
 import { useState } from "preact/hooks";
 import type { Field } from "../core/fields";
+import { toldFor } from "../figures/axis";
 import { keep, kept } from "../keep/phone";
 import { isObject, valueAt, type Json, type JsonObject } from "../setup/json";
 import { belongs } from "../setup/model";
 import { written } from "../words/numbers";
-import { useWords } from "../words/scale";
+import { useWords, type Wording } from "../words/scale";
 import { rowText } from "./row-text";
 import { problemAt, useEditing } from "./editing";
 import { EntryRow } from "./FieldEntry";
+import { Mistake } from "./Mistake";
+import { LOAD_KIND } from "./MixEditor";
 
 const heldRow = (key: string): JsonObject => kept("rows")?.[key] ?? {};
 
@@ -41,68 +44,16 @@ interface Props {
 }
 
 export function RowsEditor({ field, addLabel }: Props) {
-    const { setup, table, edit, problems } = useEditing();
+    const { setup, edit, problems } = useEditing();
     const words = useWords();
-    const [draft, setDraft] = useState<JsonObject>(() => heldRow(field.key));
     const [open, setOpen] = useState<number>();
 
     const list = valueAt(setup, field.key);
     const rows = Array.isArray(list) ? list.filter(isObject) : [];
     // what belongs to every reading comes first, the rest as the table has it
-    const columns = [...(field.rows ?? [])].sort((a, b) => placeOf(a) - placeOf(b));
-    const find = (key: string) => columns.find((column) => column.key === key);
-
-    function hold(row: JsonObject): void {
-        setDraft(row);
-        void keep("rows", { ...kept("rows"), [field.key]: row });
-    }
-
-    /** Called as the core's messages call it, then what else was told. */
-    function summary(row: JsonObject, index: number): string {
-        const throttle = row[THROTTLE] ?? find(THROTTLE)?.default;
-        const name = row.kind === "flight" ? row.kind : `${written(Number(throttle ?? NaN))} %`;
-        const told = columns.filter(({ key }) => key !== "kind" && key !== THROTTLE);
-        return [`Row ${index + 1} (${name})`, ...rowText(told, row, words)].join("; ");
-    }
-
-    const fieldsOf = (
-        row: JsonObject,
-        pathOf: (key: string) => string,
-        set: (key: string, value: Json | undefined) => void,
-    ) => {
-        const entries = (asked: Field[]) =>
-            asked
-                .filter(
-                    ({ key }) =>
-                        row.kind !== "flight" || row[key] !== undefined || !OF_A_HOLD.includes(key),
-                )
-                .filter((column) =>
-                    column.only_with?.includes(".")
-                        ? belongs(column, table, setup)
-                        : belongs(column, { find }, row),
-                )
-                .map((column) => (
-                    <EntryRow
-                        key={column.key}
-                        field={column}
-                        path={pathOf(column.key)}
-                        value={row[column.key]}
-                        onValue={(value) => set(column.key, value)}
-                    />
-                ));
-        const then = columns.filter(({ key }) => THEN.includes(key));
-        return (
-            <>
-                {entries(columns.filter((column) => !then.includes(column)))}
-                {then.length > 0 && (
-                    <details open={then.some(({ key }) => row[key] !== undefined)}>
-                        <summary>Read with other parts than now</summary>
-                        {entries(then)}
-                    </details>
-                )}
-            </>
-        );
-    };
+    const columns = toldFor(valueAt(setup, LOAD_KIND), field.rows).sort(
+        (a, b) => placeOf(a) - placeOf(b),
+    );
 
     function without(index: number): void {
         const left = rows.filter((_row, i) => i !== index);
@@ -113,7 +64,7 @@ export function RowsEditor({ field, addLabel }: Props) {
     const own = problemAt(problems, field.key);
     return (
         <div class="rows">
-            {own && <strong class="problem">▲ {words.sentence(own)}</strong>}
+            {own && <Mistake text={own} />}
             <ol>
                 {rows.map((row, index) => {
                     const place = `${field.key}[${index}]`;
@@ -121,7 +72,7 @@ export function RowsEditor({ field, addLabel }: Props) {
                     return (
                         <li key={index} class={wrong ? "bad" : ""}>
                             <div class="row-line">
-                                <span>{summary(row, index)}</span>
+                                <span>{summary(row, index, columns, words)}</span>
                                 <button
                                     type="button"
                                     aria-expanded={open === index || wrong}
@@ -133,35 +84,116 @@ export function RowsEditor({ field, addLabel }: Props) {
                                     Remove
                                 </button>
                             </div>
-                            {(open === index || wrong) &&
-                                fieldsOf(
-                                    row,
-                                    (key) => `${place}.${key}`,
-                                    (key, value) => edit(`${place}.${key}`, value),
-                                )}
+                            {(open === index || wrong) && (
+                                <RowFields
+                                    row={row}
+                                    columns={columns}
+                                    place={place}
+                                    onValue={(key, value) => edit(`${place}.${key}`, value)}
+                                />
+                            )}
                         </li>
                     );
                 })}
             </ol>
             <details class="new-row">
                 <summary>{addLabel}</summary>
-                {fieldsOf(
-                    draft,
-                    (key) => `new-${field.key}.${key}`,
-                    (key, value) => hold({ ...draft, [key]: value }),
-                )}
-                <button
-                    type="button"
-                    class="main"
-                    onClick={() => {
-                        const row = JSON.parse(JSON.stringify(draft)) as JsonObject;
-                        edit(`${field.key}[${rows.length}]`, row, "Row added");
-                        hold({});
-                    }}
-                >
-                    Add
-                </button>
+                <NewRow
+                    list={field.key}
+                    columns={columns}
+                    onAdd={(row) => edit(`${field.key}[${rows.length}]`, row, "Row added")}
+                />
             </details>
         </div>
+    );
+}
+
+/** Called as the core's messages call it, then what else was told. */
+function summary(row: JsonObject, index: number, columns: Field[], words: Wording): string {
+    const throttle = row[THROTTLE] ?? columns.find(({ key }) => key === THROTTLE)?.default;
+    const name = row.kind === "flight" ? row.kind : `${written(Number(throttle ?? NaN))} %`;
+    const told = columns.filter(({ key }) => key !== "kind" && key !== THROTTLE);
+    return [`Row ${index + 1} (${name})`, ...rowText(told, row, words)].join("; ");
+}
+
+interface RowProps {
+    row: JsonObject;
+    columns: Field[];
+    /** where the row stands in the setup, or a name of its own */
+    place: string;
+    onValue: (key: string, value: Json | undefined) => void;
+}
+
+/** What may be told of one row, as far as it goes with what is told already. */
+function RowFields({ row, columns, place, onValue }: RowProps) {
+    const { setup, table } = useEditing();
+    const find = (key: string) => columns.find((column) => column.key === key);
+    const entries = (asked: Field[]) =>
+        asked
+            .filter(
+                ({ key }) =>
+                    row.kind !== "flight" || row[key] !== undefined || !OF_A_HOLD.includes(key),
+            )
+            .filter((column) =>
+                column.only_with?.includes(".")
+                    ? belongs(column, table, setup)
+                    : belongs(column, { find }, row),
+            )
+            .map((column) => (
+                <EntryRow
+                    key={column.key}
+                    field={column}
+                    path={`${place}.${column.key}`}
+                    value={row[column.key]}
+                    onValue={(value) => onValue(column.key, value)}
+                />
+            ));
+    const then = columns.filter(({ key }) => THEN.includes(key));
+    return (
+        <>
+            {entries(columns.filter((column) => !then.includes(column)))}
+            {then.length > 0 && (
+                <details open={then.some(({ key }) => row[key] !== undefined)}>
+                    <summary>Read with other parts than now</summary>
+                    {entries(then)}
+                </details>
+            )}
+        </>
+    );
+}
+
+interface NewProps {
+    /** the key of the list it is to stand in */
+    list: string;
+    columns: Field[];
+    onAdd: (row: JsonObject) => void;
+}
+
+/** A row that is not added yet, as far as it is written. */
+function NewRow({ list, columns, onAdd }: NewProps) {
+    const [draft, setDraft] = useState<JsonObject>(() => heldRow(list));
+    function hold(row: JsonObject): void {
+        setDraft(row);
+        void keep("rows", { ...kept("rows"), [list]: row });
+    }
+    return (
+        <>
+            <RowFields
+                row={draft}
+                columns={columns}
+                place={`new-${list}`}
+                onValue={(key, value) => hold({ ...draft, [key]: value })}
+            />
+            <button
+                type="button"
+                class="main"
+                onClick={() => {
+                    onAdd(JSON.parse(JSON.stringify(draft)) as JsonObject);
+                    hold({});
+                }}
+            >
+                Add
+            </button>
+        </>
     );
 }

@@ -2,6 +2,7 @@
 
 import { useRef } from "preact/hooks";
 import type { ComponentChildren } from "preact";
+import { Ways } from "../form/Ways";
 import { opened } from "../keep/back";
 import { useWords, type Scale } from "../words/scale";
 import { CautionList } from "./Cautions";
@@ -14,6 +15,11 @@ interface Props {
     onBack: () => void;
     onScale: (scale: Scale) => void;
 }
+
+const SCALES: [Scale, string][] = [
+    ["C", "°C"],
+    ["F", "°F"],
+];
 
 export function Foot({ cautions, back, onBack, onScale }: Props) {
     const words = useWords();
@@ -49,19 +55,13 @@ export function Foot({ cautions, back, onBack, onScale }: Props) {
             >
                 Undo
             </button>
-            <span class="choice" role="radiogroup" aria-label="Temperatures in">
-                {(["C", "F"] as const).map((scale) => (
-                    <label key={scale}>
-                        <input
-                            type="radio"
-                            name="scale"
-                            checked={words.scale === scale}
-                            onChange={() => onScale(scale)}
-                        />
-                        <span>°{scale}</span>
-                    </label>
-                ))}
-            </span>
+            <Ways
+                name="scale"
+                aria-label="Temperatures in"
+                ways={SCALES}
+                chosen={words.scale}
+                onChoose={onScale}
+            />
             <Sheet name="Cautions">{() => <CautionList cautions={cautions} />}</Sheet>
         </nav>
     );

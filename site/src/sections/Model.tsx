@@ -4,14 +4,14 @@
 import type { Problem } from "../core/door";
 import { Fold } from "../figures/Fold";
 import { memo } from "../figures/memo";
-import { Choice, FieldEntry, Help } from "../form/FieldEntry";
-import { effective, entryId, isOpen, useEditing } from "../form/editing";
+import { FieldEntry } from "../form/FieldEntry";
+import { entryId, isOpen, useEditing } from "../form/editing";
 import { MixEditor } from "../form/MixEditor";
 import { Parts } from "../form/Parts";
 import { goTo, nameOf, PROBLEMS_ID } from "../form/places";
 import { PWM_KEY, PwmEntry } from "../form/PwmEntry";
 import { examples, type Example } from "../setup/examples";
-import { belongs, isEmpty, leading, questions } from "../setup/model";
+import { instead, isEmpty, leading, questions } from "../setup/model";
 import { useWords } from "../words/scale";
 import { Soon } from "./later";
 import { Section } from "./Section";
@@ -22,16 +22,9 @@ interface Props {
 }
 
 export const Model = memo(function Model({ onNew, onExample }: Props) {
-    const { table, setup, report, problems, unmeasured, edit } = useEditing();
+    const { table, setup, report, problems, unmeasured } = useEditing();
     const name = table.find("name");
-    // what is estimated for a question that was not measured can be told in its place
-    const instead = table.all.filter(
-        (field) =>
-            field.group === "load" &&
-            unmeasured.length > 0 &&
-            SIZE.includes(field.key) &&
-            belongs(field, table, setup),
-    );
+    const size = instead(table, setup, unmeasured);
     const mistakes = problems.filter(
         (problem) => report !== undefined || !isOpen(problem, setup, table),
     );
@@ -40,19 +33,7 @@ export const Model = memo(function Model({ onNew, onExample }: Props) {
             <Begin empty={isEmpty(setup)} onNew={onNew} onExample={onExample} />
             <div class="questions">
                 {leading(table).map((field) => (
-                    <div class="entry entry-choice" key={field.key}>
-                        <div class="entry-name">
-                            <span id={`${entryId(field.key)}-name`}>{field.label}</span>
-                            <Help text={field.help} label={field.label} />
-                        </div>
-                        <Choice
-                            field={field}
-                            id={entryId(field.key)}
-                            chosen={effective(setup, field)}
-                            describedBy={undefined}
-                            onValue={(value) => edit(field.key, value)}
-                        />
-                    </div>
+                    <FieldEntry key={field.key} field={field} />
                 ))}
                 {questions(table, setup).map((field) => {
                     if (field.type === "rows") return <MixEditor key={field.key} field={field} />;
@@ -61,7 +42,7 @@ export const Model = memo(function Model({ onNew, onExample }: Props) {
                         <>
                             <FieldEntry key={field.key} field={field} asked />
                             {unmeasured.includes(field.key) &&
-                                instead.map((one) => <FieldEntry key={one.key} field={one} />)}
+                                size.map((one) => <FieldEntry key={one.key} field={one} />)}
                         </>
                     );
                 })}
@@ -79,9 +60,6 @@ export const Model = memo(function Model({ onNew, onExample }: Props) {
         </Section>
     );
 });
-
-/** The size of the propeller: asked where the current was not measured. */
-const SIZE = ["load.diameter_cm", "load.pitch_cm", "load.blades"];
 
 function Begin({ empty, onNew, onExample }: Props & { empty: boolean }) {
     return (

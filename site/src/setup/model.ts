@@ -44,6 +44,15 @@ export const leading = (table: FieldTable): Field[] =>
         return chooser ? [chooser] : [];
     });
 
+const SIZE = ["load.diameter_cm", "load.pitch_cm", "load.blades"];
+
+/** What is asked in place of a current that was not measured: the size of the propeller or fan, from which it
+ *  is then estimated. */
+export const instead = (table: FieldTable, setup: JsonObject, unmeasured: string[]): Field[] =>
+    unmeasured.includes("load.full_throttle_A")
+        ? table.all.filter((field) => SIZE.includes(field.key) && belongs(field, table, setup))
+        : [];
+
 /** Whether a path lies in one of the questions. */
 export const isQuestion = (path: string, table: FieldTable, setup: JsonObject): boolean =>
     questions(table, setup).some(({ key }) => path === key || path.startsWith(`${key}[`)) ||
