@@ -47,67 +47,16 @@ export const AirFigure = memo(function AirFigure({ door, good }: { door: Door; g
 function Drawn({ made }: { made: Surveyed<AirPeak[]> }) {
     const words = useWords();
     const { value: peaks, good, air_C } = made;
-    const { esc, limits } = good.report;
+    const { limit_C } = good.report.esc;
     const [wish, setWish] = useState<number>();
     const told = peaks.findIndex((one) => one.air_C === air_C);
     const picked = Math.min(wish ?? told, peaks.length - 1);
     const places = peaks.map((one) => words.toShown(one.air_C));
-    const lines = withRunaway(
-        peaks.map((one) => one.peak_C),
-        (celsius) => words.toShown(celsius),
-    );
-    const data: uPlot.AlignedData = [places, lines.low, lines.high, lines.middle];
-    const warmest = limits?.warmest_air_C ?? null;
-    const now = useRef({ peaks, picked, words, esc, air_C, warmest });
-    now.current = { peaks, picked, words, esc, air_C, warmest };
-    const limit = (): number => now.current.words.toShown(now.current.esc.limit_C);
-
-    const toldPeak = (): number => {
-        const { peaks: p, words: w, air_C: here } = now.current;
-        const p50 = p.find((one) => one.air_C === here)?.peak_C.p50 ?? null;
-        return p50 === null ? limit() : w.toShown(p50);
-    };
-
-    function options(look: Look): PlotOptions {
-        return {
-            scales: { x: { time: false }, y: { range: rangeWith(limit, toldPeak) } },
-            ...spreadLines(look),
-            axes: [throttleAxis(look, `Air, ${words.degree}`), valueAxis(look)],
-            hooks: {
-                drawClear: [(u) => hatchRunaway(u, 3, look)],
-                draw: [
-                    (u) => {
-                        const { peaks: p, picked: i, words: w, ...n } = now.current;
-                        drawLimit(u, limit(), look);
-                        if (n.warmest !== null) drawWarmest(u, w.toShown(n.warmest), look);
-                        pointAt(u, w.toShown(n.air_C), look);
-                        if (!nameRunaway(u, 3, look)) sayOut(u, 2, look);
-                        const one = p[i];
-                        if (!one) return;
-                        const at = w.toShown(one.air_C);
-                        readingLine(u, at, look);
-                        const { p50 } = one.peak_C;
-                        if (p50 !== null) dot(u, at, w.toShown(p50), look);
-                    },
-                ],
-            },
-        };
-    }
-
     const one = peaks[picked];
     return (
         <Figure
             number={6}
-            picture={
-                <Plot
-                    data={data}
-                    options={options}
-                    shape={`${words.scale} ${places[0]} ${places.at(-1)}`}
-                    height={13}
-                    picked={picked}
-                    onPick={setWish}
-                />
-            }
+            picture={<Picture {...{ made, places, picked }} onPick={setWish} />}
             caption={
                 <>
                     Peak in other air, {words.degree}. Hatched: where 8 of 10 fall; triangle: as
@@ -133,7 +82,7 @@ function Drawn({ made }: { made: Surveyed<AirPeak[]> }) {
                                     <b>{words.peak(one.peak_C.p50)}</b> {words.range(one.peak_C)}
                                 </>,
                             ],
-                            ["Limit", words.quantity(esc.limit_C, "deg C")],
+                            ["Limit", words.quantity(limit_C, "deg C")],
                         ]}
                     />
                 </>
@@ -141,7 +90,7 @@ function Drawn({ made }: { made: Surveyed<AirPeak[]> }) {
             <NumbersBelow>
                 {() => (
                     <Table
-                        caption={`Peak in other air, limit ${words.temperature(esc.limit_C)} ${words.degree}`}
+                        caption={`Peak in other air, limit ${words.temperature(limit_C)} ${words.degree}`}
                         head={[`Air, ${words.degree}`, "ESC peak", "10–90 %"]}
                         mark={picked}
                         rows={peaks.map((row) => [
@@ -153,6 +102,66 @@ function Drawn({ made }: { made: Surveyed<AirPeak[]> }) {
                 )}
             </NumbersBelow>
         </Figure>
+    );
+}
+
+interface PictureProps {
+    made: Surveyed<AirPeak[]>;
+    places: number[];
+    picked: number;
+    onPick: (index: number) => void;
+}
+
+function Picture({ made, places, picked, onPick }: PictureProps) {
+    const words = useWords();
+    const lines = withRunaway(
+        made.value.map((one) => one.peak_C),
+        (celsius) => words.toShown(celsius),
+    );
+    const data: uPlot.AlignedData = [places, lines.low, lines.high, lines.middle];
+    const now = useRef({ made, picked, words });
+    now.current = { made, picked, words };
+    const shown = (celsius: number): number => now.current.words.toShown(celsius);
+    const limit = (): number => shown(now.current.made.good.report.esc.limit_C);
+
+    const toldPeak = (): number => {
+        const { value: peaks, air_C } = now.current.made;
+        const p50 = peaks.find((one) => one.air_C === air_C)?.peak_C.p50 ?? null;
+        return p50 === null ? limit() : shown(p50);
+    };
+
+    function draw(u: uPlot, look: Look): void {
+        const { made: m, picked: i } = now.current;
+        const warmest = m.good.report.limits?.warmest_air_C ?? null;
+        drawLimit(u, limit(), look);
+        if (warmest !== null) drawWarmest(u, shown(warmest), look);
+        pointAt(u, shown(m.air_C), look);
+        if (!nameRunaway(u, 3, look)) sayOut(u, 2, look);
+        const one = m.value[i];
+        if (!one) return;
+        const at = shown(one.air_C);
+        readingLine(u, at, look);
+        const { p50 } = one.peak_C;
+        if (p50 !== null) dot(u, at, shown(p50), look);
+    }
+    const options = (look: Look): PlotOptions => ({
+        scales: { x: { time: false }, y: { range: rangeWith(limit, toldPeak) } },
+        ...spreadLines(look),
+        axes: [throttleAxis(look, `Air, ${words.degree}`), valueAxis(look)],
+        hooks: {
+            drawClear: [(u) => hatchRunaway(u, 3, look)],
+            draw: [(u) => draw(u, look)],
+        },
+    });
+    return (
+        <Plot
+            data={data}
+            options={options}
+            shape={`${words.scale} ${places[0]} ${places.at(-1)}`}
+            height={13}
+            picked={picked}
+            onPick={onPick}
+        />
     );
 }
 
