@@ -1,13 +1,12 @@
 // How does the page hang together? One setup, the answer that follows it, and the sections that show both.
 
-import { useCallback, useMemo, useState } from "preact/hooks";
+import { useMemo, useState } from "preact/hooks";
 import { useAnswer } from "./core/answer";
 import { useCalm } from "./core/calm";
 import type { Door } from "./core/door";
 import type { FieldTable } from "./core/fields";
 import { AxisContext, axisFor } from "./figures/axis";
 import { EditingContext, isOpen, type Editing } from "./form/editing";
-import { PWM_KEY } from "./form/PwmEntry";
 import { useAddress } from "./keep/address";
 import { useKeptAnswer } from "./keep/answer";
 import { addressOf, type Start } from "./keep/link";
@@ -70,7 +69,6 @@ export function App({ door, table, start }: Props) {
     const open = asked.filter((field) => !isAnswered(field, setup, unmeasured));
     const axis = axisFor(valueAt(good?.setup ?? setup, "load.kind"));
     const { edit, measure } = moves;
-    const choosePwm = useCallback((hertz: number): void => edit(PWM_KEY, hertz), [edit]);
 
     const editing = useMemo<Editing>(
         () => ({ table, setup, report: good?.report, problems: calm, unmeasured, edit, measure }),
@@ -130,19 +128,12 @@ export function App({ door, table, start }: Props) {
                                     <below.Answer
                                         door={door}
                                         good={good}
-                                        pwm_Hz={valueAt(setup, PWM_KEY)}
                                         tried={tried}
-                                        onPwm={choosePwm}
-                                        onTry={moves.attempt}
-                                        onUndo={moves.takeBack}
+                                        {...moves}
                                     />
                                 )}
                                 {below && !blank && (
-                                    <below.Learn
-                                        door={door}
-                                        report={good?.report}
-                                        answered={good?.setup}
-                                    />
+                                    <below.Learn door={door} answered={good?.setup} />
                                 )}
                                 {keeping && (
                                     <keeping.Keep
@@ -155,24 +146,14 @@ export function App({ door, table, start }: Props) {
                                         headline={
                                             good ? words.sentence(good.report.verdict.headline) : ""
                                         }
-                                        onReplace={moves.replace}
-                                        onLink={moves.take}
-                                        onImport={moves.takeFile}
+                                        {...moves}
                                     />
                                 )}
                             </div>
                         </div>
                     </main>
                     <div class="under">
-                        <Bar
-                            newer={newer}
-                            said={moves.said}
-                            others={moves.others}
-                            onBack={moves.back}
-                            onClose={moves.unsay}
-                            onKeep={moves.keepOthers}
-                            onForget={moves.forgetOthers}
-                        />
+                        <Bar newer={newer} {...moves} />
                         <Foot
                             cautions={good?.report.cautions ?? []}
                             back={undo.at(-1)?.text}

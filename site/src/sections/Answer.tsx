@@ -3,14 +3,17 @@
 import { useCallback, useState } from "preact/hooks";
 import type { Good } from "../core/answer";
 import type { Door } from "../core/door";
-import type { Change } from "../core/report";
 import { AirFigure } from "../figures/AirFigure";
 import { FlightFigure } from "../figures/FlightFigure";
 import { HoldFigure } from "../figures/HoldFigure";
 import { LossFigure } from "../figures/LossFigure";
 import { PwmFigure } from "../figures/PwmFigure";
 import { PwmMap } from "../figures/PwmMap";
+import { useEditing } from "../form/editing";
+import { PWM_KEY } from "../form/PwmEntry";
 import type { Tried } from "../keep/phone";
+import type { Moves } from "../moves";
+import { valueAt } from "../setup/json";
 import { Assumed } from "./Assumed";
 import { Cautions } from "./Cautions";
 import { Changes } from "./Changes";
@@ -19,19 +22,17 @@ import { hasLimits, LimitList } from "./Limits";
 import { Later } from "./later";
 import { Section } from "./Section";
 
-interface Props {
+interface Props extends Pick<Moves, "attempt" | "takeBack"> {
     door: Door;
     good: Good;
-    /** as entered */
-    pwm_Hz: unknown;
     tried: Tried[];
-    onPwm: (pwm_Hz: number) => void;
-    onTry: (change: Change) => void;
-    onUndo: (tried: Tried) => void;
 }
 
-export function Answer({ door, good, pwm_Hz, tried, onPwm, onTry, onUndo }: Props) {
+export function Answer({ door, good, tried, attempt, takeBack }: Props) {
     const { report } = good;
+    const { setup, edit } = useEditing();
+    const pwm_Hz = valueAt(setup, PWM_KEY);
+    const choosePwm = useCallback((hertz: number) => edit(PWM_KEY, hertz), [edit]);
     const [wish, setWish] = useState<number>();
     const pick = useCallback((throttle_pct: number) => setWish(throttle_pct), []);
     return (
@@ -52,7 +53,7 @@ export function Answer({ door, good, pwm_Hz, tried, onPwm, onTry, onUndo }: Prop
                         <PwmFigure
                             report={drawn}
                             chosen_Hz={typeof pwm_Hz === "number" ? pwm_Hz : undefined}
-                            onChoose={onPwm}
+                            onChoose={choosePwm}
                         />
                     )}
                 </Later>
@@ -67,8 +68,8 @@ export function Answer({ door, good, pwm_Hz, tried, onPwm, onTry, onUndo }: Prop
             </Section>
             {hasLimits(report) && (
                 <Section id="limits">
-                    <Later value={report} room={16}>
-                        {(drawn) => <LimitList report={drawn} />}
+                    <Later value={good} room={16}>
+                        {(drawn) => <LimitList good={drawn} />}
                     </Later>
                     <Later value={good} room={26}>
                         {(drawn) => <AirFigure door={door} good={drawn} />}
@@ -78,7 +79,7 @@ export function Answer({ door, good, pwm_Hz, tried, onPwm, onTry, onUndo }: Prop
             <Section id="changes">
                 <Later value={report} room={30}>
                     {(drawn) => (
-                        <Changes report={drawn} tried={tried} onTry={onTry} onUndo={onUndo} />
+                        <Changes report={drawn} tried={tried} onTry={attempt} onUndo={takeBack} />
                     )}
                 </Later>
             </Section>

@@ -3,6 +3,7 @@
 
 import type { ComponentChildren } from "preact";
 import { UpdateNotice } from "../keep/UpdateNotice";
+import type { Moves } from "../moves";
 
 export interface Said {
     text: string;
@@ -10,19 +11,15 @@ export interface Said {
     back?: boolean;
 }
 
-interface BarProps {
+type BarProps = Pick<
+    Moves,
+    "said" | "unsay" | "others" | "keepOthers" | "forgetOthers" | "back"
+> & {
     /** a newer page waits: how to use it */
     newer: (() => void) | undefined;
-    said: Said | undefined;
-    /** of an example typed over: how many other answers it has */
-    others: number | undefined;
-    onBack: () => void;
-    onClose: () => void;
-    onKeep: () => void;
-    onForget: () => void;
-}
+};
 
-export function Bar({ newer, said, others, onBack, onClose, onKeep, onForget }: BarProps) {
+export function Bar({ newer, said, unsay, others, keepOthers, forgetOthers, back }: BarProps) {
     let content: ComponentChildren;
     if (others !== undefined) {
         content = (
@@ -31,10 +28,10 @@ export function Bar({ newer, said, others, onBack, onClose, onKeep, onForget }: 
                     This was an example. Its {others} other {others === 1 ? "answer" : "answers"},
                     folded away:
                 </p>
-                <button type="button" class="main" onClick={onForget}>
+                <button type="button" class="main" onClick={forgetOthers}>
                     Forget them
                 </button>
-                <button type="button" onClick={onKeep}>
+                <button type="button" onClick={keepOthers}>
                     Keep them
                 </button>
             </>
@@ -44,11 +41,11 @@ export function Bar({ newer, said, others, onBack, onClose, onKeep, onForget }: 
             <>
                 <p>{said.text}</p>
                 {said.back && (
-                    <button type="button" onClick={onBack}>
+                    <button type="button" onClick={back}>
                         Undo
                     </button>
                 )}
-                <button type="button" aria-label="Close" onClick={onClose}>
+                <button type="button" aria-label="Close" onClick={unsay}>
                     ×
                 </button>
             </>

@@ -9,6 +9,7 @@ import { FileEntry } from "../form/FileEntry";
 import { listIn, saveAll, saveFile } from "../keep/files";
 import { freshId, nameOfSetup, shown } from "../keep/names";
 import { keep, kept as keptUnder, keptList, type Brief, type Saved } from "../keep/phone";
+import type { Moves } from "../moves";
 import type { JsonObject } from "../setup/json";
 import { isEmpty } from "../setup/model";
 import { day } from "../words/numbers";
@@ -18,7 +19,7 @@ import { Licences } from "./Licences";
 import { Section } from "./Section";
 import { ToOthers } from "./ToOthers";
 
-interface Props {
+interface Props extends Pick<Moves, "replace" | "take" | "takeFile"> {
     door: Door;
     /** the page itself is kept: it works without a signal */
     offline: boolean;
@@ -30,13 +31,10 @@ interface Props {
     /** how many entries an answer waits for */
     waits: number;
     headline: string;
-    onReplace: (setup: JsonObject, from: string) => void;
-    onLink: (text: string) => void;
-    onImport: (text: string) => void;
 }
 
 export function Keep(props: Props) {
-    const { door, offline, setup, verdict, link, waits, headline, onReplace } = props;
+    const { door, offline, setup, verdict, link, waits, headline, replace } = props;
     const kept = useKept();
     const before = keptList("before");
     const unread = keptUnder("aside") ?? [];
@@ -50,7 +48,7 @@ export function Keep(props: Props) {
     }
     function take(text: string): void {
         const list = listIn(text);
-        if (!list) return props.onImport(text);
+        if (!list) return props.takeFile(text);
         kept.add(list, list.length > 0 ? `Kept from the file: ${list.length}.` : NOT_READ);
     }
 
@@ -71,7 +69,7 @@ export function Keep(props: Props) {
                     </button>
                 )}
             </div>
-            <SavedList list={kept.saved} onOpen={onReplace} onDelete={kept.remove} />
+            <SavedList list={kept.saved} onOpen={replace} onDelete={kept.remove} />
             {kept.saved.length > 0 && (
                 <>
                     <div class="buttons">
@@ -86,7 +84,7 @@ export function Keep(props: Props) {
             )}
             {before.length > 0 && (
                 <Fold class="part" summary="What was here before">
-                    {() => <SavedList list={before} onOpen={onReplace} />}
+                    {() => <SavedList list={before} onOpen={replace} />}
                 </Fold>
             )}
             {unread.length > 0 && (
@@ -116,7 +114,7 @@ export function Keep(props: Props) {
                 link={link}
                 waits={waits}
                 headline={headline}
-                onLink={props.onLink}
+                onLink={props.take}
             />
 
             <h3>As a file, on paper</h3>

@@ -2,7 +2,6 @@
 // each, what does not fit, and which assumed values moved.
 
 import type { Door } from "../core/door";
-import type { Report } from "../core/report";
 import { useEditing } from "../form/editing";
 import { RowsEditor } from "../form/RowsEditor";
 import { isObject, valueAt, type JsonObject } from "../setup/json";
@@ -18,13 +17,12 @@ const MEASURED = "measured";
 
 interface Props {
     door: Door;
-    report: Report | undefined;
     /** the last setup that the core gave an answer for */
     answered: JsonObject | undefined;
 }
 
-export function Learn({ door, report, answered }: Props) {
-    const { table, setup } = useEditing();
+export function Learn({ door, answered }: Props) {
+    const { table, setup, report } = useEditing();
     const words = useWords();
     const field = table.find(MEASURED);
     const list = valueAt(setup, MEASURED);
