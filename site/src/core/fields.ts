@@ -3,7 +3,7 @@
 
 import type { Json } from "../setup/json";
 
-export type FieldType = "number" | "integer" | "text" | "choice" | "flag" | "numbers" | "rows";
+type FieldType = "number" | "integer" | "text" | "choice" | "flag" | "numbers" | "rows";
 
 export interface Field {
     key: string;

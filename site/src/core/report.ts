@@ -1,4 +1,4 @@
-// What does the core answer? Types of the report, version 1 (units stand in the names), and nothing
+// What does the core answer? Types of what the page reads of the report, version 1 (units stand in the names), and nothing
 // computed. What is optional here came later: an older core leaves it out. p10 and p90 are null in the first, quick answer; a temperature is null where the ESC's heat
 // runs away and there is none.
 
@@ -13,7 +13,6 @@ export type Level = "fine" | "watch" | "stop";
 /** The rise of a hold over full throttle by cause; the parts add up. */
 export interface Why {
     throttle_pct: number;
-    rise_over_full_K: number | null;
     text: string;
     parts_K: Record<string, number | null>;
 }
@@ -21,7 +20,6 @@ export interface Why {
 /** The rise of the hottest hold over the air by cause: for a hover there is no full throttle to compare with. */
 export interface WhyOverAir {
     throttle_pct: number;
-    rise_K: number | null;
     text: string;
     parts_K: Record<string, number | null>;
 }
@@ -60,12 +58,10 @@ export interface Hold {
     losses_W: Record<string, number>;
     esc_efficiency: number;
     motor_efficiency: number;
-    system_efficiency: number;
     steady_C: number | null;
     hold_s: number;
     hold_mean_C: number | null;
     hold_peak_C: Spread;
-    share_reached: number | null;
     seconds_to_limit: number | null;
     air_speed_mps: number;
     why: Why;
@@ -89,7 +85,6 @@ export interface Moment {
 export interface Band {
     from_pct: number;
     to_pct: number;
-    hottest_pct: number;
     level: Level;
     text: string;
 }
@@ -156,7 +151,6 @@ export interface Report {
     verdict: { level: Level; headline: string; reasons?: Reason[] };
     esc: {
         peak_C: Spread;
-        junction_peak_C: number | null;
         limit_C: number;
         margin_K: number | null;
         chance_over_limit: number | null;
@@ -184,7 +178,7 @@ export interface Report {
     learned: {
         rows: number;
         text: string;
-        misfit: { row: number; off_K: number; text: string }[];
+        misfit: { row: number; text: string }[];
         fit: { row: number; hold_mean_C: number; hold_peak_C: number }[];
         next_run: { text: string } | null;
         parameters: { key: string; prior: [number, number]; posterior: [number, number] }[];

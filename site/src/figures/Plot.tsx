@@ -110,7 +110,7 @@ export const valueAxis = (look: Look, more: uPlot.Axis = {}): uPlot.Axis =>
     axis(look, { size: AXIS_REM * look.rem, space: 2 * look.rem, ...more });
 
 /** A value above every frame: where the heat runs away a line goes up and out of the picture. */
-export const OUT_OF_FRAME = 1e5;
+const OUT_OF_FRAME = 1e5;
 
 /** Room above and below what is drawn, the limit included, and a point that is not to be lost. */
 export const rangeWith =

@@ -19,7 +19,7 @@ export interface Unreadable extends Named {
     examples: string[];
 }
 
-export interface LogTable {
+interface LogTable {
     /** row by row, a number for each chosen column in the order asked for; NaN where there is none */
     table: Float64Array;
     columns: number[];

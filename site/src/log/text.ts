@@ -4,7 +4,7 @@
 export type Encoding = "utf-8" | "utf-16le" | "utf-16be" | "windows-1252";
 
 /** Bytes that tell the encoding and the layout. */
-export const HEAD_BYTES = 256 * 1024;
+const HEAD_BYTES = 256 * 1024;
 const PIECE_BYTES = 1024 * 1024;
 
 /** By the byte order mark, else by zero bytes (UTF-16), else by whether it is UTF-8 at all. */

@@ -18,7 +18,7 @@ export const SECTIONS = [
     ["cautions", "Cautions"],
 ] as const;
 
-export type SectionId = (typeof SECTIONS)[number][0];
+type SectionId = (typeof SECTIONS)[number][0];
 
 export const titleOf = (id: SectionId): string =>
     SECTIONS.find(([section]) => section === id)?.[1] ?? "";

@@ -100,7 +100,7 @@ export function readSeveral(text: string): number[] | undefined {
 }
 
 /** The step of a stepper near `value`: 1, 2 or 5 times a power of ten, a few per cent of it. */
-export function stepNear(value: number, integer: boolean): number {
+function stepNear(value: number, integer: boolean): number {
     if (value === 0) return 1;
     const wish = Math.abs(value) / 20;
     const power = 10 ** Math.floor(Math.log10(wish));
