@@ -173,7 +173,8 @@ constexpr Field<MeasuredRow> measured_rows[] = {
     {{.key = "esc_peak_C", .code = "TP", .presence = told, .unit = "deg C", .least = -40,
       .most = 150,
       .label = "ESC, peak",
-      .help = "Highest logged ESC temperature."},
+      .help = "Highest ESC temperature, logged or by thermometer at the end; an infrared one "
+              "reads the cooler sleeve."},
      to<&MeasuredRow::esc_peak_C>()},
     {{.key = "esc_after_C", .code = "TL", .presence = told, .unit = "deg C", .least = -40,
       .most = 150,

@@ -71,8 +71,17 @@ export function App({ door, table, start }: Props) {
     const { edit, measure } = moves;
 
     const editing = useMemo<Editing>(
-        () => ({ table, setup, report: good?.report, problems: calm, unmeasured, edit, measure }),
-        [table, setup, good?.report, calm, unmeasured, edit, measure],
+        () => ({
+            table,
+            setup,
+            model: work.model,
+            report: good?.report,
+            problems: calm,
+            unmeasured,
+            edit,
+            measure,
+        }),
+        [table, setup, work.model, good?.report, calm, unmeasured, edit, measure],
     );
 
     // the answer's own place, before it is there: nothing is pushed away when it comes

@@ -13,7 +13,7 @@ import { opened } from "./keep/back";
 import { openFile } from "./keep/files";
 import { openLink } from "./keep/link";
 import { freshId, nameOfSetup } from "./keep/names";
-import { keepBefore, type Tried } from "./keep/phone";
+import { keep, keepBefore, kept, type Tried } from "./keep/phone";
 import type { Working } from "./keep/work";
 import type { Said } from "./sections/Bar";
 import type { Example } from "./setup/examples";
@@ -83,9 +83,13 @@ export function useMoves(
     const [said, say] = useState(first);
     const { asks, ...entries } = useEntries(work, table, say);
 
+    /** readings half written for the model before, by what took its place */
+    const halfWritten = useRef<Record<string, Record<string, JsonObject>>>({}).current;
+
     function back(only?: string): void {
         const text = work.undo(only);
         if (text === undefined) return;
+        if (halfWritten[text]) void keep("rows", halfWritten[text]);
         asks(false);
         say({ text: `Taken back: ${text}.` });
     }
@@ -97,6 +101,8 @@ export function useMoves(
             const name = nameOfSetup(setup);
             keepBefore({ id: freshId(), name, setup, date: Date.now(), verdict });
         }
+        halfWritten[from] = kept("rows") ?? {};
+        void keep("rows", {});
         work.open(from, { setup: next, ...(of !== undefined && { example: of }) });
         asks(false);
         say({ text: `${from}.`, back: true });

@@ -1,7 +1,7 @@
 // How is a list entered that is not the throttle mix? Row by row; a new row is written in a form of its
 // own, kept on the phone until it is added, so that a half-written one never spoils the answer.
 
-import { useState } from "preact/hooks";
+import { useMemo, useReducer, useState } from "preact/hooks";
 import type { Field } from "../core/fields";
 import { toldFor } from "../figures/axis";
 import { keep, kept } from "../keep/phone";
@@ -14,6 +14,7 @@ import { problemAt, useEditing } from "./editing";
 import { EntryRow } from "./FieldEntry";
 import { Mistake } from "./Mistake";
 import { LOAD_KIND } from "./MixEditor";
+import { saidOf } from "./places";
 
 const heldRow = (key: string): JsonObject => kept("rows")?.[key] ?? {};
 
@@ -41,12 +42,16 @@ const placeOf = ({ key }: Field): number => {
 interface Props {
     field: Field;
     addLabel: string;
+    /** what a new row has to tell at least */
+    needs?: string;
 }
 
-export function RowsEditor({ field, addLabel }: Props) {
-    const { setup, edit, problems } = useEditing();
+export function RowsEditor({ field, addLabel, needs }: Props) {
+    const { setup, model, table, edit, problems } = useEditing();
     const words = useWords();
-    const [open, setOpen] = useState<number>();
+    const [, draw] = useReducer<number, void>((count) => count + 1, 0);
+    /** The rows open: by touch or by a mistake, and then until they are shut. */
+    const open = useMemo(() => new Set<number>(), [model]);
 
     const list = valueAt(setup, field.key);
     const rows = Array.isArray(list) ? list.filter(isObject) : [];
@@ -58,7 +63,7 @@ export function RowsEditor({ field, addLabel }: Props) {
     function without(index: number): void {
         const left = rows.filter((_row, i) => i !== index);
         edit(field.key, left.length > 0 ? left : undefined, `Row ${index + 1} removed`);
-        setOpen(undefined);
+        open.clear();
     }
 
     const own = problemAt(problems, field.key);
@@ -69,14 +74,19 @@ export function RowsEditor({ field, addLabel }: Props) {
                 {rows.map((row, index) => {
                     const place = `${field.key}[${index}]`;
                     const wrong = problems.some((problem) => problem.path.startsWith(place));
+                    if (wrong) open.add(index);
+                    const missing = problemAt(problems, place);
                     return (
                         <li key={index} class={wrong ? "bad" : ""}>
                             <div class="row-line">
                                 <span>{summary(row, index, columns, words)}</span>
                                 <button
                                     type="button"
-                                    aria-expanded={open === index || wrong}
-                                    onClick={() => setOpen(open === index ? undefined : index)}
+                                    aria-expanded={open.has(index)}
+                                    onClick={() => {
+                                        if (!open.delete(index)) open.add(index);
+                                        draw();
+                                    }}
                                 >
                                     Edit
                                 </button>
@@ -84,7 +94,10 @@ export function RowsEditor({ field, addLabel }: Props) {
                                     Remove
                                 </button>
                             </div>
-                            {(open === index || wrong) && (
+                            {missing && (
+                                <strong class="problem">▲ {saidOf(place, missing, table)}</strong>
+                            )}
+                            {open.has(index) && (
                                 <RowFields
                                     row={row}
                                     columns={columns}
@@ -99,8 +112,10 @@ export function RowsEditor({ field, addLabel }: Props) {
             <details class="new-row">
                 <summary>{addLabel}</summary>
                 <NewRow
+                    key={model}
                     list={field.key}
                     columns={columns}
+                    needs={needs}
                     onAdd={(row) => edit(`${field.key}[${rows.length}]`, row, "Row added")}
                 />
             </details>
@@ -166,11 +181,13 @@ interface NewProps {
     /** the key of the list it is to stand in */
     list: string;
     columns: Field[];
+    /** what it has to tell at least */
+    needs: string | undefined;
     onAdd: (row: JsonObject) => void;
 }
 
 /** A row that is not added yet, as far as it is written. */
-function NewRow({ list, columns, onAdd }: NewProps) {
+function NewRow({ list, columns, needs, onAdd }: NewProps) {
     const [draft, setDraft] = useState<JsonObject>(() => heldRow(list));
     function hold(row: JsonObject): void {
         setDraft(row);
@@ -184,6 +201,7 @@ function NewRow({ list, columns, onAdd }: NewProps) {
                 place={`new-${list}`}
                 onValue={(key, value) => hold({ ...draft, [key]: value })}
             />
+            {needs && <p>{needs}</p>}
             <button
                 type="button"
                 class="main"

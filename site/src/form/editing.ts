@@ -11,6 +11,8 @@ import { valueAt, type Json, type JsonObject } from "../setup/json";
 export interface Editing {
     table: FieldTable;
     setup: JsonObject;
+    /** counts the models opened */
+    model: number;
     report: Report | undefined;
     problems: Problem[];
     /** questions answered with "not measured" */

@@ -20,6 +20,15 @@ export function nameOf(path: string, table: FieldTable): string {
     return table.groups.find((group) => group.key === path)?.label ?? path;
 }
 
+/** What is said of a row as a whole, which names the row's entries by their keys: by their labels. */
+export function saidOf(path: string, text: string, table: FieldTable): string {
+    const rows = /]$/.test(path) ? table.find(path.replace(/\[.*/, ""))?.rows : undefined;
+    return text.replace(/\w+/g, (key) => {
+        const label = rows?.find((row) => row.key === key)?.label;
+        return label ? `“${label}”` : key;
+    });
+}
+
 /** The fold of a part, whose entries are made once it is open. */
 export const partId = (group: string): string => `part-${group}`;
 

@@ -6,7 +6,7 @@ import type { Door } from "../core/door";
 import { emptySetup } from "../setup/model";
 import type { JsonObject } from "../setup/json";
 import { nameOfSetup } from "./names";
-import { keepBefore, openPhone, type Now, type Step } from "./phone";
+import { keep, keepBefore, openPhone, type Now, type Step } from "./phone";
 
 export interface Start {
     now: Now;
@@ -40,6 +40,8 @@ export async function firstStart(door: Door, phone: ReturnType<typeof openPhone>
     if (!fragment || fragment === now?.link) return stay;
     const opened = await openLink(door, fragment);
     if (!opened.setup) return { ...stay, notice: opened.text };
+    // a half-written reading is of its model
+    void keep("rows", {});
     const undo: Step[] = [];
     if (now) {
         const { setup } = now;

@@ -29,12 +29,20 @@ export function Learn({ door, answered }: Props) {
     const rows = Array.isArray(list) ? list.filter(isObject) : [];
     const learned = report?.learned;
     const number = (value: unknown): number | null => (typeof value === "number" ? value : null);
+    const landed = (row: JsonObject | undefined): string => {
+        const after = number(row?.esc_after_C);
+        return after === null ? "" : `: ${words.temperature(after, 1)} after landing`;
+    };
     return (
         <Section id="learn">
             {field && (
                 <>
                     <p>{words.sentence(field.help)}</p>
-                    <RowsEditor field={field} addLabel="Add a reading" />
+                    <RowsEditor
+                        field={field}
+                        addLabel="Add a reading"
+                        needs="Needed at least: a current, a speed or an ESC temperature."
+                    />
                     <Later value={answered} room={14}>
                         {() => <LogFile door={door} answered={answered} field={field} />}
                     </Later>
@@ -48,7 +56,7 @@ export function Learn({ door, answered }: Props) {
                             caption={`Read and predicted, ${words.degree}`}
                             head={["Row", "Mean read", "predicted", "Peak read", "predicted"]}
                             rows={learned.fit.map((fit) => [
-                                fit.row + 1,
+                                `${fit.row + 1}${landed(rows[fit.row])}`,
                                 words.temperature(number(rows[fit.row]?.esc_mean_C), 1),
                                 words.temperature(fit.hold_mean_C, 1),
                                 words.temperature(number(rows[fit.row]?.esc_peak_C), 1),

@@ -8,7 +8,7 @@ import { FieldEntry } from "../form/FieldEntry";
 import { entryId, isOpen, useEditing } from "../form/editing";
 import { MixEditor } from "../form/MixEditor";
 import { Parts } from "../form/Parts";
-import { goTo, nameOf, PROBLEMS_ID } from "../form/places";
+import { goTo, nameOf, PROBLEMS_ID, saidOf } from "../form/places";
 import { PWM_KEY, PwmEntry } from "../form/PwmEntry";
 import { examples, type Example } from "../setup/examples";
 import { instead, isEmpty, leading, questions } from "../setup/model";
@@ -103,7 +103,7 @@ function Problems({ problems }: { problems: Problem[] }) {
                         <a href={`#${entryId(path)}`} onClick={(event) => goTo(event, path)}>
                             {nameOf(path, table)}
                         </a>{" "}
-                        {words.problem(table.find(path), text)}
+                        {words.problem(table.find(path), saidOf(path, text, table))}
                     </li>
                 ))}
             </ul>
