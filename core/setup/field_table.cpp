@@ -329,7 +329,8 @@ constexpr Field<Setup> setup_rows[] = {
     {{.key = "esc.pwm_Hz", .code = "EP", .presence = required, .unit = "Hz", .least = 1000,
       .most = 200000, .quick = true,
       .label = "PWM frequency",
-      .help = "PWM frequency the ESC is set to."},
+      .help = "PWM frequency the ESC is set to: see its settings or manual. Not known: take "
+              "the choice that gets hottest."},
      to<esc, &EscSetup::pwm_Hz>()},
     {{.key = "esc.pwm_choices_Hz", .code = "EH", .unit = "Hz", .least = 1000, .most = 200000,
       .least_count = 1, .most_count = 16,

@@ -9,6 +9,7 @@ import type { FieldTable } from "./core/fields";
 import type { Change } from "./core/report";
 import type { Editing } from "./form/editing";
 import { nameOf } from "./form/places";
+import { PWM_KEY } from "./form/PwmEntry";
 import { opened } from "./keep/back";
 import { openFile } from "./keep/files";
 import { openLink } from "./keep/link";
@@ -33,6 +34,7 @@ import {
     isQuestion,
     otherAnswers,
     quickAnswers,
+    readBefore,
     withoutName,
 } from "./setup/model";
 import type { Wording } from "./words/scale";
@@ -143,7 +145,8 @@ function useEntries(work: Working, table: FieldTable, say: Say): Entries {
             work.change(
                 text,
                 (now) => {
-                    const next = withValue(now.setup, path, value);
+                    const from = done && path === PWM_KEY ? readBefore(now.setup) : now.setup;
+                    const next = withValue(from, path, value);
                     const typedOver = now.example !== undefined && isQuestion(path, table, next);
                     asks = typedOver && otherAnswers(next, table).length > 0;
                     return {

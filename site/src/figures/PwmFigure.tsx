@@ -15,9 +15,17 @@ interface Props {
 
 export const kilo = (hertz: number): string => `${written(hertz / 1000, 4)} kHz`;
 
+/** None where the heat runs away at every choice, or where another one is more likely the best. */
+function recommendedIn({ pwm: { choices, recommended_Hz } }: Report): number | undefined {
+    const one = choices.find(({ pwm_Hz }) => pwm_Hz === recommended_Hz);
+    const likelier = choices.some((other) => (other.chance_best ?? 0) > (one?.chance_best ?? 0));
+    return likelier || one?.runaway ? undefined : recommended_Hz;
+}
+
 export const PwmFigure = memo(function PwmFigure({ report, chosen_Hz, onChoose }: Props) {
     const words = useWords();
-    const { choices, recommended_Hz, text } = report.pwm;
+    const { choices, text } = report.pwm;
+    const recommended_Hz = recommendedIn(report);
     return (
         <Figure
             number={3}
@@ -66,7 +74,8 @@ export const PwmFigure = memo(function PwmFigure({ report, chosen_Hz, onChoose }
 
 function Choices({ report, chosen_Hz, onChoose }: Props) {
     const words = useWords();
-    const { choices, recommended_Hz } = report.pwm;
+    const { choices } = report.pwm;
+    const recommended_Hz = recommendedIn(report);
     const widest = Math.max(...choices.map((choice) => choice.total_loss_W), 0.1);
     return (
         <ul class="pwm">

@@ -1,8 +1,10 @@
 // How is the PWM frequency asked? In kHz, as the trade names it: one touch on what ESCs can usually be set
 // to, or another one typed.
 
+import type { Problem } from "../core/door";
 import type { Field } from "../core/fields";
-import { valueAt, type Json } from "../setup/json";
+import { alike, valueAt, type Json, type JsonObject } from "../setup/json";
+import { readBefore } from "../setup/model";
 import { written } from "../words/numbers";
 import { useWords } from "../words/scale";
 import { effective, entryId, isOpen, useEditing } from "./editing";
@@ -12,6 +14,15 @@ import { NumberEntry } from "./NumberEntry";
 
 export const PWM_KEY = "esc.pwm_Hz";
 const CHOICES_KEY = "esc.pwm_choices_Hz";
+
+/** What is said of a frequency chosen by one touch where readings name none: they were taken at the one before. */
+export function pwmChosen(setup: JsonObject, problems: Problem[], hertz: number) {
+    const before = valueAt(setup, PWM_KEY);
+    const refused = problems.some(({ path }) => path === PWM_KEY);
+    return refused || before === hertz || alike(readBefore(setup), setup)
+        ? undefined
+        : `PWM changed; readings stay at ${written(Number(before) / 1000, 4)}\u00a0kHz`;
+}
 
 export function PwmEntry({ field }: { field: Field }) {
     const { setup, table, problems, edit } = useEditing();
@@ -38,7 +49,7 @@ export function PwmEntry({ field }: { field: Field }) {
                         type="button"
                         aria-pressed={value === hertz}
                         aria-label={`${written(hertz / 1000, 4)} kHz`}
-                        onClick={() => edit(field.key, hertz)}
+                        onClick={() => edit(field.key, hertz, pwmChosen(setup, problems, hertz))}
                     >
                         {written(hertz / 1000, 4)}
                     </button>

@@ -77,5 +77,5 @@ export function goOn(event: KeyboardEvent): void {
     next.closest(".entry, .mix-row, .mixes")?.scrollIntoView({ block: "nearest" });
 }
 
-/** What Enter goes to: not the steppers and helps before it. */
-const CONTROLS_TYPED = "input, .chips button, select";
+/** What Enter goes to: not the steppers and helps before it, and no choice that another Enter would make. */
+const CONTROLS_TYPED = "input, .mixes button, select";

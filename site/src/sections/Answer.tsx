@@ -10,7 +10,7 @@ import { LossFigure } from "../figures/LossFigure";
 import { PwmFigure } from "../figures/PwmFigure";
 import { PwmMap } from "../figures/PwmMap";
 import { useEditing } from "../form/editing";
-import { PWM_KEY } from "../form/PwmEntry";
+import { PWM_KEY, pwmChosen } from "../form/PwmEntry";
 import type { Tried } from "../keep/phone";
 import type { Moves } from "../moves";
 import { valueAt } from "../setup/json";
@@ -30,9 +30,12 @@ interface Props extends Pick<Moves, "attempt" | "takeBack"> {
 
 export function Answer({ door, good, tried, attempt, takeBack }: Props) {
     const { report } = good;
-    const { setup, edit } = useEditing();
+    const { setup, problems, edit } = useEditing();
     const pwm_Hz = valueAt(setup, PWM_KEY);
-    const choosePwm = useCallback((hertz: number) => edit(PWM_KEY, hertz), [edit]);
+    const choosePwm = useCallback(
+        (hertz: number) => edit(PWM_KEY, hertz, pwmChosen(setup, problems, hertz)),
+        [edit, setup.esc, setup.measured, problems.length],
+    );
     const [wish, setWish] = useState<number>();
     const pick = useCallback((throttle_pct: number) => setWish(throttle_pct), []);
     return (

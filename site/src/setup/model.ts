@@ -2,7 +2,7 @@
 // example only what the pilot keeps.
 
 import type { Field, FieldTable } from "../core/fields";
-import { valueAt, withValue, type JsonObject } from "./json";
+import { isObject, valueAt, withValue, type JsonObject } from "./json";
 
 export const emptySetup: JsonObject = { hotband: 1 };
 
@@ -70,6 +70,20 @@ export const otherAnswers = (setup: JsonObject, table: FieldTable): string[] =>
 /** Whether a choice decides how one of the quick lists is told. */
 const tellsMix = (key: string, table: FieldTable): boolean =>
     table.quick.some((field) => (field.rows ?? []).some((row) => row.only_with === key));
+
+/** Readings that name no frequency name the setup's: another one comes. */
+export function readBefore(setup: JsonObject): JsonObject {
+    const rows = setup.measured;
+    const pwm_Hz = valueAt(setup, "esc.pwm_Hz");
+    return Array.isArray(rows) && pwm_Hz !== undefined
+        ? {
+              ...setup,
+              measured: rows.map((row) =>
+                  isObject(row) ? { ...row, pwm_Hz: row.pwm_Hz ?? pwm_Hz } : row,
+              ),
+          }
+        : setup;
+}
 
 export const withoutName = (setup: JsonObject): JsonObject => withValue(setup, NAME, undefined);
 
