@@ -151,7 +151,7 @@ export function App({ door, table, start }: Props) {
                                         setup={setup}
                                         verdict={briefOf(good, setup)}
                                         link={current ? addressOf(link) : undefined}
-                                        waits={problems.length}
+                                        waits={problems.length > 0}
                                         headline={
                                             good ? words.sentence(good.report.verdict.headline) : ""
                                         }

@@ -5,7 +5,7 @@ import type { Field, Group } from "../core/fields";
 import { Fold } from "../figures/Fold";
 import { belongs, instead, leading, questions } from "../setup/model";
 import { valueAt } from "../setup/json";
-import { assumptionFor, isOpen, problemAt, useEditing } from "./editing";
+import { assumedIn, isOpen, problemAt, useEditing } from "./editing";
 import { FieldEntry, Help } from "./FieldEntry";
 import { Mistake } from "./Mistake";
 import { MIX_KIND } from "./MixEditor";
@@ -43,7 +43,6 @@ function Part({ group, fields }: { group: Group; fields: Field[] }) {
     const { setup, report, problems, table } = useEditing();
     if (fields.length === 0) return null;
     const told = fields.filter((field) => valueAt(setup, field.key) !== undefined).length;
-    const assumed = fields.filter((field) => assumptionFor(report, field.key)).length;
     const mistakes = problems.filter((problem) => !isOpen(problem, setup, table));
     const own = problemAt(mistakes, group.key);
     const wrong =
@@ -59,7 +58,9 @@ function Part({ group, fields }: { group: Group; fields: Field[] }) {
                 <>
                     <span class="part-name">{group.label}</span>
                     <span class="part-count">
-                        {wrong ? "▲ not accepted" : `${told} told, ${assumed} assumed`}
+                        {wrong
+                            ? "▲ not accepted"
+                            : (told > 0 ? `${told} told, ` : "") + assumedIn(report, group.key)}
                     </span>
                 </>
             }

@@ -41,6 +41,10 @@ export const problemAt = (problems: Problem[], path: string): string | undefined
 export const assumptionFor = (report: Report | undefined, key: string): Assumption | undefined =>
     report?.assumptions.find((assumption) => assumption.key === key);
 
+/** `5 assumed`: what of a part was not told. */
+export const assumedIn = (report: Report | undefined, group: string): string =>
+    `${report?.assumptions.filter(({ key, told }) => key.startsWith(`${group}.`) && !told).length ?? 0} assumed`;
+
 /** The id of an entry's control, for labels and for links to it. */
 export const entryId = (path: string): string => `entry-${path.replace(/[.[\]]+/g, "-")}`;
 

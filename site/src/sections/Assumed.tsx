@@ -3,7 +3,7 @@
 
 import type { Assumption, Report } from "../core/report";
 import { Fold } from "../figures/Fold";
-import { entryId, useEditing } from "../form/editing";
+import { assumedIn, entryId, useEditing } from "../form/editing";
 import { goTo } from "../form/places";
 import { percent, written } from "../words/numbers";
 import { spelled, useWords } from "../words/scale";
@@ -26,9 +26,7 @@ export function Assumed({ report }: { report: Report }) {
                     summary={
                         <>
                             <span class="part-name">{label}</span>
-                            <span class="part-count">
-                                {list.length === 1 ? "1 value" : `${list.length} values`}
-                            </span>
+                            <span class="part-count">{assumedIn(report, key)}</span>
                         </>
                     }
                 >

@@ -28,8 +28,8 @@ interface Props extends Pick<Moves, "replace" | "take" | "takeFile"> {
     verdict: Brief | null;
     /** the address that opens this setup, when there is one */
     link: string | undefined;
-    /** how many entries an answer waits for */
-    waits: number;
+    /** an answer waits for entries */
+    waits: boolean;
     headline: string;
 }
 

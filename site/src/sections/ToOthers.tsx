@@ -11,8 +11,8 @@ interface Props {
     name: string;
     /** the address that opens this setup, when there is one */
     link: string | undefined;
-    /** how many entries an answer waits for */
-    waits: number;
+    /** an answer waits for entries */
+    waits: boolean;
     headline: string;
     onLink: (text: string) => void;
 }
@@ -28,8 +28,8 @@ export function ToOthers({ name, link, waits, headline, onLink }: Props) {
             )}
             {link === undefined ? (
                 <p>
-                    {waits > 0
-                        ? `There is no ${WHAT} yet: ${waits === 1 ? "one entry is" : `${waits} entries are`} missing or not accepted. A file holds the setup as it stands.`
+                    {waits
+                        ? `There is no ${WHAT} yet: something is missing or not accepted. A file holds the setup as it stands.`
                         : `The ${WHAT} is being made …`}
                 </p>
             ) : (
