@@ -83,6 +83,22 @@ test("every unknown of the core has words and a unit, those to come as well", ()
     assert.equal(words.named(offset), "Bench: air warmer than told, K");
 });
 
+test("a difference of nought keeps its sign, so that it is no temperature", () => {
+    const fahrenheit = new Wording("F");
+    for (const [kelvin, text] of [
+        ["-0.0 K", "−0 °F"],
+        ["+0.0 K", "+0 °F"],
+        ["-0.5 K", "−0.9 °F"],
+        ["+1.5 K", "+2.7 °F"],
+        ["5 K", "9 °F"],
+    ] as const) {
+        assert.equal(
+            fahrenheit.sentence(`24 kHz: ESC ${kelvin}, 2 W`),
+            `24\u00a0kHz: ESC ${text}, 2\u00a0W`,
+        );
+    }
+});
+
 test("numbers are read with comma or point", () => {
     assert.equal(read("64,5"), 64.5);
     assert.equal(read("−3"), -3);

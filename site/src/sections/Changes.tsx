@@ -35,9 +35,11 @@ export function Changes({ report, tried, onTry, onUndo }: Props) {
                 {report.changes.map((change) => (
                     <li key={change.id}>
                         <p class="change-figures">
-                            <b>
-                                {words.difference(change.esc_peak_change_K)} {words.kelvin}
-                            </b>
+                            {change.esc_peak_change_K !== null && (
+                                <b>
+                                    {words.difference(change.esc_peak_change_K)} {words.kelvin}
+                                </b>
+                            )}
                             <span>{spreadOf(change, words)}</span>
                             {Math.abs(change.flight_change_s) >= NOTICED_S && (
                                 <span>{signedClock(change.flight_change_s)} flight</span>
@@ -46,7 +48,7 @@ export function Changes({ report, tried, onTry, onUndo }: Props) {
                         <p class="change-text">
                             {words.sentence(change.text)}
                             {change.cost && <small>{words.sentence(change.cost)}</small>}
-                            {sureness(change) && <small>{sureness(change)}</small>}
+                            {sureness(change) && <small>{words.sentence(sureness(change))}</small>}
                         </p>
                         <button
                             type="button"
@@ -73,7 +75,7 @@ function sureness({ chance_helps, keeps_limit }: Change): string {
     return [
         chance_helps === undefined || chance_helps === null
             ? ""
-            : `helps with ${percent(chance_helps)} chance`,
+            : `0.5 K cooler or more with ${percent(chance_helps)} chance`,
         keeps_limit === undefined || keeps_limit === null
             ? ""
             : keeps_limit

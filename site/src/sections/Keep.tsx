@@ -48,7 +48,10 @@ export function Keep(props: Props) {
     }
     function take(text: string): void {
         const list = listIn(text);
-        if (!list) return props.takeFile(text);
+        if (!list) {
+            kept.unsay();
+            return props.takeFile(text);
+        }
         kept.add(list, list.length > 0 ? `Kept from the file: ${list.length}.` : NOT_READ);
     }
 
@@ -144,6 +147,7 @@ interface Kept {
     saved: Saved[];
     /** of the last change: what it did, or that nothing was kept */
     said: string;
+    unsay: () => void;
     /** adds those that are not there yet */
     add: (list: Saved[], words: string) => void;
     remove: (one: Saved) => void;
@@ -181,6 +185,7 @@ function useKept(): Kept {
     return {
         saved,
         said,
+        unsay: () => setSaid(""),
         add(list, words) {
             setGone(undefined);
             const ids = new Set(list.map(({ id }) => id));

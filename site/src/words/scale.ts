@@ -33,7 +33,7 @@ const toF = (celsius: number): number => celsius * 1.8 + 32;
 
 /** `90 °C`, `86–103 °C`, `86 to 103 °C`: the numbers that stand before the sign. */
 const ABSOLUTE = /(−?\d+(?:\.\d+)?)((?:–|\s(?:to|and|\.\.)\s)(−?\d+(?:\.\d+)?))?\s?°C/g;
-const DIFFERENCE = /([+−]?\d+(?:\.\d+)?)\s?K\b/g;
+const DIFFERENCE = /([+−]?)(\d+(?:\.\d+)?)\s?K\b/g;
 
 /** What has a name and a unit: a field, or what the core names by a key. */
 export type Quantity = Pick<Field, "label" | "unit">;
@@ -137,10 +137,11 @@ export class Wording {
                     if (!joined || second === undefined) return `${there(first)} °F`;
                     return `${there(first)}${joined.replace(second, there(second))} °F`;
                 })
-                .replace(DIFFERENCE, (_all, k: string) => {
+                .replace(DIFFERENCE, (_all, sign: string, k: string) => {
                     const decimals = k.includes(".") ? 1 : 0;
                     const rise = written(Number((value(k) * 1.8).toFixed(decimals)), 4);
-                    return `${k.startsWith("+") ? "+" : ""}${rise} °F`;
+                    // with its sign nought too: it is no temperature
+                    return `${sign}${rise} °F`;
                 });
         }
         return turned.replace(/(\d)\.(?=\d)/g, (_all, digit: string) => digit + decimalSign());
