@@ -229,6 +229,11 @@ function MomentReadings({ report, moment }: { report: Report; moment: Series[num
 function FlightTable({ series }: { series: Series }) {
     const words = useWords();
     const axis = useAxis();
+    const every = Math.ceil(series.length / TABLE_ROWS);
+    // both sides of an instant, as they can be read above, and the end
+    const times = new Set(
+        series.filter((m, i) => i % every === 0 || m === series.at(-1)).map(({ t_s }) => t_s),
+    );
     return (
         <Table
             caption="The flight in numbers"
@@ -243,7 +248,7 @@ function FlightTable({ series }: { series: Series }) {
                 "Charge, %",
             ]}
             rows={series
-                .filter((_m, i) => i % Math.ceil(series.length / TABLE_ROWS) === 0)
+                .filter(({ t_s }) => times.has(t_s))
                 .map((m) => [
                     clock(m.t_s),
                     written(m.throttle_pct),

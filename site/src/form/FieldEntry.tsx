@@ -273,7 +273,14 @@ export function Help({ field: { help, label } }: { field: Field }) {
     const words = useWords();
     if (!help) return null;
     return (
-        <details class="help" name="help">
+        <details
+            class="help"
+            name="help"
+            // not behind the foot
+            onToggle={({ currentTarget: one }) =>
+                one.open && one.lastElementChild?.scrollIntoView({ block: "nearest" })
+            }
+        >
             <summary aria-label={`What is ${label}?`}>?</summary>
             <p>{words.sentence(help)}</p>
         </details>
