@@ -287,6 +287,22 @@ test("a setup goes to a file and comes back; a bad file changes nothing", async 
     }
     await bench.setInputFiles("input[type=file][accept*=json]", path);
     await expect(bench.getByLabel("Capacity, mAh")).toHaveValue("5000");
+
+    // what was said of one file is not said of the next
+    const said = bench.locator("#keep div.said");
+    const open = (text: string) =>
+        bench.setInputFiles("input[type=file][accept*=json]", {
+            name: "x.json",
+            mimeType: "",
+            buffer: Buffer.from(text),
+        });
+    await open(
+        JSON.stringify({ hotband_kept: 1, setups: [{ id: "1", name: "One", setup: SETUP }] }),
+    );
+    await expect(said).toContainText("Kept from the file: 1.");
+    await open("no setup");
+    await expect(bar(bench)).toContainText("The file was not opened");
+    await expect(said).toBeEmpty();
 });
 
 test("the field card is what is printed", async ({ bench }) => {

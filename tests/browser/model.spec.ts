@@ -41,6 +41,8 @@ test("a first visit asks six questions and claims nothing", async ({ page, serve
         await expect(value).toHaveValue("");
     }
     expect(await page.evaluate(() => location.hash)).toBe("");
+    // how many are open is counted above, and nowhere else
+    await expect(page.locator("#keep")).toContainText("no link yet: something is missing");
 });
 
 test("a verdict in at most 12 touches besides digits, without scrolling to it", async ({
@@ -73,6 +75,49 @@ test("a verdict in at most 12 touches besides digits, without scrolling to it", 
         load: { full_throttle_A: 78 },
         flight: { parts: expect.any(Array) },
     });
+});
+
+test("Enter leads past what it would choose, and a help says what to do without a frequency", async ({
+    page,
+    server,
+}) => {
+    await page.goto(server.url);
+    const thumb = new Thumb(page);
+    await thumb.into("ESC rating, A");
+    await thumb.digits(ANSWERS.rating);
+    await thumb.next();
+    await expect(page.locator("#entry-esc-pwm_Hz")).toBeFocused();
+    await thumb.next();
+    await expect(page.getByLabel("Full-throttle current, A")).toBeFocused();
+    expect(await onPhone(page)).toEqual({ hotband: 1, esc: { rating_A: 80 } });
+    await page.locator("#model").getByLabel("What is PWM frequency?").click();
+    await expect(page.locator(".help[open] p")).toHaveText(
+        /see its settings or manual.*Not known:/,
+    );
+});
+
+test("a help that would open behind the foot is scrolled to", async ({ page, server }) => {
+    await page.goto(server.url);
+    for (const label of ["Cells in series", "Full-throttle current"]) {
+        const mark = page.getByLabel(`What is ${label}?`, { exact: true });
+        // just above the foot
+        await mark.evaluate((one) => {
+            const foot = document.querySelector(".foot") as HTMLElement;
+            document.body.style.paddingBottom = "100vh";
+            scrollBy(0, one.getBoundingClientRect().bottom - foot.getBoundingClientRect().top);
+        });
+        await mark.click();
+        await expect
+            .poll(() =>
+                page.evaluate(() => {
+                    const edge = (name: string) =>
+                        (document.querySelector(name) as HTMLElement).getBoundingClientRect();
+                    return edge(".help[open] p").bottom <= edge(".foot").top;
+                }),
+            )
+            .toBe(true);
+        await mark.click();
+    }
 });
 
 /** The six answers over whatever stands there. */
