@@ -267,13 +267,26 @@ auto rows_of_another_rig(const Setup& s) {
                          [](const MeasuredRow& row) { return rig_of(row) != OtherRig{}; });
 }
 
+// What the forecast changes by where nothing but the readings is left out (K).
+double forgotten_K(const Base& base) {
+    const Setup unread = without_readings(base.s);
+    const March& taught = base.march;
+    const March m =
+        run_flight(middle_plant(unread, prior_belief(unread)), unread.flight, Steps::trial).march;
+    const bool ends = taught.ended_by == EndedBy::runaway || m.ended_by == EndedBy::runaway;
+    return ends ? 0 : m.peak_board - taught.peak_board;
+}
+
 // What becomes of the readings.
-std::string readings_cost(const Base& base, const Attempt& one) {
+std::string readings_cost(const Base& base, const Attempt& one, Scale in) {
     const Setup& changed = one.candidate.change.changed;
     if (leaves_readings(base.s, changed)) {
-        return readings_of(changed).empty()
-                   ? "your readings were taken without it and no longer count"
-                   : "your flights' readings were taken without it and no longer count";
+        const bool all = readings_of(changed).empty();
+        const double K = all ? forgotten_K(base) : 0;
+        return std::string(all ? "your readings were" : "your flights' readings were") +
+               " taken without it and no longer count" +
+               (std::abs(K) < noticed_K ? ""
+                                        : ", which alone makes " + change_text(K, in) + " of that");
     }
     const bool said = rows_of_another_rig(changed) > rows_of_another_rig(base.s);
     return one.carried.moved.most_K > noticed_K && !said
@@ -284,7 +297,7 @@ std::string readings_cost(const Base& base, const Attempt& one) {
 // The change with what it costs beside kelvin.
 Change finished(const Base& base, const Attempt& one, Scale in) {
     Change change = one.candidate.change;
-    std::vector<std::string> costs = {change.cost, readings_cost(base, one)};
+    std::vector<std::string> costs = {change.cost, readings_cost(base, one, in)};
     const Altered altered = one.candidate.altered;
     if (change.ids.empty() && (altered == Altered::frequency || altered == Altered::freewheel)) {
         costs.push_back(

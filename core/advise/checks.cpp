@@ -142,9 +142,15 @@ CheckGroup check_pack(const Setup& s, const Plant& p, const FlightRun& flight, c
     const double per_A = half_V - loaded_cell(p, 0.5, p.pack.start_C, 1);
     const double sags_C = (half_V - p.pack.sag_floor_V) / per_A / Ah;
     const bool by_label = s.pack.label_C && *s.pack.label_C < sags_C;
-    add(g, at_most("rate_C", "Highest discharge rate in the flight", most_A / Ah,
-                   by_label ? *s.pack.label_C : sags_C, "C",
-                   by_label ? "the pack's label, told"
+    const bool by_custom = !s.pack.label_C && !s.pack.cell_resistance_mOhm && most_usual_C < sags_C;
+    add(g,
+        at_most("rate_C", "Highest discharge rate in the flight", most_A / Ah,
+                by_label    ? *s.pack.label_C
+                : by_custom ? most_usual_C
+                            : sags_C,
+                "C",
+                by_label    ? "the pack's label, told"
+                : by_custom ? "few packs are made for more, and no label is told; common practice"
                             : "sags the half-empty pack, as warm as at the start, to its floor"));
     add(g,
         at_least("lowest_cell_V", "Lowest loaded cell", lowest_V, p.pack.sag_floor_V, "V",
@@ -174,6 +180,9 @@ double usual_capacitance_uF(const Setup& s) {
     });
     return row->median;
 }
+
+// LiPo cells in series that ESCs of a rating are usually made for (common practice, no source).
+double usual_cells(double rating_A) { return rating_A < 60 ? 6 : rating_A < 100 ? 8 : 14; }
 
 void check_resonance(CheckGroup& g, const Plant& p) {
     const auto window = resonance_window(p);
@@ -240,6 +249,14 @@ CheckGroup check_capacitor(const Setup& s, const Plant& p, const Points& at) {
             at_most("cells", "Cells in series", s.pack.cells, *s.esc.cells_max, "",
                     "the ESC's cell limit, told"),
             *s.esc.cells_max);
+    }
+    const double LiPo_cells = s.pack.cells * p.pack.cells->open_circuit_V.at(1) /
+                              cell_type(Chemistry::lipo).open_circuit_V.at(1);
+    if (!s.esc.cells_max && LiPo_cells > usual_cells(s.esc.rating_A)) {
+        add(g, at_most("cells", "Cells in series, the ESC's own limit not told", s.pack.cells,
+                       std::floor(s.pack.cells * usual_cells(s.esc.rating_A) / LiPo_cells), "",
+                       "what ESCs of this rating are usually made for; common practice: its label "
+                       "comes first"));
     }
     return g;
 }

@@ -83,7 +83,7 @@ std::string limits_text(const Limits& l, double flight_s, Scale in) {
                                                    : " of flight, as the pack lasts"));
     }
     if (l.most_full_throttle_A) {
-        add(three_figures(*l.most_full_throttle_A) + " A at full throttle at most");
+        add(three_figures(*l.most_full_throttle_A) + " A at full throttle at most, by its heat");
     }
     if (l.smallest_esc_A) {
         add("an ESC of " + three_figures(*l.smallest_esc_A) + " A at least, by its heat");
@@ -238,18 +238,21 @@ std::optional<Limits> find_limits(const Setup& s, const Belief& belief, const Fl
     }
     const LimitSearch search(s, belief, draws);
 
+    // Nobody flies where it is colder.
+    constexpr double coldest_C = -20;
     const FieldRange air = range_of("air.temperature_C");
-    const std::optional<double> air_C = search.last({.easy = air.least,
-                                                     .hard = air.most,
-                                                     .told = s.air.temperature_C,
-                                                     .usual_slope = -1,
-                                                     .tolerance = 0.2,
-                                                     .ranks_hold = 30},
-                                                    [&](double celsius) {
-                                                        Setup day = s;
-                                                        day.air.temperature_C = celsius;
-                                                        return day;
-                                                    });
+    const std::optional<double> air_C =
+        search.last({.easy = std::min(coldest_C, s.air.temperature_C),
+                     .hard = air.most,
+                     .told = s.air.temperature_C,
+                     .usual_slope = -1,
+                     .tolerance = 0.2,
+                     .ranks_hold = 30},
+                    [&](double celsius) {
+                        Setup day = s;
+                        day.air.temperature_C = celsius;
+                        return day;
+                    });
     // What is found hangs on a dozen draws, and is worth a kelvin or a hundredth; what is told and
     // keeps the limit is not denied for that.
     if (air_C) {

@@ -106,17 +106,23 @@ bool is_named(const std::vector<Misfit>& named, const Current& c) {
     return std::any_of(named.begin(), named.end(), [&](const Misfit& m) { return m.row == c.row; });
 }
 
-// A current that a higher throttle undercuts: of the two the one further from the usual is named.
-// At the same duty a spent pack draws a quarter less than a full one, and five points of throttle
-// are worth some of that (common practice, no source).
+// A current that a higher throttle undercuts, or that is another at the same: of the two the one
+// further from the usual is named. At the same duty a spent pack draws a quarter less than a full
+// one, and five points of throttle are worth some of that (common practice, no source).
 void find_falling(const Setup& s, const std::vector<Current>& currents, double usual,
                   std::vector<Misfit>& out) {
     constexpr double least_apart_pct = 5;
     constexpr double falls = 1.25;
+    constexpr double most_alike_pct = 2;
+    constexpr double most_unlike = 1.5;
     for (const Current& low : currents) {
         for (const Current& high : currents) {
-            if (low.where != high.where || high.throttle_pct < low.throttle_pct + least_apart_pct ||
-                low.pack_A < falls * high.pack_A || is_named(out, low) || is_named(out, high)) {
+            const double apart_pct = high.throttle_pct - low.throttle_pct;
+            const bool undercut = apart_pct >= least_apart_pct && low.pack_A > falls * high.pack_A;
+            const bool unlike =
+                std::abs(apart_pct) <= most_alike_pct && low.pack_A > most_unlike * high.pack_A;
+            if (low.where != high.where || !(undercut || unlike) || is_named(out, low) ||
+                is_named(out, high)) {
                 continue;
             }
             const bool low_is_off =
@@ -125,14 +131,15 @@ void find_falling(const Setup& s, const std::vector<Current>& currents, double u
             const Current& other = low_is_off ? high : low;
             out.push_back(
                 {off.row, 0,
-                 say("%s: %s A, where %s draws %s A: a higher throttle draws more. Check both "
-                     "currents and throttles.",
+                 say("%s: %s A, where %s draws %s A: %s. Check both currents and throttles.",
                      row_name(s, static_cast<size_t>(off.row)).c_str(),
                      three_figures(off.pack_A).c_str(),
                      other.row < 0
                          ? "full throttle, as told,"
                          : in_mid_sentence(row_name(s, static_cast<size_t>(other.row))).c_str(),
-                     three_figures(other.pack_A).c_str()),
+                     three_figures(other.pack_A).c_str(),
+                     undercut ? "a higher throttle draws more"
+                              : "at one throttle a pack does not differ so much"),
                  true});
         }
     }

@@ -1,6 +1,7 @@
 // Cell chemistries as data, and the resistance law; see pack.hpp.
 #include "physics/pack.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 
@@ -38,6 +39,16 @@ const CellType& cell_type(Chemistry chemistry) {
          "about 25 mOhm Ah for a LiFePO4 cell; common practice"},
     });
     return types[static_cast<size_t>(chemistry)];
+}
+
+double cold_capacity(double celsius) {
+    constexpr double warm_C = 20;
+    constexpr double mild_share_per_K = 0.006;
+    constexpr double frost_share_per_K = 0.012;
+    constexpr double least = 0.3;
+    const double mild_K = std::clamp(warm_C - celsius, 0.0, warm_C);
+    const double frost_K = std::max(0.0, -celsius);
+    return std::max(least, 1 - mild_share_per_K * mild_K - frost_share_per_K * frost_K);
 }
 
 double cell_resistance_factor(double celsius, double charge) {

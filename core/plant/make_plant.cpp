@@ -35,6 +35,7 @@ PackPlant make_pack(const Setup& s) {
     p.sag_floor_V = s.pack.sag_floor_V.value_or(cell.sag_floor_V);
     const double energy = p.charge * p.series * cell.open_circuit_V.at(0.5);
     const double mass = energy / cell.energy_J_per_kg;
+    p.charge *= cold_capacity(p.start_C);
     p.heat_capacity = 1000 * mass;       // J/(kg K) of a lithium pouch cell, from memory
     p.cooling = p.heat_capacity / 1500;  // settles in 25 minutes, common practice
     p.lead_resistance = lead_resistance(s.pack.lead_length_cm * 1e-2, lead_area_mm2(s) * 1e-6,

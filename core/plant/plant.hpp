@@ -95,6 +95,10 @@ double full_current(const Setup& setup);
 double lead_area_mm2(const Setup& setup);
 double lead_spacing_mm(const Setup& setup);
 
+/// Rate (C) beyond which few packs are made to give, whatever their label (common practice, no
+/// source).
+inline constexpr double most_usual_C = 60;
+
 /// Ideal hover power over real, as told or as usual.
 double figure_of_merit(const Setup& setup, double air_density);
 

@@ -206,7 +206,7 @@ double current_by_size(const Setup& s) {
 // Full-throttle current of one ESC that nobody told: what pilots choose, where the pack can give
 // it.
 double chosen_current(const Setup& s) {
-    const double pack_A = 60 * s.pack.capacity_mAh * 1e-3 * s.pack.parallel;
+    const double pack_A = most_usual_C * s.pack.capacity_mAh * 1e-3 * s.pack.parallel;
     return std::min(0.70 * rating_of_drive(s), pack_A / s.motor.count);
 }
 

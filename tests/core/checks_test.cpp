@@ -162,6 +162,7 @@ TEST_CASE("checks: a rotor is checked in its hardest part") {
 
 TEST_CASE("checks: the discharge rate's bound is the pack's own") {
     Checked d = usual();
+    d.setup.pack.cell_resistance_mOhm = 1;  // told, so that it is the bound
     const CheckItem i = d.item(&Checks::pack, "rate_C");
     double most = 0;
     for (const Moment& m : d.flight.march.moments) {
@@ -179,8 +180,57 @@ TEST_CASE("checks: the discharge rate's bound is the pack's own") {
     CHECK(d.item(&Checks::pack, "rate_C").ok);
 }
 
+TEST_CASE("checks: of a pack of which nothing is told no more is believed than few packs give") {
+    Checked d = usual();
+    const auto bound = [&] { return d.item(&Checks::pack, "rate_C"); };
+    d.plant.u.cell_resistance = 1e-3;  // would sag at 128 C
+    CHECK(bound().bound == 60);
+    CHECK(has(bound().basis, "few packs are made for more"));
+    d.plant.u.cell_resistance *= 2.2;  // at 58 C
+    CHECK(bound().bound < 60);
+    CHECK(has(bound().basis, "sags"));
+    d.plant.u.cell_resistance /= 2.2;
+    d.setup.pack.cell_resistance_mOhm = 1;
+    CHECK(bound().bound > 100);
+    d.setup.pack.cell_resistance_mOhm.reset();
+    d.setup.pack.label_C = 75;  // a label is the pilot's word
+    CHECK(bound().bound == 75);
+}
+
+TEST_CASE(
+    "checks: more cells than ESCs of a rating usually take are doubted where no limit is told") {
+    const auto item = [](double rating_A, double cells, Chemistry chemistry = Chemistry::lipo) {
+        Setup s = at_rating(rating_A, cells);
+        s.pack.chemistry = chemistry;
+        const Checked d(s);
+        const Checks all = d.checks();
+        const CheckItem* found = find_item(all.capacitor, "cells");
+        return found != nullptr ? std::optional(*found) : std::nullopt;
+    };
+    // 6 below 60 A, 8 below 100 A, 14 above (common practice)
+    CHECK_FALSE(item(59, 6));
+    REQUIRE(item(59, 7));
+    CHECK(item(59, 7)->bound == 6);
+    CHECK_FALSE(item(59, 7)->ok);
+    CHECK_FALSE(item(59, 7)->serious);
+    CHECK_FALSE(item(60, 8));
+    CHECK(item(60, 9));
+    CHECK(item(99, 9));
+    CHECK_FALSE(item(100, 14));
+    CHECK(item(100, 15));
+    // an iron cell has 3.6 V where a LiPo has 4.2
+    CHECK_FALSE(item(59, 7, Chemistry::lifepo4));
+    CHECK(item(59, 8, Chemistry::lifepo4)->bound == 7);
+    Setup told = at_rating(40, 12);
+    told.esc.cells_max = 12;
+    CHECK(Checked(told).item(&Checks::capacitor, "cells").ok);
+    CHECK(has(failed_text(*item(40, 12), Scale::celsius),
+              "12 cells in series, the ESC's own limit not told, where at most 6 is right"));
+}
+
 TEST_CASE("checks: a rate printed on the pack bounds it where that is less than what sags it") {
     Checked d = usual();
+    d.setup.pack.cell_resistance_mOhm = 1;
     const double sags_C = d.item(&Checks::pack, "rate_C").bound;
     d.setup.pack.label_C = 0.9 * sags_C;
     CHECK(d.item(&Checks::pack, "rate_C").bound == 0.9 * sags_C);

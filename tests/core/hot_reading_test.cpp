@@ -159,17 +159,17 @@ TEST_CASE("odd reading: of a mean and a peak one may be off alone (D)") {
     constexpr auto mean = ReadingKind::mean;
     constexpr auto peak = ReadingKind::peak;
     const std::vector<Read> sound = {{mean, 0}, {peak, 0}};
-    const RowCheck alone = checks_of({{{mean, 0}, {peak, 30}}, sound}).at(0);
+    const RowCheck alone = checks_of({{{mean, 0}, {peak, 30}}, sound, sound}).at(0);
     CHECK(alone.kind == peak);
     CHECK_THAT(alone.off_K, WithinAbs(30, 1e-9));
     CHECK_THAT(alone.sigma_K, WithinAbs(sensor_K, 1e-9));
     CHECK(alone.doubt > 0.99);
     // both as far: their thermometer
-    const RowCheck both = checks_of({{{mean, 30}, {peak, 30}}, sound}).at(0);
+    const RowCheck both = checks_of({{{mean, 30}, {peak, 30}}, sound, sound}).at(0);
     CHECK_FALSE(both.kind);
     CHECK_THAT(both.off_K, WithinAbs(30, 1e-9));
     CHECK_THAT(both.sigma_K, WithinAbs(sensor_K / std::sqrt(2), 1e-9));
-    CHECK(checks_of({sound, sound}).at(0).doubt < likely_off);
+    CHECK(checks_of({sound, sound, sound}).at(0).doubt < likely_off);
 }
 
 TEST_CASE("odd reading: a point of a trace is not, the whole trace is (D)") {
@@ -177,7 +177,7 @@ TEST_CASE("odd reading: a point of a trace is not, the whole trace is (D)") {
     const std::vector<Read> sound = {{trace, 0}, {trace, 0}, {trace, 0}, {trace, 0}};
     std::vector<Read> odd = sound;
     odd[2].off_K = 30;
-    const RowCheck check = checks_of({odd, sound}).at(0);
+    const RowCheck check = checks_of({odd, sound, sound}).at(0);
     CHECK_FALSE(check.kind);
     CHECK_THAT(check.off_K, WithinAbs(30.0 / 4, 1e-9));  // what all of them are off
     CHECK_THAT(check.sigma_K, WithinAbs(sensor_K / 2, 1e-9));
@@ -185,7 +185,7 @@ TEST_CASE("odd reading: a point of a trace is not, the whole trace is (D)") {
     // of a peak beside it the peak alone
     std::vector<Read> beside = sound;
     beside.push_back({ReadingKind::peak, 30});
-    CHECK(checks_of({beside, sound}).at(0).kind == ReadingKind::peak);
+    CHECK(checks_of({beside, sound, sound}).at(0).kind == ReadingKind::peak);
     // one row alone has nothing but estimates against it
     CHECK(checks_of({odd}).at(0).doubt == 0);
 }

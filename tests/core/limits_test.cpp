@@ -462,3 +462,22 @@ TEST_CASE("limits: the sentence says the numbers, in either scale") {
                                         c.report.holds, c.draws, Scale::fahrenheit);
     CHECK(numbers_in(fahrenheit->text)[0] == std::round(1.8 * *c.limits.warmest_air_C + 32));
 }
+
+TEST_CASE("limits: what only air keeps that nobody flies in is no limit") {
+    const auto warmest = [](double full_A) {
+        Setup s = six_cell_drive();
+        s.esc.rating_A = 60;
+        s.load.full_throttle_A = full_A;
+        s.flight.parts = {part_of(85, 60)};
+        return advise(s, {.samples = 64}).limits->warmest_air_C;
+    };
+    double coldest = 100;
+    bool none = false;
+    for (double full_A = 40; full_A < 130; full_A += 6) {
+        const std::optional<double> air_C = warmest(full_A);
+        coldest = std::min(coldest, air_C.value_or(coldest));
+        none = none || !air_C;
+    }
+    CHECK(none);
+    CHECK(between(-20, coldest, 10));
+}

@@ -70,7 +70,7 @@ TEST_CASE("plant: the pack by hand (D)") {
     s.pack.temperature_C = 12;
     s.pack.sag_floor_V = 3.4;
     const PackPlant other = plant_of(s).pack;
-    is(other.charge, 2 * 5 * 3600);
+    is(other.charge, 2 * 5 * 3600 * (1 - 0.006 * 8));  // 8 K under 20 deg C (P)
     is(other.heat_capacity, 2 * pack.heat_capacity);
     CHECK(other.parallel == 2);
     CHECK(other.share == 3);
@@ -359,4 +359,16 @@ TEST_CASE("plant: a draw settles which freewheel, one that says neither is as to
     CHECK(freewheel_at(0) == Freewheel::active);
     s.esc.drive = Drive::sinusoidal;
     CHECK(make_plant(s, make_priors(s)).drive == Drive::sinusoidal);
+}
+
+TEST_CASE("plant: a pack that begins cold has less charge, and weighs the same") {
+    Setup s = six_cell_drive();
+    const Plant warm = plant_of(s);
+    s.pack.temperature_C = 0;
+    const Plant cold = plant_of(s);
+    is(cold.pack.charge, 0.88 * warm.pack.charge);
+    is(cold.pack.heat_capacity, warm.pack.heat_capacity);
+    s.pack.temperature_C.reset();
+    s.air.temperature_C = -20;  // as the air, where nothing else is told
+    is(plant_of(s).pack.charge, 0.64 * warm.pack.charge);
 }

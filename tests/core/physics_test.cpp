@@ -441,3 +441,16 @@ TEST_CASE("root: a bad slope, a step and a far bracket are still found, a NaN is
     const auto broken = [](double) { return std::nan(""); };
     CHECK_FALSE(falling_root(broken, 0, 1, 0.5, -1, 1e-9).found);
 }
+
+TEST_CASE("pack: a cold cell gives less of its charge") {
+    CHECK(cold_capacity(45) == 1);
+    CHECK(cold_capacity(20) == 1);
+    CHECK_THAT(cold_capacity(10), WithinRel(0.94, 1e-12));
+    CHECK_THAT(cold_capacity(0), WithinRel(0.88, 1e-12));
+    CHECK_THAT(cold_capacity(-20), WithinRel(0.64, 1e-12));
+    CHECK_THAT(cold_capacity(-40), WithinRel(0.40, 1e-12));
+    // Between a fifth less at 0 deg C and half at -18, as handbooks of several chemistries say, and
+    // next to none (common practice).
+    CHECK(between(0.8, cold_capacity(0), 0.95));
+    CHECK(between(0.5, cold_capacity(-18), 0.8));
+}

@@ -58,6 +58,7 @@ TEST_CASE("slips: a digit too many or too few in one current is found, whichever
 TEST_CASE("slips: what is two and a half times the others is one, what is less is not") {
     const auto at = [](int row, double factor) {
         Setup s = with_right_currents();
+        s.load.full_throttle_A.reset();
         *s.measured[static_cast<size_t>(row)].pack_A *= factor;
         return slipped_rows(s);
     };
@@ -321,4 +322,27 @@ TEST_CASE("slips: a rotor's hover current and its mass and diameter exclude each
     s.load.hover_A = 10 * by_size_A;
     REQUIRE(told_apart(s));
     CHECK(has(*told_apart(s), "What is told of the rotor's size leads to expect about"));
+}
+
+TEST_CASE("slips: at one throttle a pack does not draw one current and another") {
+    const auto named = [](double times, double at_pct = 75) {
+        Setup s = with_right_currents();
+        s.measured[1] = s.measured[2];
+        s.measured[1].throttle_pct = at_pct;
+        *s.measured[1].pack_A *= times;
+        return slipped_rows(s);
+    };
+    CHECK(named(1.45).empty());
+    CHECK(named(1.55) == std::vector<int>{1});
+    CHECK(named(1 / 1.55) == std::vector<int>{1});
+    CHECK(named(1.55, 73.5) == std::vector<int>{1});
+    // a full throttle that was told is held against one that was read
+    Setup s = with_right_currents();
+    s.measured = {s.measured[3]};
+    s.load.full_throttle_A = 1.45 * *s.measured[0].pack_A;
+    CHECK(slipped_rows(s).empty());
+    s.load.full_throttle_A = 1.6 * *s.measured[0].pack_A;
+    REQUIRE(slipped_rows(s) == std::vector<int>{0});
+    CHECK(has(find_slips(s)[0].text,
+              "at one throttle a pack does not differ so much. Check both currents"));
 }

@@ -188,7 +188,16 @@ TEST_CASE("worth: what a change does to the readings stands beside what else it 
     // Rows say in which mounting and at which frequency they were read; of another ESC they tell
     // nothing.
     CHECK(cost("vent_bay") == holes);
-    CHECK(cost("bigger_esc") == grams + "; " + gone);
+    // how much of its promise is nothing but that is said with it
+    const Setup unread = without_readings(s);
+    const auto peak_C = [](const Setup& of) {
+        const Calibration c = calibrate(of);
+        return run_flight(middle_plant(of, c.belief), of.flight, Steps::trial).march.peak_board;
+    };
+    const double forgotten_K = peak_C(unread) - peak_C(s);
+    REQUIRE(std::abs(forgotten_K) > 0.5);
+    CHECK(cost("bigger_esc") == grams + "; " + gone + ", which alone makes " +
+                                    change_text(forgotten_K, Scale::celsius) + " of that");
     CHECK_FALSE(has(cost("pwm_8000"), "readings"));
     // A cost of nothing else is empty, and no reading's.
     s.air.cooling = Cooling::open;
