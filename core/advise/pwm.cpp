@@ -28,21 +28,20 @@ FlightMeans flight_means(const Plant& p, const FlightRun& run, bool ripple = tru
     const double junction_C = board_C + 0.5 * (run.march.peak_junction - run.march.peak_board);
     const Source s =
         source_at(p, charge, 0.5 * (p.pack.start_C + last.pack_C), junction_C, board_C);
-    // The most ripple is the fresh pack's, as the capacitors' own check has it.
-    const Source fresh = source_at(p, p.pack.start, p.pack.start_C, 50, 50);
     FlightMeans mean;
     double all = 0;
     double work = 0;
     double chopped = 0;
     double most_chopped = 0;
+    size_t most_rippling = 0;
     for (size_t i = 0; i < run.plan.demands.size(); ++i) {
         const Operating o = operate(p, run.plan.demands[i], s, ripple);
         const double w = run.plan.seconds[i];
         all += w;
         mean.esc_W += w * o.losses.total();
         mean.ripple_W += w * o.motor_ripple_W;
-        const Operating most = ripple ? operate(p, run.plan.demands[i], fresh, true) : o;
-        mean.capacitor_A = std::max(mean.capacitor_A, most.cycle.i_c_rms);
+        most_rippling = o.cycle.i_c_rms > mean.capacitor_A ? i : most_rippling;
+        mean.capacitor_A = std::max(mean.capacitor_A, o.cycle.i_c_rms);
         const double own = w * std::max(0.0, o.shaft_W);
         work += own;
         chopped += o.chopping ? own : 0;
@@ -51,6 +50,11 @@ FlightMeans flight_means(const Plant& p, const FlightRun& run, bool ripple = tru
             most_chopped = o.shaft_W;
             mean.ripple_pct = 100 * (o.cycle.i_m_max - o.cycle.i_m_min) / o.i_motor;
         }
+    }
+    if (ripple) {
+        // The most is the fresh pack's, as the capacitors' own check has it.
+        const Source fresh = source_at(p, p.pack.start, p.pack.start_C, 50, 50);
+        mean.capacitor_A = operate(p, run.plan.demands[most_rippling], fresh, true).cycle.i_c_rms;
     }
     mean.esc_W /= all;
     mean.ripple_W /= all;

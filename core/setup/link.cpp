@@ -26,9 +26,11 @@ namespace hotband {
 namespace {
 
 constexpr std::string_view mark = "HB";
-constexpr std::string_view link_version = "2";
-// Links of the first version: a freewheel left out was a diode there.
+constexpr std::string_view link_version = "3";
+// In links of the first version a freewheel left out was a diode, in those of the first two poles
+// that were left out were fourteen, and a rotor was turned directly.
 constexpr std::string_view first_link_version = "1";
+constexpr std::string_view second_link_version = "2";
 constexpr size_t check_length = 8;
 constexpr const char* not_a_link = "is not in the form of a share link";
 constexpr std::string_view hex_digits = "0123456789ABCDEF";
@@ -287,6 +289,30 @@ std::string to_link(const Setup& setup) {
     return text + check_text(text);
 }
 
+namespace {
+
+void put_where_none(Json& json, std::string_view key, Json value) {
+    if (find(json, key) == nullptr) {
+        put(json, key, std::move(value));
+    }
+}
+
+// What was left out of a link of an earlier version, as it was meant then.
+void put_as_meant(Json& json, std::string_view version) {
+    if (version == first_link_version) {
+        put_where_none(json, "esc.freewheel", Json{std::string("diode")});
+    }
+    if (version != link_version) {
+        put_where_none(json, "motor.poles", Json{14.0});
+        const Json* kind = find(json, "load.kind");
+        if (kind != nullptr && *kind == Json{std::string("governed")}) {
+            put_where_none(json, "load.gear_ratio", Json{1.0});
+        }
+    }
+}
+
+}  // namespace
+
 Result<Setup> from_link(std::string_view given) {
     if (given.size() > most_text_bytes) {
         return link_problem("is longer than 4 MB");
@@ -307,16 +333,15 @@ Result<Setup> from_link(std::string_view given) {
     body.remove_suffix(1);
     const size_t slash = std::min(body.find('/'), body.size());
     const std::string_view version = body.substr(mark.size(), slash - mark.size());
-    if (version != link_version && version != first_link_version) {
+    if (version != link_version && version != second_link_version &&
+        version != first_link_version) {
         return link_problem("is of version " + in_quotes(version) +
                             ", newer than this one reads, " + std::string(link_version));
     }
     Problems problems;
     Reader reader(body.substr(std::min(slash + 1, body.size())));
     Json json = reader.read(setup_infos());
-    if (version == first_link_version && find(json, "esc.freewheel") == nullptr) {
-        put(json, "esc.freewheel", Json{std::string("diode")});
-    }
+    put_as_meant(json, version);
     if (!reader.fault().empty()) {
         return link_problem(reader.fault());
     }

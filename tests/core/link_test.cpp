@@ -70,7 +70,7 @@ std::string body(const std::string& link) { return link.substr(0, link.size() - 
 TEST_CASE("a link in full") {
     // The format is permanent: this text must open for ever. Its check sum is that of Python's
     // zlib.crc32.
-    const std::string link = "HB2/PC6/PQ5000/ER100/EP8000/LI100/FP:TH60/SE40$/89643ADC";
+    const std::string link = "HB3/PC6/PQ5000/ER100/EP8000/LI100/FP:TH60/SE40$/F6ADA14F";
     CHECK(to_link(must_parse(least_setup)) == link);
     CHECK(must_read(link) == least_setup);
     CHECK(sealed(body(link)) == link);
@@ -112,11 +112,31 @@ TEST_CASE("links of the first version mean what they meant") {
         const Result<Setup> again = from_link(to_link(s));
         REQUIRE(std::holds_alternative<Setup>(again));
         CHECK(setup_to_json(std::get<Setup>(again)) == setup_to_json(s));
-        CHECK(to_link(s).rfind("HB2/", 0) == 0);
+        CHECK(to_link(s).rfind("HB3/", 0) == 0);
     }
     // A choice told then stands, and today's links leave out what nobody knows.
     CHECK(must_parse(least_setup).esc.freewheel == Freewheel::unknown);
     CHECK(to_link(must_parse(least_setup)).find("/EF") == std::string::npos);
+}
+
+TEST_CASE("links of the first two versions had fourteen poles and turned rotors directly") {
+    const auto read = [](const std::string& text) {
+        const Result<Setup> result = from_link(text);
+        REQUIRE(std::holds_alternative<Setup>(result));
+        return std::get<Setup>(result);
+    };
+    const std::string plane = "/PC6/PQ5000/ER100/EP8000/LI100/FP:TH60/SE40$";
+    const std::string rotor = "/PC6/PQ5000/ER100/EP8000/LK2/LH30/LR2000/FP:TH100/SE40$";
+    for (const char* version : {"HB1", "HB2"}) {
+        CAPTURE(version);
+        CHECK(read(sealed(version + plane)).motor.poles == 14);
+        CHECK_FALSE(read(sealed(version + plane)).load.gear_ratio);
+        CHECK(read(sealed(version + rotor)).load.gear_ratio == 1);
+        CHECK(read(sealed(version + rotor + "/LG9/MP10")).load.gear_ratio == 9);
+    }
+    CHECK_FALSE(read(sealed("HB3" + plane)).motor.poles);
+    CHECK_FALSE(read(sealed("HB3" + rotor)).load.gear_ratio);
+    CHECK(read("HB2/PC6/PQ5000/ER100/EP8000/LI100/FP:TH60/SE40$/89643ADC").motor.poles == 14);
 }
 
 TEST_CASE("a link is taken as it comes: with its address, in lower case, with white space") {
@@ -197,7 +217,7 @@ TEST_CASE("a foreign text, a newer link and a forged one each have their line") 
     CHECK(line("https://example.org/") == "link: is not a share link: one begins with HB");
     CHECK(line("HB1") == damaged);
     CHECK(line("HB1/PC6/PQ5000/00000000") == damaged);
-    CHECK(line(sealed("HB3/AAA")) == "link: is of version \"3\", newer than this one reads, 2");
+    CHECK(line(sealed("HB4/AAA")) == "link: is of version \"4\", newer than this one reads, 3");
     CHECK(line(sealed("HB1/ZZ5/PC6")) ==
           "link: holds \"ZZ\", which this version does not know: it was made by a newer one");
     CHECK(line(sealed("HB1/PC6/PK9")) ==

@@ -238,14 +238,15 @@ TEST_CASE("load: the mean pack of a hold, against small steps of its charge and 
         double amperes;
         std::optional<double> seconds;
     };
+    constexpr double charge_C = 18000 * 0.94;  // 5 Ah, 10 K under 20 deg C (P)
     for (const Case& c : {Case{50, 100}, Case{60, {}}, Case{100, 60}}) {
-        const double whole = c.seconds.value_or(0.8 * 18000 / c.amperes);
+        const double whole = c.seconds.value_or(0.8 * charge_C / c.amperes);
         double Voc = 0;
         double R = 0;
         double pack_C = 10;
         const double dt = whole / 20000;
         for (double t = 0.5 * dt; t < whole; t += dt) {
-            const double charge = 1 - c.amperes * t / 18000;
+            const double charge = 1 - c.amperes * t / charge_C;
             const Source now = source_at(p, charge, pack_C, 50, 50);
             Voc += now.Voc * dt / whole;
             R += now.R_src * dt / whole;

@@ -3,9 +3,11 @@
 
 #include "advice.hpp"
 #include "advise/advise.hpp"
+#include "advise/candidates.hpp"
 #include "advise/rooms.hpp"
 #include "advise/untold.hpp"
 #include "drives.hpp"
+#include "physics/constants.hpp"
 
 using namespace hotband;
 using namespace hotband::test;
@@ -58,7 +60,11 @@ TEST_CASE("slips: a digit too many or too few in one current is found, whichever
 TEST_CASE("slips: what is two and a half times the others is one, what is less is not") {
     const auto at = [](int row, double factor) {
         Setup s = with_right_currents();
-        s.load.full_throttle_A.reset();
+        // told as its power: a current at full throttle would be held against row 4 by itself
+        const Operating full = at_mid_pack(median_plant(s), 1);
+        s.load = {};
+        s.load.shaft_rpm = full.omega * 30 / pi;
+        s.load.shaft_W = full.shaft_W;
         *s.measured[static_cast<size_t>(row)].pack_A *= factor;
         return slipped_rows(s);
     };

@@ -38,7 +38,7 @@ void try_link(std::string_view link) {
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, size_t size) {
     const std::string_view text(reinterpret_cast<const char*>(data), size);
     try_link(text);
-    for (const char* version : {"HB1/", "HB2/"}) {
+    for (const char* version : {"HB1/", "HB2/", "HB3/"}) {
         const std::string body = version + std::string(text) + "/";
         try_link(body + check_of(body));
     }

@@ -59,7 +59,7 @@ std::string told(const Setup& s) {
            std::to_string(s.air.temperature_C) + " C, " + std::to_string(s.air.altitude_m) +
            " m, " + std::to_string(s.air.flight_speed_mps) + " m/s, cooling " +
            std::to_string(static_cast<int>(s.air.cooling)) + ", poles " +
-           std::to_string(s.motor.poles);
+           std::to_string(*s.motor.poles);
 }
 
 double settled(const Plant& p, double throttle) {
