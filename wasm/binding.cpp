@@ -63,13 +63,12 @@ HOTBAND_EXPORT(hotband_alloc) void* hotband_alloc(size_t size) { return take(siz
 
 HOTBAND_EXPORT(hotband_free) void hotband_free(void* block) { std::free(block); }
 
-/// A negative number of samples asks for the core's default; `fahrenheit` other than 0 for
-/// sentences in deg F.
+/// A negative number of samples asks for the core's default. Sentences are in deg C: the page turns
+/// them itself.
 HOTBAND_EXPORT(hotband_advise)
-Answer* hotband_advise(const char* text, size_t size, int samples, int fahrenheit) {
+Answer* hotband_advise(const char* text, size_t size, int samples) {
     return give_result(hotband::advise_text(
-        {text, size}, samples < 0 ? hotband::usual_samples : samples,
-        fahrenheit != 0 ? hotband::Scale::fahrenheit : hotband::Scale::celsius));
+        {text, size}, samples < 0 ? hotband::usual_samples : samples, hotband::Scale::celsius));
 }
 
 HOTBAND_EXPORT(hotband_cycle) Answer* hotband_cycle(const char* text, size_t size) {

@@ -10,9 +10,9 @@ const FIRST = {
     name: "for the first answer",
     has: (file) => /^(index\.html|assets\/(index|page|worker)-.*)$/.test(file),
     goal: 150_000,
-    ceiling: 227_100,
+    ceiling: 230_900,
 };
-const WHOLE = { name: "over the air", has: () => true, goal: 190_000, ceiling: 277_600 };
+const WHOLE = { name: "over the air", has: () => true, goal: 190_000, ceiling: 281_750 };
 
 const folder = process.argv[2] ?? "dist";
 
