@@ -104,7 +104,8 @@ test("what a reading needs is said at its form, and of an empty one in labels", 
 
 test("a half-written reading stays with its model", async ({ bench }) => {
     await drawn(bench);
-    const entry = bench.locator("#learn .new-row").getByLabel("Throttle, %");
+    // a rotor's is its power
+    const entry = bench.locator("#learn .new-row").getByLabel(/^(Throttle, %|Power, % of hover)$/);
     await bench.getByText("Add a reading").click();
     await entry.fill("60");
     await openExample(bench, "Teasel");
