@@ -58,6 +58,15 @@ std::vector<Assumption> list_assumptions(const Setup& s, const Calibration& c,
         fixed("load.gear_ratio", gear_ratio_of(s),
               "takes the motor to the rotor's speed; common practice");
     }
+    const AirSetup& air = s.air;
+    if (s.load.kind != LoadKind::governed && air.flight_speed_mps == 0) {
+        fixed("air.flight_speed_mps", 0, "as on the stand, where the wash alone cools");
+    }
+    const bool chops = s.load.kind != LoadKind::governed && s.esc.drive == Drive::six_step;
+    if (chops && s.esc.full_on_pct == EscSetup{}.full_on_pct) {
+        fixed("esc.full_on_pct", s.esc.full_on_pct,
+              "where most ESCs stop chopping; common practice");
+    }
     if (!s.motor.poles) {
         fixed("motor.poles", poles_of(s), "usual for its kind; common practice");
     }

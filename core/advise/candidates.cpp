@@ -10,6 +10,7 @@
 #include "advise/untold.hpp"
 #include "learn/readings.hpp"
 #include "physics/constants.hpp"
+#include "physics/propeller.hpp"
 #include "physics/root.hpp"
 #include "setup/parse.hpp"
 #include "setup/setup_json.hpp"
@@ -198,10 +199,12 @@ void add_rotor_changes(Candidates& c, const Plant& p) {
     geared.motor.kv_rpm_per_V = neat(p.u.kv * 30 / pi);
     geared.load.gear_ratio = neat(tenth_more * gear_ratio_of(s));
     if (const std::optional<double> hover_A = believed_hover_A(s, p)) {
-        // Of the hover's power the blades' profile takes about a third, which goes with the cube of
-        // the head speed; the lift takes the rest (from memory).
+        // The lift takes as much as before. Where mass and size are not told the blades take 0.55
+        // to 0.75 of a model helicopter's hover (common practice, no source).
         constexpr double slower = 0.95;
-        constexpr double profile = 1.0 / 3;
+        constexpr double usual_profile = 0.6;
+        const bool sized = s.load.mass_kg && s.load.rotor_diameter_m;
+        const double profile = sized ? rotor_profile_share(p.load.figure_of_merit) : usual_profile;
         Setup& slow = c.add(Altered::load, "lower_head_speed", "Head speed 5 % lower",
                             "softer on the stick, less lift in reserve");
         slow.measured.clear();  // they tell of the old head speed

@@ -1,6 +1,7 @@
 // Actuator-disc momentum theory; see propeller.hpp.
 #include "physics/propeller.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 #include "physics/constants.hpp"
@@ -38,8 +39,17 @@ double hover_power(double thrust, double area, double density, double figure_of_
     return thrust * std::sqrt(thrust / (2 * density * area)) / figure_of_merit;
 }
 
+namespace {
+
+constexpr double induced_factor = 1.15;
+
+}  // namespace
+
+double rotor_profile_share(double figure_of_merit) {
+    return std::max(0.0, 1 - induced_factor * figure_of_merit);
+}
+
 double rotor_figure_of_merit(double thrust, double area, double density, double tip_speed) {
-    constexpr double induced_factor = 1.15;
     constexpr double blades = 2;
     constexpr double chord_over_radius = 0.08;
     constexpr double solidity = blades * chord_over_radius / pi;

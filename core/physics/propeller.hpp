@@ -29,6 +29,10 @@ inline constexpr double usual_pitch_over_diameter = 0.55;  // sport propellers, 
 /// common practice, no source.
 double rotor_figure_of_merit(double thrust, double area, double density, double tip_speed);
 
+/// Share of such a rotor's hover power that drags its blades round, which goes with the cube of its
+/// speed (0..1).
+double rotor_profile_share(double figure_of_merit);
+
 /// Shaft power (W) to hover: T sqrt(T / (2 rho A)) / FM, thrust in N, one rotor.
 double hover_power(double thrust, double area, double density, double figure_of_merit);
 

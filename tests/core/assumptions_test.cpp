@@ -53,7 +53,7 @@ TEST_CASE("assumptions: priors are listed with the range that holds four draws i
             CHECK_THAT(a->high, WithinAbs(high, 1e-6 * (1 + std::abs(high))));
         }
     }
-    CHECK(listed.size() == used + 10);
+    CHECK(listed.size() == used + 12);
 }
 
 TEST_CASE("assumptions: what was learned moves the value and narrows the range") {
@@ -102,6 +102,27 @@ TEST_CASE("assumptions: defaults are listed until they are told") {
         CHECK(find_assumption(told, key) == nullptr);
     }
     CHECK(burst_rating_A(s.esc) == 200);
+}
+
+TEST_CASE(
+    "assumptions: still air and the throttle of full conduction are listed as they are taken") {
+    const auto of = [](const Setup& s, const char* key) {
+        const Assumption* a = find_assumption(listed_of(s), key);
+        return a != nullptr ? std::optional(a->value) : std::nullopt;
+    };
+    Setup s = six_cell_drive();
+    CHECK(of(s, "air.flight_speed_mps") == 0);
+    CHECK(of(s, "esc.full_on_pct") == 97);
+    s.air.flight_speed_mps = 12;
+    s.esc.full_on_pct = 95;
+    CHECK_FALSE(of(s, "air.flight_speed_mps"));
+    CHECK_FALSE(of(s, "esc.full_on_pct"));
+    s.esc.full_on_pct = 97;
+    s.esc.drive = Drive::sinusoidal;
+    CHECK_FALSE(of(s, "esc.full_on_pct"));
+    const Setup rotor = six_cell_rotor(2000);
+    CHECK_FALSE(of(rotor, "air.flight_speed_mps"));
+    CHECK_FALSE(of(rotor, "esc.full_on_pct"));
 }
 
 TEST_CASE("assumptions: what may be estimated is listed where it is not told") {

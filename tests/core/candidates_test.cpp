@@ -171,8 +171,30 @@ TEST_CASE("candidates: a rotor is geared or slowed, a propeller is not") {
     const Change* slower = find(list, "lower_head_speed");
     REQUIRE(slower != nullptr);
     CHECK(*slower->changed.load.rotor_rpm == 1900);
-    // two thirds and a third of 0.95 cubed
-    CHECK_THAT(*slower->changed.load.hover_A, WithinRel(13.5 * 0.95246, 1e-3));
+    // (P) two fifths, and three of 0.95 cubed
+    CHECK_THAT(*slower->changed.load.hover_A, WithinRel(13.5 * 0.91443, 1e-3));
+    Setup sized = s;
+    sized.load.mass_kg = 2.6;
+    sized.load.rotor_diameter_m = 0.9;
+    const double profile = 1 - 1.15 * median_plant(sized).load.figure_of_merit;  // (D)
+    REQUIRE(between(0.2, profile, 0.55));
+    const std::vector<Candidate> of_sized = candidates_of(sized);
+    const Change* by_size = find(of_sized, "lower_head_speed");
+    REQUIRE(by_size != nullptr);
+    CHECK_THAT(*by_size->changed.load.hover_A,
+               WithinRel(13.5 * (1 - profile * (1 - 0.95 * 0.95 * 0.95)), 1e-3));
+    // of a hover that was read, as of one that was told
+    Setup read = s;
+    read.load.hover_A.reset();
+    read.measured.emplace_back();
+    read.measured[0].throttle_pct = 100;
+    read.measured[0].pack_A = 13.5;
+    read.measured[0].hold_s = 300;
+    const std::vector<Candidate> of_read = candidates_of(read);
+    const Change* by_row = find(of_read, "lower_head_speed");
+    REQUIRE(by_row != nullptr);
+    CHECK(by_row->changed.measured.empty());
+    CHECK_THAT(*by_row->changed.load.hover_A, WithinRel(13.5 * 0.91443, 0.06));
     CHECK(find(list, "less_propeller") == nullptr);
 
     Setup fixed_pitch = s;
