@@ -184,13 +184,13 @@ double usual_capacitance_uF(const Setup& s) {
 // LiPo cells in series that ESCs of a rating are usually made for (common practice, no source).
 double usual_cells(double rating_A) { return rating_A < 60 ? 6 : rating_A < 100 ? 8 : 14; }
 
-void check_resonance(CheckGroup& g, const Plant& p) {
+void check_resonance(CheckGroup& g, const Plant& p, const std::string& by) {
     const auto window = resonance_window(p);
     if (!window) {
         return;
     }
     CheckItem item =
-        at_most("resonance_ratio", "PWM frequency over the resonance of leads and capacitors",
+        at_most("resonance_ratio", "PWM frequency over the resonance of leads and capacitors" + by,
                 resonance_ratio(p), window->low, "x",
                 "between the two the ripple current grows by half and more");
     item.side = Side::outside;
@@ -220,17 +220,18 @@ CheckGroup check_capacitor(const Setup& s, const Plant& p, const Points& at) {
         take(o);
     }
     take(at.full);
-    add(g, at_most("ripple_A", "Ripple current in the link capacitors", ripple, most_ripple_A(s, p),
-                   "A",
+    const std::string by = s.esc.capacitor_uF ? "" : ", the capacitors estimated";
+    add(g, at_most("ripple_A", "Ripple current in the link capacitors" + by, ripple,
+                   most_ripple_A(s, p), "A",
                    s.esc.capacitor_ripple_A
                        ? "told"
                        : "5 A for each 100 uF: what the smallest usual bank of an ESC at its "
                          "rating carries, at the cost of its life; common practice"));
     add(g,
-        at_most("link_ripple_pct", "Link voltage ripple, peak to peak", swing, most_swing_pct, "%",
-                "a tenth of the link voltage; common practice"),
+        at_most("link_ripple_pct", "Link voltage ripple, peak to peak" + by, swing, most_swing_pct,
+                "%", "a tenth of the link voltage; common practice"),
         lost_swing_pct);
-    check_resonance(g, p);
+    check_resonance(g, p, by);
     const double missing = uF_per_cm * std::max(0.0, s.pack.lead_length_cm - free_lead_cm);
     const double fitted =
         s.esc.capacitor_uF ? std::max(0.0, *s.esc.capacitor_uF - usual_capacitance_uF(s)) : 0;

@@ -8,6 +8,7 @@
 #include "advise/text.hpp"
 #include "learn/row_checks.hpp"
 #include "learn/sampling.hpp"
+#include "physics/none.hpp"
 
 namespace hotband {
 namespace {
@@ -134,13 +135,12 @@ std::vector<Misfit> find_misfits(const Setup& s, const Calibration& c, Scale in)
     constexpr double contradict = 3;  // times further apart than sensors err
     if (out.empty() && c.widened > contradict && rows_that_tell_heat(readings) == 2) {
         const int last = readings.back().row;
-        out.push_back(
-            {last, 0,
-             say("%s and %s contradict each other, and nothing tells which is right: "
-                 "read again.",
-                 row_name(s, static_cast<size_t>(last)).c_str(),
-                 in_mid_sentence(row_name(s, static_cast<size_t>(readings.front().row))).c_str()),
-             true});
+        out.push_back({last, 0,
+                       say("%s and %s contradict each other, and nothing tells which is right: "
+                           "read again.",
+                           row_name(s, static_cast<size_t>(readings.front().row)).c_str(),
+                           in_mid_sentence(row_name(s, static_cast<size_t>(last))).c_str()),
+                       true});
     }
     return out;
 }
@@ -226,7 +226,6 @@ double covariance(std::span<const double> x, std::span<const double> y) {
 // that may pass the ESC's limit is none, nor one that `p` holds above the ESC's rating, nor any of
 // a rotor, which is not held at hover power on a bench.
 std::optional<NextRun> best_next_run(const Setup& s, const Plant& p, const Draws& draws, Scale in) {
-    constexpr double sensor = 2.5;  // K
     constexpr size_t few = 64;      // draws at least that a run is tried on
     constexpr size_t many = 128;    // and at most
     constexpr double useful_K = 1;  // narrower by less is not worth a pack
@@ -251,7 +250,7 @@ std::optional<NextRun> best_next_run(const Setup& s, const Plant& p, const Draws
             return;
         }
         const double both = covariance(run, flight);
-        const double read = covariance(run, run) + sensor * sensor;
+        const double read = covariance(run, run) + board_sensor_K * board_sensor_K;
         const double left = 1 - both * both / (read * covariance(flight, flight));
         if (left < best_left) {
             best_left = left;
@@ -269,10 +268,10 @@ std::optional<NextRun> best_next_run(const Setup& s, const Plant& p, const Draws
             ask.speed_mps = 0;
             const BenchCase bench = bench_case(draws.plants[k], ask);
             const March m = fly_hold(bench.plant, bench.ask, Steps::trial);
-            const double air_C = bench.plant.air.celsius;
             run.push_back(m.ended_by == EndedBy::runaway
-                              ? std::nan("")
-                              : air_C + bench.plant.u.bench_gain * (m.peak_board - air_C));
+                              ? none
+                              : shown_by_sensor(bench.plant.u.bench_gain, bench.plant.air.celsius,
+                                                m.peak_board));
         }
         consider(pct, f, run, flight_tried);
     };

@@ -145,7 +145,7 @@ Calibration calibrate_settled(const Setup& setup, const FitReadings& readings, d
     rows = out.apart * factor.transpose();
     for (Index i = 0; i < n; ++i) {
         // No reading speaks of the coming flight's own: these rows stand alone, as they were.
-        if (out.belief.priors[static_cast<size_t>(i)].key.rfind("coming.", 0) == 0) {
+        if (is_of_coming_flight(out.belief.priors[static_cast<size_t>(i)])) {
             rows.col(i) /= out.apart;
         }
     }

@@ -60,7 +60,7 @@ LeastSquaresSummary minimise(const LeastSquaresProblem& p, const VectorXd& start
     s.residuals = p.residuals(start);
     s.evaluations = 1;
     s.runs = 1;
-    s.first_cost = s.cost = cost_of(p, s.residuals, s.x);
+    s.cost = cost_of(p, s.residuals, s.x);
     if (!std::isfinite(s.cost)) {
         s.ended = Ended::not_finite;
         return s;

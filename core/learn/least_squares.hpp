@@ -50,7 +50,7 @@ struct LeastSquaresSummary {
     Eigen::MatrixXd jacobian;      // there
     Eigen::VectorXd weights;       // of the robust loss there
     Eigen::MatrixXd curvature;     // J'WJ + prior I there
-    double first_cost = 0, cost = 0;
+    double cost = 0;
     double to_gain = 0;  // by which another full step would lower the cost, as the curvature says
     int iterations = 0, evaluations = 0;
     double runs = 0;         // work done, as `most_runs` counts it

@@ -11,9 +11,8 @@
 namespace hotband {
 namespace {
 
-// A board sensor reads to 2 K and sits somewhere on the board; an infrared reading after landing is
-// of the case and some seconds late (common practice, no source).
-constexpr double board_sensor_K = 2.5;
+// An infrared reading after landing is of the case and some seconds late (common practice, no
+// source).
 constexpr double after_landing_K = 4;
 // Telemetry and optical tachometers, the pole count known: 1 %; the battery of the day and the
 // moment of reading as much again (common practice, no source).
@@ -50,11 +49,10 @@ double temperature_of(const March& m, const Reading& r) {
     return m.peak_board;
 }
 
-// What the session's sensor shows of the board: its rise over that day's air is off by a factor.
+// What the session's sensor shows of the board.
 double shown(const Plant& p, const BenchRun& run, double board_C) {
-    const double air_C = air_of_the_day(p, run);
     const double gain = run.day == Day::bench ? p.u.bench_gain : p.u.flown_gain;
-    return air_C + gain * (board_C - air_C);
+    return shown_by_sensor(gain, air_of_the_day(p, run), board_C);
 }
 
 size_t trace_points(const Setup& setup) {

@@ -11,13 +11,22 @@ namespace hotband {
 
 enum class ReadingKind { mean, peak, after, trace, speed };
 
+/// Error (K, one standard deviation) of a sensor on the board, which reads to 2 K and sits
+/// somewhere on it (common practice, no source).
+inline constexpr double board_sensor_K = 2.5;
+
+/// What a sensor shows of the board (deg C): its rise over the air is off by the factor `gain`.
+constexpr double shown_by_sensor(double gain, double air_C, double board_C) {
+    return air_C + gain * (board_C - air_C);
+}
+
 /// One number the pilot read.
 struct Reading {
     int row = 0;  // of Setup::measured; beyond its end, of Setup::load.points
     ReadingKind kind = ReadingKind::peak;
     double t = 0;         // s, of a trace point
     double measured = 0;  // deg C; of a speed, `speed_scale` times the logarithm of its rad/s
-    double sigma = 2.5;   // K, of its whole error
+    double sigma = board_sensor_K;  // K, of its whole error
     double shared = 0;    // K, of the part of it that all readings of the row have in common
     int flown_as = 0;     // the row whose run it is predicted from: the first that is alike
     double beyond_K = 0;  // by which its own run's board is warmer than that one's

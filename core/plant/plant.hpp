@@ -79,6 +79,11 @@ struct Prior {
     bool additive = false;  // normal in its own unit instead of in its logarithm
 };
 
+/// Is it the coming flight's own, which no reading tells of?
+inline bool is_of_coming_flight(const Prior& prior) {
+    return prior.slot == &Unknowns::coming_air || prior.slot == &Unknowns::coming_offset;
+}
+
 /// What the load's pull is known from, the best there is.
 enum class LoadTold { points, current, shaft, size, nothing };
 LoadTold load_told(const Setup& setup);

@@ -423,3 +423,16 @@ TEST_CASE("checks: the supply's current and heat, each until it forbids the flig
     CHECK_FALSE(heat(10.04).serious);
     CHECK(heat(10.06).serious);
 }
+
+TEST_CASE("checks: what hangs on capacitors that nobody told says so") {
+    Checked d = usual();
+    d.setup.esc.capacitor_uF.reset();
+    const auto says_so = [&](const char* key) {
+        return has(d.item(&Checks::capacitor, key).label, ", the capacitors estimated");
+    };
+    CHECK(says_so("ripple_A"));
+    CHECK(says_so("link_ripple_pct"));
+    d.setup.esc.capacitor_uF = 500;
+    CHECK_FALSE(says_so("ripple_A"));
+    CHECK_FALSE(says_so("link_ripple_pct"));
+}

@@ -193,7 +193,7 @@ TEST_CASE(
         REQUIRE(r.learned.misfit.size() == (apart ? 1 : 0));
         if (apart) {
             CHECK(r.learned.misfit[0].text ==
-                  "Row 2 (60 %) and row 1 (60 %) contradict each other, and nothing tells which is "
+                  "Row 1 (60 %) and row 2 (60 %) contradict each other, and nothing tells which is "
                   "right: read again.");
             CHECK(r.verdict.level >= Level::watch);
             CHECK(r.esc.peak_C.p90.value_or(500) > alone_C + 10);

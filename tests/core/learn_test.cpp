@@ -227,7 +227,6 @@ TEST_CASE("least squares: a linear problem with a normal prior has its closed fo
     const MatrixXd marginal = MatrixXd::Identity(5, 5) + A * A.transpose();
     CHECK_THAT(s.cost, WithinAbs(y.dot(marginal.ldlt().solve(y)), 1e-10));
     CHECK(s.iterations <= 12);
-    CHECK(s.first_cost > s.cost);
 }
 
 TEST_CASE("least squares: says why it ended") {

@@ -22,7 +22,7 @@ inline bool between(double low, double x, double high) { return low <= x && x <=
 /// How many times wider than its fit a belief is in a row: the coming flight's own is as it was.
 template <class Calibration>
 double times_wider(const Calibration& c, size_t row) {
-    return c.belief.priors[row].key.substr(0, 7) == "coming." ? 1 : c.apart;
+    return is_of_coming_flight(c.belief.priors[row]) ? 1 : c.apart;
 }
 
 }  // namespace hotband::test
