@@ -492,6 +492,10 @@ TEST_CASE("fit: a hover's current that was read is what the rotor draws, and its
     CHECK_THAT(hover_A(share, 130), WithinRel(26, 0.01));
     const double apart = hover_A(read_hover({{100, 15}, {100, 20}}));
     CHECK_THAT(apart, WithinRel(std::sqrt(15.0 * 20), 0.01));
+    // with another rotor it says nothing of this one
+    Setup other = read_hover({{100, 15}, {100, 40}});
+    other.measured[1].full_throttle_A = 100;
+    CHECK_THAT(hover_A(other, 100, 15), WithinRel(15, 0.01));
     // one told counts as one that was read
     Setup both = read_hover({{100, 15}});
     both.load.hover_A = 20;

@@ -202,6 +202,8 @@ TEST_CASE("log bounds: a row or two ahead of the clock by less are strays as wel
         CHECK(two.used == 98);
     }
     CHECK(with_ahead(3, 30).sessions.size() == 2);
+    // as many ahead as behind: what was kept stays
+    CHECK(jumps_in(with_ahead(2, 3)) == Rows{52, 53});
     // a second session is told by its own rows
     std::vector<double> at = times(60, 1);
     append(at, times(60, 1));

@@ -3,6 +3,7 @@
 // themselves are common practice; their sources stand beside them in the table.
 #include <cmath>
 
+#include "advice.hpp"
 #include "drives.hpp"
 #include "near.hpp"
 #include "physics/air.hpp"
@@ -587,4 +588,48 @@ TEST_CASE("priors: an additive row is as likely so much above as below") {
     CHECK(row.additive);
     CHECK_THAT(prior_value(row, 2), WithinAbs(1.4, 1e-12));
     CHECK_THAT(prior_value(row, -2), WithinAbs(-1.4, 1e-12));
+}
+
+TEST_CASE("priors: a rotor known by its size is as sure as its head speed is (P)") {
+    Setup s = hexarotor();
+    const auto merit = [](const Setup& of) {
+        return prior(make_priors(of), "load.figure_of_merit");
+    };
+    CHECK(merit(s).spread == 0.15);
+    s.motor.count = 1;
+    s.load.rotors = 1;
+    s.load.mass_kg = 4.6;
+    s.load.rotor_diameter_m = 1.35;
+    CHECK(merit(s).spread == 0.35);
+    CHECK(has(merit(s).basis, "usually have"));
+    s.load.rotor_rpm = 1900;
+    CHECK(merit(s).spread == 0.20);
+    CHECK(has(merit(s).basis, "at this head speed"));
+    s.load.figure_of_merit = 0.4;
+    CHECK(merit(s).told);
+    CHECK(merit(s).spread == 0.05);
+    // a figure told as the best there is stays a share
+    s.load.figure_of_merit = 1;
+    const std::vector<Prior> table = make_priors(s);
+    std::vector<double> z(table.size(), 0);
+    for (size_t i = 0; i < table.size(); ++i) {
+        z[i] = table[i].key == "load.figure_of_merit" ? 2 : 0;
+    }
+    CHECK(fitted_plant(s, table, z).load.figure_of_merit == 1);
+}
+
+TEST_CASE("priors: a helicopter's gearing and Kv that nobody told go together (P)") {
+    Setup s = helicopter();
+    s.motor.kv_rpm_per_V.reset();
+    s.load.gear_ratio.reset();
+    // ten to one, turned at 72 % of the unloaded speed
+    CHECK_THAT(prior(make_priors(s), "motor.kv_rpm_per_V").median,
+               WithinRel(2100 * 10 / (0.72 * 6 * lipo_half_V), by_hand));
+    CHECK(gear_ratio_of(s) == 10);
+    s.motor.kv_rpm_per_V = 50;  // turned directly, however slow
+    CHECK(gear_ratio_of(s) == 1);
+    s.motor.kv_rpm_per_V = 1000;
+    CHECK_THAT(gear_ratio_of(s), WithinRel(0.72 * 1000 * 6 * lipo_half_V / 2100, by_hand));
+    s.motor.count = 4;
+    CHECK(gear_ratio_of(s) == 1);
 }

@@ -396,7 +396,8 @@ TEST_CASE("pwm: power that another frequency gives at the same throttle is told 
 TEST_CASE("pwm: of the flight's parts the one whose power differs most is told, from 5 % on") {
     Setup s = cruising(30, 45);
     const Plant before = median_plant(s);
-    s.flight.parts = {part_of(100, 5), part_of(45, 40), part_of(55, 40)};
+    // of what a windmilling propeller leaves, the ratio is none
+    s.flight.parts = {part_of(100, 5), part_of(45, 40), part_of(55, 40), part_of(6, 40)};
     const auto as_strong = [&](double factor) {
         Plant p = before;
         p.u.kv *= factor;
