@@ -15,7 +15,7 @@ namespace {
 
 // A current beside what the load as told draws at its throttle, logarithm of the ratio.
 struct Current {
-    int row = 0;  // below nought: the full throttle's, told with the load
+    int row = 0;  // below nought: told with the load, at full throttle or in hover
     double throttle_pct = 0, pack_A = 0, log_ratio = 0;
     Where where = Where::bench;
 };
@@ -109,8 +109,8 @@ bool is_named(const std::vector<Misfit>& named, const Current& c) {
 // A current that a higher throttle undercuts, or that is another at the same: of the two the one
 // further from the usual is named. At the same duty a spent pack draws a quarter less than a full
 // one, and five points of throttle are worth some of that (common practice, no source).
-void find_falling(const Setup& s, const std::vector<Current>& currents, double usual,
-                  std::vector<Misfit>& out) {
+void find_contradicting(const Setup& s, const std::vector<Current>& currents, double usual,
+                        std::vector<Misfit>& out) {
     constexpr double least_apart_pct = 5;
     constexpr double falls = 1.25;
     constexpr double most_alike_pct = 2;
@@ -125,8 +125,10 @@ void find_falling(const Setup& s, const std::vector<Current>& currents, double u
                 is_named(out, high)) {
                 continue;
             }
+            // what was told with the load is no row to be named
             const bool low_is_off =
-                high.row < 0 || std::abs(low.log_ratio - usual) > std::abs(high.log_ratio - usual);
+                high.row < 0 || (low.row >= 0 && std::abs(low.log_ratio - usual) >
+                                                     std::abs(high.log_ratio - usual));
             const Current& off = low_is_off ? low : high;
             const Current& other = low_is_off ? high : low;
             out.push_back(
@@ -135,7 +137,8 @@ void find_falling(const Setup& s, const std::vector<Current>& currents, double u
                      row_name(s, static_cast<size_t>(off.row)).c_str(),
                      three_figures(off.pack_A).c_str(),
                      other.row < 0
-                         ? "full throttle, as told,"
+                         ? (s.load.kind == LoadKind::governed ? "hover, as told,"
+                                                              : "full throttle, as told,")
                          : in_mid_sentence(row_name(s, static_cast<size_t>(other.row))).c_str(),
                      three_figures(other.pack_A).c_str(),
                      undercut ? "a higher throttle draws more"
@@ -185,11 +188,13 @@ std::vector<Misfit> find_slips(const Setup& s) {
                            three_figures(c.pack_A).c_str(), expected.c_str()),
                        true});
     }
-    if (told == LoadTold::current && s.load.kind != LoadKind::governed) {
+    if (told == LoadTold::current) {
         constexpr int as_told = -1;
-        currents.push_back({as_told, 100, *s.load.full_throttle_A, 0, Where::bench});
+        const bool governed = s.load.kind == LoadKind::governed;
+        currents.push_back(
+            {as_told, 100, governed ? *s.load.hover_A : *s.load.full_throttle_A, 0, Where::bench});
     }
-    find_falling(s, currents, usual, out);
+    find_contradicting(s, currents, usual, out);
     return out;
 }
 

@@ -78,8 +78,8 @@ struct MotorSetup {
     std::optional<double> resistance_mOhm;  // line to line, 25 deg C
     std::optional<double> inductance_uH;    // line to line
     std::optional<double> no_load_A;
-    std::optional<double> poles;            // magnets
-    double count = 1;  // motors on this pack, each with its own ESC
+    std::optional<double> poles;  // magnets
+    double count = 1;             // motors on this pack, each with its own ESC
 };
 
 // Currents named pack_A, full_throttle_A and hover_A are the pack's: all motors together.

@@ -352,3 +352,39 @@ TEST_CASE("slips: at one throttle a pack does not draw one current and another")
     CHECK(has(find_slips(s)[0].text,
               "at one throttle a pack does not differ so much. Check both currents"));
 }
+
+TEST_CASE("slips: what was told with the load is never the one that is named") {
+    // Three rows agree that full throttle draws half of what was told; the one at full throttle is
+    // the only one that can be held against it.
+    Setup s = with_right_currents();
+    for (MeasuredRow& row : s.measured) {
+        *row.pack_A /= 1.8;
+    }
+    CHECK(slipped_rows(s) == std::vector<int>{3});
+    CHECK(has(find_slips(s)[0].text, "where full throttle, as told, draws 60 A:"));
+}
+
+TEST_CASE("slips: a hover that was told is held against one that was read") {
+    const auto named = [](double pct, double times) {
+        Setup s = six_cell_rotor(2000);
+        s.flight.parts = {part_of(100, 60)};
+        MeasuredRow row;
+        row.throttle_pct = pct;
+        row.pack_A = times * *s.load.hover_A;
+        row.hold_s = 60;
+        s.measured = {row};
+        return find_slips(s);
+    };
+    CHECK(named(100, 1.45).empty());
+    CHECK(named(100, 1 / 1.45).empty());
+    for (const double times : {1.6, 1 / 1.6}) {
+        const std::vector<Misfit> found = named(100, times);
+        REQUIRE(found.size() == 1);
+        CHECK(found[0].row == 0);
+        CHECK(has(found[0].text, "where hover, as told, draws 40 A: at one throttle"));
+    }
+    // less power than hover's does not draw more
+    CHECK(named(80, 1.2).empty());
+    CHECK(has(named(80, 1.3).at(0).text, "where hover, as told, draws 40 A: a higher throttle"));
+    CHECK(has(named(130, 0.7).at(0).text, "where hover, as told, draws 40 A: a higher throttle"));
+}
