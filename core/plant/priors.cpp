@@ -124,16 +124,20 @@ double rating_of_drive(const Setup& s) { return s.load.for_esc_A.value_or(s.esc.
 // source); power goes with thrust's 3/2 power (momentum theory): a tenth to a third.
 constexpr double usual_hover_share = 0.18;
 
-// The greatest current (A, one motor) at full throttle, or in hover, that those told at a throttle
-// lead to; nought where none is. A propeller's falls with the square of the throttle, somewhat less
-// than the cube that its power falls with (common practice, no source), a rotor's with its power.
+// The current (A, one motor) at full throttle, or in hover, that the one told at the highest
+// throttle leads to; nought where none is. A propeller's falls with the square of the throttle,
+// somewhat less than the cube that its power falls with (common practice, no source), a rotor's
+// with its power.
 double full_of_part(const Setup& s) {
     const double exponent = s.load.kind == LoadKind::governed ? 1 : 2;
     constexpr double least_pct = 10;
-    double most = 0;
+    double highest_pct = 0;
+    double full_A = 0;
     const auto take = [&](double throttle_pct, double pack_A) {
-        const double share = std::max(least_pct, throttle_pct) / 100;
-        most = std::max(most, pack_A / s.motor.count / std::pow(share, exponent));
+        const double pct = std::max(least_pct, throttle_pct);
+        const double A = pack_A / s.motor.count / std::pow(pct / 100, exponent);
+        full_A = pct > highest_pct ? A : pct == highest_pct ? std::max(full_A, A) : full_A;
+        highest_pct = std::max(highest_pct, pct);
     };
     for (const ThrottlePoint& p : s.load.points) {
         take(p.throttle_pct, p.pack_A);
@@ -143,7 +147,7 @@ double full_of_part(const Setup& s) {
             take(row.throttle_pct, *row.pack_A);
         }
     }
-    return most;
+    return full_A;
 }
 
 // Pack current of one motor in hover: told, read, or from momentum theory at 80 % drive efficiency,

@@ -633,3 +633,29 @@ TEST_CASE("priors: a helicopter's gearing and Kv that nobody told go together (P
     s.motor.count = 4;
     CHECK(gear_ratio_of(s) == 1);
 }
+
+TEST_CASE("priors: of currents at part throttle the highest throttle tells the full one (P)") {
+    Setup s = six_cell_drive();
+    s.load.full_throttle_A.reset();
+    s.load.points = {{.throttle_pct = 50, .pack_A = 20}};
+    CHECK_THAT(full_current(s), WithinRel(20 / 0.25, by_hand));
+    s.load.points.push_back({.throttle_pct = 80, .pack_A = 60});
+    CHECK_THAT(full_current(s), WithinRel(60 / 0.64, by_hand));
+    // what an idling ESC takes says nothing of it
+    s.load.points.push_back({.throttle_pct = 10, .pack_A = 2});
+    CHECK_THAT(full_current(s), WithinRel(60 / 0.64, by_hand));
+    s.load.points.push_back({.throttle_pct = 80, .pack_A = 64});
+    CHECK_THAT(full_current(s), WithinRel(64 / 0.64, by_hand));
+    // read or told, it is the same
+    MeasuredRow row;
+    row.throttle_pct = 100;
+    row.pack_A = 90;
+    row.hold_s = 60;
+    s.measured = {row};
+    CHECK_THAT(full_current(s), WithinRel(90, by_hand));
+    s.measured[0].full_throttle_A = 200;  // another propeller's
+    CHECK_THAT(full_current(s), WithinRel(64 / 0.64, by_hand));
+    s.load.points = {{.throttle_pct = 4, .pack_A = 0.3}};  // no less than a tenth
+    s.measured.clear();
+    CHECK_THAT(full_current(s), WithinRel(0.3 / 0.01, by_hand));
+}
