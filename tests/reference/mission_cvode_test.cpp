@@ -146,8 +146,9 @@ TEST_CASE("mission: a governed helicopter, as CVODE integrates it") {
     s.load.hover_A = 22;
     s.load.rotor_rpm = 1900;
     s.load.gear_ratio = 9;
-    // Not where the governor runs out of duty part way: there the map's kink moves with the
-    // windings.
+    // Not where the governor runs out of duty part way, nor where the current begins to stop: there
+    // the map's kink moves with the windings, and the mean is up to 0.4 K off.
+    s.motor.inductance_uH = 40;
     compare_hold(median_plant(s), GENERATE(1.0, 1.4), 25);
 }
 
