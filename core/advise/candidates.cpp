@@ -7,7 +7,6 @@
 
 #include "advise/text.hpp"
 #include "advise/trial.hpp"
-#include "advise/untold.hpp"
 #include "learn/readings.hpp"
 #include "physics/constants.hpp"
 #include "physics/propeller.hpp"
@@ -178,10 +177,12 @@ void add_air_changes(Candidates& c, const Plant& p) {
     }
 }
 
-// The hover current (A), where it is told or was read.
+// The hover current (A) on the half empty pack, where it is told or was read.
 std::optional<double> believed_hover_A(const Setup& s, const Plant& p) {
-    const bool read = load_told(s) == LoadTold::points;
-    return read ? std::optional(neat(fresh_current(p) / p.u.current_scale)) : s.load.hover_A;
+    if (load_told(s) != LoadTold::points) {
+        return s.load.hover_A;
+    }
+    return neat(at_mid_pack(p, 1).i_pack * p.pack.share / p.u.current_scale);
 }
 
 // A rotor held at its speed: other gearing, other head speed.

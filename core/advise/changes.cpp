@@ -117,6 +117,7 @@ Broken broken_by(const Plant& p, const FlightRun& flight, const Checks& checks, 
 struct Base {
     const Setup& s;
     const Calibration& taught;
+    const Plant& middle;
     const March& march;
     const Checks& checks;
     const PwmTrial& pwm;
@@ -125,6 +126,7 @@ struct Base {
     std::optional<Trial> trial = {};  // empty without draws
     bool runs_away = false;
     bool kept = true;  // the limit
+    double forgotten_K = 0;
 };
 
 // A change in the trying, and what is believed of the setup it makes.
@@ -268,9 +270,11 @@ auto rows_of_another_rig(const Setup& s) {
 }
 
 // What the forecast changes by where nothing but the readings is left out (K).
-double forgotten_K(const Base& base) {
-    const Setup unread = without_readings(base.s);
-    const March& taught = base.march;
+double forgotten_by(const Setup& s, const March& taught) {
+    if (readings_of(s).empty()) {
+        return 0;
+    }
+    const Setup unread = without_readings(s);
     const March m =
         run_flight(middle_plant(unread, prior_belief(unread)), unread.flight, Steps::trial).march;
     const bool ends = taught.ended_by == EndedBy::runaway || m.ended_by == EndedBy::runaway;
@@ -282,7 +286,7 @@ std::string readings_cost(const Base& base, const Attempt& one, Scale in) {
     const Setup& changed = one.candidate.change.changed;
     if (leaves_readings(base.s, changed)) {
         const bool all = readings_of(changed).empty();
-        const double K = all ? forgotten_K(base) : 0;
+        const double K = all ? base.forgotten_K : 0;
         return std::string(all ? "your readings were" : "your flights' readings were") +
                " taken without it and no longer count" +
                (std::abs(K) < noticed_K ? ""
@@ -300,8 +304,7 @@ Change finished(const Base& base, const Attempt& one, Scale in) {
     std::vector<std::string> costs = {change.cost, readings_cost(base, one, in)};
     const Altered altered = one.candidate.altered;
     if (change.ids.empty() && (altered == Altered::frequency || altered == Altered::freewheel)) {
-        costs.push_back(
-            other_power_text(base.s, middle_plant(base.s, base.taught.belief), one.middle()));
+        costs.push_back(other_power_text(base.s, base.middle, one.middle()));
     }
     for (const Reason& reason : one.breaks) {
         costs.push_back("then " + reason.text);
@@ -325,13 +328,14 @@ std::vector<Change> find_changes(const Setup& s, const Calibration& taught, cons
     // in the steps of what it is compared with
     const Plant middle = middle_plant(s, taught.belief);
     const FlightRun run{flight.plan, fly(middle, flight.plan, Steps::trial)};
-    Base base{s, taught, run.march, checks, pwm, draws, broken_by(middle, run, checks, in)};
+    Base base{s, taught, middle, run.march, checks, pwm, draws, broken_by(middle, run, checks, in)};
     if (spread) {
         base.trial.emplace(s, draws);
     }
     const double peak_C = spread ? peak_band(draws.flight).p50 : peak_of(run.march);
     base.runs_away = !std::isfinite(peak_C);
     base.kept = spread ? share_kept(draws.flight, s.esc.limit_C) >= sure : peak_C <= s.esc.limit_C;
+    base.forgotten_K = forgotten_by(s, run.march);
     std::vector<Attempt> tried;
     for (Candidate& candidate : find_candidates(s, middle, checks, pwm.report.choices)) {
         if (takes_what_lacks(base, candidate.change)) {

@@ -119,7 +119,7 @@ LoadPlant make_load(const Setup& s, const Unknowns& u, double air_density) {
         }
         // The ESC of a helicopter sits close under the disc, that of a multirotor on an arm in the
         // wash, which speeds up on its way (common practice, no source).
-        const bool governed = in.rotor_rpm || is_helicopter(s);
+        const bool governed = holds_head_speed(s);
         l.wake_factor = governed ? 1 : 1.5;
         l.law = governed ? LoadLaw::constant_speed : LoadLaw::fixed_pitch;
         l.hover_speed =

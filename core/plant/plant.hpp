@@ -113,6 +113,9 @@ double poles_of(const Setup& setup);
 /// Is the load the one rotor of a helicopter?
 bool is_helicopter(const Setup& setup);
 
+/// Does a governor hold the rotor's speed: one that is told, or a helicopter's?
+bool holds_head_speed(const Setup& setup);
+
 /// Motor turns for one rotor turn: as told, or what takes the motor to the rotor's speed at the
 /// duty that governors hold.
 double gear_ratio_of(const Setup& setup);

@@ -77,6 +77,8 @@ bool is_helicopter(const Setup& s) {
     return s.load.kind == LoadKind::governed && s.motor.count == 1 && rotors_of(s) == 1;
 }
 
+bool holds_head_speed(const Setup& s) { return s.load.rotor_rpm || is_helicopter(s); }
+
 double poles_of(const Setup& s) {
     // Fans have inrunners, helicopters outrunners of few poles, the others twelve teeth under
     // fourteen magnets (common practice, no source).
@@ -272,8 +274,7 @@ double figure_of_merit(const Setup& s, double air_density) {
     constexpr double least = 0.1;   // as little as may be told
     constexpr double usual = 0.70;  // of a multirotor's propellers, common practice, no source
     const LoadSetup& load = s.load;
-    const bool by_speed = load.rotor_rpm || is_helicopter(s);
-    if (load.figure_of_merit || !by_speed || !load.mass_kg || !load.rotor_diameter_m) {
+    if (load.figure_of_merit || !holds_head_speed(s) || !load.mass_kg || !load.rotor_diameter_m) {
         return load.figure_of_merit.value_or(usual);
     }
     const double radius = *load.rotor_diameter_m / 2;
@@ -350,7 +351,7 @@ Prior size_row(const Setup& s) {
     }
     // Of a helicopter profile power goes with the cube of a head speed that may be a fifth another.
     const double density = air_at(s.air.temperature_C, standard_pressure(s.air.altitude_m)).density;
-    const bool by_speed = load.rotor_rpm || is_helicopter(s);
+    const bool by_speed = holds_head_speed(s);
     return row("load.figure_of_merit", 1, &Unknowns::size_coefficient, {load.figure_of_merit, 0.05},
                figure_of_merit(s, density),
                !by_speed        ? 0.15
